@@ -1,0 +1,1 @@
+"""Compute what the trade asks for: pure functions over plain values, no clock, no I/O."""
