@@ -301,7 +301,7 @@ class Servers:
         raise UnableToStart(f"{name} did not start. Its log ends:\n" + "\n".join(lines))
 
     def _end_orphans(self) -> None:
-        """End what an earlier run left behind, told by its pid file and our folder in its command."""
+        """End what an earlier run left: its pid file stands, and its command names our folder."""
         for file in sorted(self.data.glob("*.pid")):
             words = file.read_text().split()
             if len(words) == 2 and self._is_ours(int(words[0])):
