@@ -1,0 +1,6 @@
+"""Addresses of the agreements area."""
+
+from django.urls import URLPattern
+
+app_name = "agreements"
+urlpatterns: list[URLPattern] = []

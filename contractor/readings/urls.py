@@ -1,0 +1,6 @@
+"""Addresses of the readings area."""
+
+from django.urls import URLPattern
+
+app_name = "readings"
+urlpatterns: list[URLPattern] = []

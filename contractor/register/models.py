@@ -1,0 +1,292 @@
+"""What is where: customers, buildings, areas, systems, products, devices, instruments."""
+
+from django.db import models
+from django.db.models import Q
+
+from contractor.tenancy.constraints import SameFirm
+from contractor.tenancy.models import FirmModel
+
+
+class Customer(FirmModel):
+    """Who has the agreement."""
+
+    name = models.CharField(max_length=160)
+    address = models.TextField(blank=True)
+    notes = models.TextField(blank=True)
+
+    class Meta(FirmModel.Meta):
+        constraints = [*FirmModel.Meta.constraints]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Contact(FirmModel):
+    """A person of the customer's to tell."""
+
+    customer = models.ForeignKey(Customer, models.CASCADE, db_constraint=False, db_index=False)
+    name = models.CharField(max_length=120)
+    email = models.EmailField(blank=True)
+    telephone = models.CharField(max_length=40, blank=True)
+    part = models.CharField(max_length=80, blank=True)  # "facilities manager"
+
+    class Meta(FirmModel.Meta):
+        constraints = [*FirmModel.Meta.constraints, SameFirm("customer")]
+        indexes = [models.Index(fields=["firm", "customer"], name="contact_by_customer")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class SecondTestRule(models.TextChoices):
+    """Which tests earn the five-year interval."""
+
+    CODE = "code", "the tests of year 1 and of the alternate year"
+    STRICT = "strict", "two alternate-year tests"
+
+
+class YearRule(models.TextChoices):
+    """Which years an increase of nuisance alarms is counted over."""
+
+    ROLLING = "rolling", "any twelve months"
+    CALENDAR = "calendar", "calendar years to date"
+
+
+class Building(FirmModel):
+    """The protected premises, with the code that governs its tests."""
+
+    customer = models.ForeignKey(Customer, models.PROTECT, db_constraint=False, db_index=False)
+    name = models.CharField(max_length=160)
+    street = models.CharField(max_length=160, blank=True)
+    town = models.CharField(max_length=120, blank=True)
+    region = models.CharField(max_length=80, blank=True)
+    postcode = models.CharField(max_length=20, blank=True)
+    time_zone = models.CharField(max_length=64, default="America/New_York")
+    edition = models.CharField("adopted edition", max_length=40, default="nfpa72-2019")
+    jurisdiction = models.CharField(max_length=120, blank=True)
+    authority = models.CharField("authority having jurisdiction", max_length=160, blank=True)
+    authority_address = models.TextField(blank=True)
+    monitoring = models.TextField("supervising station: account, telephone", blank=True)
+    instructions = models.TextField("keys, escorts, hours, hazards", blank=True)
+    releasing = models.TextField("releasing and elevator circuits to secure", blank=True)
+    second_test_rule = models.CharField(
+        max_length=8, choices=SecondTestRule.choices, default=SecondTestRule.CODE
+    )
+    year_rule = models.CharField(max_length=8, choices=YearRule.choices, default=YearRule.ROLLING)
+    use_extension = models.BooleanField("use the five-year interval where earned", default=True)
+    nuisance_log_since = models.DateField(
+        "unwanted-alarm record unbroken since", null=True, blank=True
+    )
+
+    class Meta(FirmModel.Meta):
+        constraints = [*FirmModel.Meta.constraints, SameFirm("customer")]
+        indexes = [
+            models.Index(fields=["firm", "customer"], name="building_by_customer"),
+            models.Index(fields=["firm", "name"], name="building_by_name"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def address(self) -> str:
+        """The address in one line."""
+        place = " ".join(part for part in (self.region, self.postcode) if part)
+        return ", ".join(part for part in (self.street, self.town, place) if part)
+
+
+class Area(FirmModel):
+    """A floor, zone or room; areas nest. A zone is the level that alarm counts use."""
+
+    building = models.ForeignKey(Building, models.CASCADE, db_constraint=False, db_index=False)
+    parent = models.ForeignKey(
+        "self", models.CASCADE, null=True, blank=True, db_constraint=False, db_index=False
+    )
+    name = models.CharField(max_length=120)
+    description = models.CharField(max_length=160, blank=True)  # "Level 1, kitchen and hall"
+    is_zone = models.BooleanField("alarms are counted here", default=True)
+    position = models.PositiveIntegerField(default=0)
+
+    class Meta(FirmModel.Meta):
+        constraints = [
+            *FirmModel.Meta.constraints,
+            SameFirm("building"),
+            SameFirm("parent"),
+            models.UniqueConstraint(
+                fields=["firm", "building", "name"], name="one_area_per_name_in_a_building"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class System(FirmModel):
+    """One fire alarm system with its control unit(s)."""
+
+    building = models.ForeignKey(Building, models.CASCADE, db_constraint=False, db_index=False)
+    name = models.CharField(max_length=120)
+    control_unit = models.CharField(max_length=160, blank=True)
+    installed_on = models.DateField(null=True, blank=True)
+    date_order = models.CharField(  # how its print-outs write a date: "mdy", "dmy", "ymd"
+        max_length=3, default="mdy"
+    )
+
+    class Meta(FirmModel.Meta):
+        constraints = [*FirmModel.Meta.constraints, SameFirm("building")]
+        indexes = [models.Index(fields=["firm", "building"], name="system_by_building")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Kind(models.TextChoices):
+    """What a device is."""
+
+    SMOKE = "smoke", "smoke detector"
+    SMOKE_HEAT = "smoke_heat", "smoke and heat detector"
+    DUCT = "duct", "duct smoke detector"
+    HEAT = "heat", "heat detector"
+    MANUAL = "manual", "manual station"
+    WATERFLOW = "waterflow", "waterflow switch"
+    TAMPER = "tamper", "valve supervisory switch"
+    AUDIBLE = "audible", "audible appliance"
+    VISIBLE = "visible", "visible appliance"
+    MODULE = "module", "module"
+    BATTERY = "battery", "battery set"
+    CONTROL_UNIT = "control_unit", "control unit"
+    OTHER = "other", "other device"
+
+
+#: Kinds whose sensitivity is tested and whose drift is followed.
+SENSITIVE_KINDS = (Kind.SMOKE, Kind.SMOKE_HEAT, Kind.DUCT)
+
+
+class Product(FirmModel):
+    """A make and model, with what is marked on it and how it may correct for soiling."""
+
+    make = models.CharField(max_length=80)
+    model = models.CharField(max_length=80)
+    kind = models.CharField(max_length=16, choices=Kind.choices, default=Kind.SMOKE)
+    principle = models.CharField(max_length=40, blank=True)  # photoelectric, ionization, …
+    marked_low = models.DecimalField(  # [%/ft]
+        max_digits=6, decimal_places=3, null=True, blank=True
+    )
+    marked_high = models.DecimalField(  # [%/ft]
+        max_digits=6, decimal_places=3, null=True, blank=True
+    )
+    is_adjustable = models.BooleanField("sensitivity can be set in the field", default=False)
+    compensation_limit = models.DecimalField(  # [%/ft]; when stated it wins over the share
+        max_digits=6, decimal_places=3, null=True, blank=True
+    )
+    limit_share_of_setting = models.DecimalField(max_digits=4, decimal_places=3, default="0.5")
+    nearing_share = models.DecimalField(max_digits=4, decimal_places=3, default="0.75")
+
+    class Meta(FirmModel.Meta):
+        constraints = [
+            *FirmModel.Meta.constraints,
+            models.UniqueConstraint(fields=["firm", "make", "model"], name="one_product_per_model"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.make} {self.model}"
+
+
+class VerdictState(models.TextChoices):
+    """Where a detector stands."""
+
+    IN_RANGE = "in_range", "in range"
+    NEARING = "nearing_limit", "nearing its limit"
+    OUT = "out_of_range", "out of range"
+    NOT_JUDGED = "not_judged", "not judged"
+
+
+class Device(FirmModel):
+    """Anything on the device list. A replaced device is a new row.
+
+    The latest_* columns are kept beside the device so that lists need no history; only
+    readings.services writes them.
+    """
+
+    building = models.ForeignKey(Building, models.CASCADE, db_constraint=False, db_index=False)
+    system = models.ForeignKey(System, models.CASCADE, db_constraint=False, db_index=False)
+    area = models.ForeignKey(
+        Area, models.SET_NULL, null=True, blank=True, db_constraint=False, db_index=False
+    )
+    product = models.ForeignKey(
+        Product, models.SET_NULL, null=True, blank=True, db_constraint=False, db_index=False
+    )
+    address = models.CharField(max_length=40)
+    label = models.CharField(max_length=160, blank=True)
+    kind = models.CharField(max_length=16, choices=Kind.choices)
+    serial = models.CharField(max_length=60, blank=True)
+    position = models.PositiveIntegerField("walking order", default=0)
+    installed_on = models.DateField(null=True, blank=True)
+    manufactured_on = models.DateField(null=True, blank=True)
+    removed_on = models.DateField(null=True, blank=True)
+    replaces = models.ForeignKey(
+        "self",
+        models.SET_NULL,
+        null=True,
+        blank=True,
+        db_constraint=False,
+        db_index=False,
+        related_name="replaced_by",
+    )
+    setting = models.DecimalField(  # most sensitive setting, the lower of day and night [%/ft]
+        max_digits=6, decimal_places=3, null=True, blank=True
+    )
+
+    latest_on = models.DateField(null=True, blank=True)
+    latest_verdict = models.CharField(
+        max_length=16, choices=VerdictState.choices, default=VerdictState.NOT_JUDGED
+    )
+    latest_reason = models.TextField(blank=True)
+    latest_point = models.FloatField(null=True)  # alarm point, measured or set [%/ft]
+    latest_drift = models.FloatField(null=True)  # [%/ft]
+    latest_limit = models.FloatField(null=True)  # how far it may correct [%/ft]
+    latest_used = models.FloatField(null=True)  # allowance used, 0 to 1
+    run_started_on = models.DateField(null=True, blank=True)
+
+    class Meta(FirmModel.Meta):
+        constraints = [
+            *FirmModel.Meta.constraints,
+            SameFirm("building"),
+            SameFirm("system"),
+            SameFirm("area"),
+            SameFirm("product"),
+            SameFirm("replaces"),
+            models.UniqueConstraint(
+                fields=["firm", "system", "address"],
+                condition=Q(removed_on=None),
+                name="one_device_per_address",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["firm", "building", "address"], name="device_by_building"),
+            models.Index(fields=["firm", "area"], name="device_by_area"),
+            models.Index(fields=["firm", "product"], name="device_by_product"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.address} {self.label}".strip()
+
+    @property
+    def is_sensitive(self) -> bool:
+        """Whether its sensitivity is tested."""
+        return self.kind in SENSITIVE_KINDS
+
+
+class Instrument(FirmModel):
+    """A calibrated instrument; its calibration is printed beside every reading made with it."""
+
+    name = models.CharField(max_length=80)
+    serial = models.CharField(max_length=60, blank=True)
+    calibrated_on = models.DateField(null=True, blank=True)
+    calibration_ends_on = models.DateField(null=True, blank=True)
+
+    class Meta(FirmModel.Meta):
+        constraints = [*FirmModel.Meta.constraints]
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,207 @@
+"""All settings, in one file. What an operator may set is read through env.py."""
+
+from pathlib import Path
+
+from celery.schedules import crontab
+from django.utils.csp import CSP
+
+from contractor import env
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+
+DEBUG = env.boolean("DEBUG", False)
+SECRET_KEY = env.text("SECRET_KEY")
+ALLOWED_HOSTS = env.words("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
+BASE_URL = env.text("BASE_URL", "http://localhost:8000")
+BEHIND_TLS = env.boolean("BEHIND_TLS", False)
+DATA_DIR = Path(env.text("DATA_DIR", str(BASE_DIR / "var" / "data")))
+UPLOAD_MAX_MB = env.integer("UPLOAD_MAX_MB", 20)
+
+AREAS = [
+    "register",
+    "findings",
+    "readings",
+    "alarms",
+    "agreements",
+    "visits",
+    "drift",
+    "schedule",
+    "reports",
+    "owners",
+    "demo",
+]
+INSTALLED_APPS = [
+    "contractor.tenancy",  # before Django's own: its migrate command runs as the owner
+    "contractor.web",
+    *[f"contractor.{area}" for area in AREAS],
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "servestatic.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django_htmx",
+    "rest_framework",
+    "allauth",
+    "allauth.account",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "servestatic.middleware.ServeStaticMiddleware",
+    "django.middleware.csp.ContentSecurityPolicyMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "contractor.web.middleware.no_store",
+]
+ROOT_URLCONF = "contractor.urls"
+WSGI_APPLICATION = "contractor.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "builtins": ["contractor.web.templatetags.driftbook"],
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.template.context_processors.csp",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "contractor.web.context.chrome",
+            ],
+        },
+    }
+]
+FORM_RENDERER = "django.forms.renderers.DjangoTemplates"
+
+DATABASES = {"default": env.database("DATABASE_URL", pool={"min_size": 1, "max_size": 8})}
+if env.text("DATABASE_OWNER_URL", ""):
+    # Only migrations and tests hold the owner's address; web and worker never do.
+    DATABASES["owner"] = env.database("DATABASE_OWNER_URL")
+    DATABASES["default"]["TEST"] = {"MIRROR": "owner"}
+    DATABASES["owner"]["TEST"] = {"NAME": env.text("TEST_DATABASE_NAME", "test_contractor")}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+BROKER_URL, CACHE_URL = env.valkey("REDIS_URL")
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.redis.RedisCache",
+        "LOCATION": CACHE_URL,
+        "KEY_PREFIX": "driftbook",
+    }
+}
+
+# Accounts: sign-up is closed; a member or an owner is invited.
+AUTH_USER_MODEL = "tenancy.User"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 12},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+]
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "account_login"
+ACCOUNT_ADAPTER = "contractor.tenancy.accounts.ClosedDoor"
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
+ACCOUNT_EMAIL_VERIFICATION = "none"
+ACCOUNT_PREVENT_ENUMERATION = True
+ACCOUNT_RATE_LIMITS = {"login": "60/m/ip", "login_failed": "10/m/ip,5/5m/key"}
+ACCOUNT_SESSION_REMEMBER = True
+ACCOUNT_LOGOUT_ON_GET = False
+
+SESSION_COOKIE_AGE = 14 * 24 * 3600
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_SAMESITE = "Lax"
+CSRF_TRUSTED_ORIGINS = [BASE_URL] if BASE_URL.startswith("http") else []
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = BEHIND_TLS
+SECURE_HSTS_SECONDS = 31_536_000 if BEHIND_TLS else 0
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_TLS else None
+SECURE_REFERRER_POLICY = "same-origin"
+SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+SECURE_CSP = {
+    "default-src": [CSP.NONE],
+    "script-src": [CSP.SELF, CSP.NONCE],
+    "style-src": [CSP.SELF],
+    "img-src": [CSP.SELF, "data:", "blob:"],
+    "font-src": [CSP.SELF],
+    "connect-src": [CSP.SELF],
+    "manifest-src": [CSP.SELF],
+    "worker-src": [CSP.SELF],
+    "form-action": [CSP.SELF],
+    "base-uri": [CSP.NONE],
+    "frame-ancestors": [CSP.NONE],
+    "object-src": [CSP.NONE],
+}
+
+LANGUAGE_CODE = "en-us"
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = "UTC"
+DATETIME_FORMAT = "j M Y, H:i"
+DATE_FORMAT = "j M Y"
+
+STATIC_URL = "static/"
+STATIC_ROOT = Path(env.text("STATIC_ROOT", str(BASE_DIR / "static-built")))
+STATICFILES_DIRS = [BASE_DIR / "static"]
+STORAGES = {
+    "default": {
+        "BACKEND": "django.core.files.storage.FileSystemStorage",
+        "OPTIONS": {"location": DATA_DIR / "files"},
+    },
+    "staticfiles": {
+        "BACKEND": "django.contrib.staticfiles.storage."
+        + ("StaticFilesStorage" if DEBUG else "ManifestStaticFilesStorage")
+    },
+}
+SERVESTATIC_ALLOW_ALL_ORIGINS = False
+FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 2**20
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 2**20
+
+MAILERS = {"default": env.mail("EMAIL_URL", "console://")}
+DEFAULT_FROM_EMAIL = env.text("MAIL_FROM", "driftbook@localhost")
+
+CELERY_BROKER_URL = BROKER_URL
+CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 3600, "unacked_restore_throttle": 1}
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_TIMEZONE = "UTC"
+CELERY_BEAT_SCHEDULE = {
+    "sweep-jobs": {"task": "tenancy.sweep_jobs", "schedule": 60.0},
+    "night": {"task": "schedule.night", "schedule": crontab(hour="2", minute="10")},
+}
+
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "EXCEPTION_HANDLER": "contractor.web.api.one_error_shape",
+    "UNAUTHENTICATED_USER": None,
+}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["console"], "level": env.text("LOG_LEVEL", "INFO")},
+    "loggers": {"fontTools": {"level": "WARNING"}, "weasyprint": {"level": "ERROR"}},
+}

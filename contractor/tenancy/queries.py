@@ -1,0 +1,77 @@
+"""Read firms, members and jobs."""
+
+from dataclasses import dataclass
+from uuid import UUID
+
+from django.db import connection, transaction
+from django.db.models import QuerySet
+
+from contractor.tenancy.models import AuditLine, Firm, FirmProfile, Job, Member
+
+
+@dataclass(frozen=True)
+class Seat:
+    """One place a signed-in person may go to."""
+
+    firm_slug: str
+    kind: str  # "member" or "owner"
+
+
+def list_seats(*, user_id: UUID) -> list[Seat]:
+    """List where a person may go, in whichever firms their seats lie.
+
+    The only read across firms: the database shows a person their own seats, nobody else's.
+    """
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("select set_config('app.user_id', %s, true)", [str(user_id)])
+        cursor.execute(
+            "select f.slug, 'member' from tenancy_member m join tenancy_firm f on f.id = m.firm_id"
+            " where m.user_id = %s and m.left_on is null"
+            " union select f.slug, 'owner' from owners_ownerseat s"
+            " join tenancy_firm f on f.id = s.firm_id where s.user_id = %s and s.ended_at is null"
+            " order by 2, 1",
+            [user_id, user_id],
+        )
+        seats = [Seat(firm_slug=slug, kind=kind) for slug, kind in cursor.fetchall()]
+        cursor.execute("select set_config('app.user_id', '', true)")
+    return seats
+
+
+def find_firm(*, slug: str) -> Firm | None:
+    """Find a firm by its slug."""
+    return Firm.objects.filter(slug=slug).first()
+
+
+def list_firm_ids() -> list[UUID]:
+    """List every firm, for jobs that go round."""
+    return list(Firm.objects.order_by("pk").values_list("pk", flat=True))
+
+
+def get_profile(*, firm_id: UUID) -> FirmProfile:
+    """Get what the firm prints on its papers."""
+    return FirmProfile.objects.get(firm_id=firm_id)
+
+
+def find_member(*, user_id: UUID) -> Member | None:
+    """Find a person's seat in the active firm, unless they have left."""
+    return Member.objects.filter(user_id=user_id, left_on=None).first()
+
+
+def list_members(*, firm_id: UUID) -> QuerySet[Member]:
+    """List the firm's people who have not left, by name."""
+    return Member.objects.filter(firm_id=firm_id, left_on=None).order_by("name", "pk")
+
+
+def get_job(*, firm_id: UUID, job_id: UUID) -> Job:
+    """Get one job."""
+    return Job.objects.get(firm_id=firm_id, pk=job_id)
+
+
+def find_job(*, firm_id: UUID, key: str) -> Job | None:
+    """Find a job by its key."""
+    return Job.objects.filter(firm_id=firm_id, key=key).first()
+
+
+def list_audit_lines(*, firm_id: UUID, subject_id: UUID) -> QuerySet[AuditLine]:
+    """List what was done to one thing, newest first."""
+    return AuditLine.objects.filter(firm_id=firm_id, subject_id=subject_id).order_by("-at", "-pk")

@@ -1,0 +1,29 @@
+"""Every address of the product. A firm's pages lie under /f/<firm>/, owners' under /o/<firm>/."""
+
+from django.urls import include, path
+
+from contractor.web import views
+
+urlpatterns = [
+    path("", views.home, name="home"),
+    path("healthz", views.healthz, name="healthz"),
+    path("readyz", views.readyz, name="readyz"),
+    path("accounts/", include("allauth.account.urls")),
+    path(
+        "f/<slug:firm>/",
+        include(
+            [
+                path("", include("contractor.schedule.urls")),
+                path("", include("contractor.register.urls")),
+                path("", include("contractor.readings.urls")),
+                path("", include("contractor.findings.urls")),
+                path("", include("contractor.alarms.urls")),
+                path("", include("contractor.agreements.urls")),
+                path("", include("contractor.visits.urls")),
+                path("", include("contractor.drift.urls")),
+                path("", include("contractor.reports.urls")),
+            ]
+        ),
+    ),
+    path("o/<slug:firm>/", include("contractor.owners.urls")),
+]

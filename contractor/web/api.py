@@ -1,0 +1,56 @@
+"""The API door: the same firm, scope and permissions as the page door."""
+
+from contextlib import ExitStack
+from typing import Any
+
+from django.core.exceptions import ObjectDoesNotExist
+from django.db import transaction
+from django.http import Http404
+from rest_framework.permissions import SAFE_METHODS
+from rest_framework.response import Response
+from rest_framework.views import APIView, exception_handler
+
+from contractor.tenancy.permissions import Permission
+from contractor.web.door import entered, finished
+
+
+class FirmApi(APIView):
+    """An API view behind the firm's door; the URL gives the firm's slug as `firm`."""
+
+    permission = Permission.READ
+    write_permission = Permission.MANAGE
+    door = "firm:api"
+    entered_firm = False
+
+    def dispatch(self, request: Any, firm: str, *args: Any, **kwargs: Any) -> Any:
+        """Run the view inside the firm's scope; roll back whatever ended as a problem."""
+        self.slug = firm
+        with ExitStack() as self.scope:
+            response = super().dispatch(request, *args, **kwargs)
+            if response.exception and self.entered_firm:
+                transaction.set_rollback(True)  # DRF has swallowed the exception: it would commit
+            return finished(response)
+
+    def initial(self, request: Any, *args: Any, **kwargs: Any) -> None:
+        """Ask who it is; then open the door."""
+        super().initial(request, *args, **kwargs)
+        needed = self.permission if request.method in SAFE_METHODS else self.write_permission
+        self.scope.enter_context(entered(request, self.slug, needed))
+        self.entered_firm = True
+
+
+def one_error_shape(error: Exception, context: dict[str, Any]) -> Response | None:
+    """Answer every refusal in one shape: code, message, fields."""
+    if isinstance(error, ObjectDoesNotExist):
+        error = Http404()
+    response = exception_handler(error, context)
+    if response is None:
+        return None
+    detail = response.data
+    if isinstance(detail, dict) and set(detail) == {"detail"}:
+        message, fields = str(detail["detail"]), {}
+    else:
+        message, fields = "Some fields cannot be taken as they are.", detail
+    code = getattr(error, "default_code", "not_found" if response.status_code == 404 else "error")
+    response.data = {"code": code, "message": message, "fields": fields}
+    return response

@@ -1,0 +1,246 @@
+"""The smallest valid rows, with values a technician would believe. All invented.
+
+The firm comes from the parent, so that a row cannot straddle two firms. Use inside a scope.
+"""
+
+from datetime import UTC, date, datetime
+
+import factory
+from factory.django import DjangoModelFactory
+
+from contractor.alarms.models import UnwantedAlarm
+from contractor.findings.models import Finding
+from contractor.owners.models import OwnedBuilding, OwnerSeat
+from contractor.readings.models import Reading
+from contractor.register.models import (
+    Area,
+    Building,
+    Contact,
+    Customer,
+    Device,
+    Instrument,
+    Product,
+    System,
+)
+from contractor.tenancy import services as tenancy
+from contractor.tenancy.models import Firm, Member, User
+from contractor.visits.models import Assignment, Visit, VisitDevice
+
+NOON = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
+
+
+def firm(*, slug: str = "tarnbeck", name: str = "Tarnbeck Alarm Service", **profile) -> Firm:
+    """Found a firm through the service."""
+    return tenancy.found_firm(slug=slug, name=name, **profile)
+
+
+class UserFactory(DjangoModelFactory):
+    """A person with a seat."""
+
+    class Meta:
+        model = User
+
+    email = factory.Sequence(lambda n: f"person{n}@example.org")
+    name = "A. Person"
+    password = "!"  # nobody can sign in with it; tests use force_login or set one
+
+
+class MemberFactory(DjangoModelFactory):
+    """A seat in a firm."""
+
+    class Meta:
+        model = Member
+
+    user = factory.SubFactory(UserFactory)
+    name = "A. Person"
+    role = "office"
+
+
+class CustomerFactory(DjangoModelFactory):
+    """Who has the agreement."""
+
+    class Meta:
+        model = Customer
+
+    name = "Saltgate Estates (invented)"
+
+
+class ContactFactory(DjangoModelFactory):
+    """A person to tell."""
+
+    class Meta:
+        model = Contact
+
+    firm = factory.SelfAttribute("customer.firm")
+    name = "M. Lund-Avery"
+    email = "m.lund-avery@example.org"
+
+
+class BuildingFactory(DjangoModelFactory):
+    """Quillmarsh House; give the firm."""
+
+    class Meta:
+        model = Building
+
+    customer = factory.SubFactory(CustomerFactory, firm=factory.SelfAttribute("..firm"))
+    name = "Quillmarsh House"
+    street = "14 Saltgate Row"
+    town = "Port Ellory"
+    edition = "nfpa72-2013"
+
+
+class AreaFactory(DjangoModelFactory):
+    """A zone; give the building."""
+
+    class Meta:
+        model = Area
+
+    firm = factory.SelfAttribute("building.firm")
+    name = "Zone 2"
+    description = "Level 1, kitchen and hall"
+
+
+class SystemFactory(DjangoModelFactory):
+    """A system; give the building."""
+
+    class Meta:
+        model = System
+
+    firm = factory.SelfAttribute("building.firm")
+    name = "Main system"
+
+
+class ProductFactory(DjangoModelFactory):
+    """An invented family of detectors, marked 1.0 to 3.5 %/ft; give the firm."""
+
+    class Meta:
+        model = Product
+        django_get_or_create = ("firm", "make", "model")
+
+    make = "Ostrel"
+    model = "P2"
+    principle = "photoelectric"
+    marked_low = "1.0"
+    marked_high = "3.5"
+
+
+class DeviceFactory(DjangoModelFactory):
+    """A smoke detector; give the system."""
+
+    class Meta:
+        model = Device
+
+    firm = factory.SelfAttribute("system.firm")
+    building = factory.SelfAttribute("system.building")
+    product = factory.SubFactory(ProductFactory, firm=factory.SelfAttribute("..firm"))
+    address = factory.Sequence(lambda n: f"L2D{114 + n:03d}")
+    label = "Kitchen corridor"
+    kind = "smoke"
+    installed_on = date(2019, 3, 12)
+    setting = "2.5"
+
+
+class InstrumentFactory(DjangoModelFactory):
+    """A calibrated tester; give the firm."""
+
+    class Meta:
+        model = Instrument
+
+    name = "Sensitivity tester no. 2"
+    serial = "ST-0207"
+    calibrated_on = date(2026, 1, 15)
+    calibration_ends_on = date(2027, 1, 15)
+
+
+class ReadingFactory(DjangoModelFactory):
+    """One reading in range, of a control unit; give the device."""
+
+    class Meta:
+        model = Reading
+
+    firm = factory.SelfAttribute("device.firm")
+    taken_on = date(2026, 3, 11)
+    is_test = True
+    method = "control_unit"
+    setting = 2.5
+    drift = 0.3
+    limit = 1.25
+    used = 0.24
+    marked_low = 1.0
+    marked_high = 3.5
+    verdict = "in_range"
+    source = "print-out, row 62"
+    recorded_at = NOON
+
+
+class FindingFactory(DjangoModelFactory):
+    """An open deficiency; give the building."""
+
+    class Meta:
+        model = Finding
+
+    firm = factory.SelfAttribute("building.firm")
+    severity = "deficiency"
+    title = "Compensation used up"
+    found_at = NOON
+    found_on = date(2026, 11, 18)
+
+
+class UnwantedAlarmFactory(DjangoModelFactory):
+    """A nuisance alarm; give the building."""
+
+    class Meta:
+        model = UnwantedAlarm
+
+    firm = factory.SelfAttribute("building.firm")
+    happened_at = NOON
+    happened_on = date(2026, 8, 3)
+    cause = "nuisance"
+    recorded_at = NOON
+
+
+class VisitFactory(DjangoModelFactory):
+    """A planned visit; give the building."""
+
+    class Meta:
+        model = Visit
+
+    firm = factory.SelfAttribute("building.firm")
+    planned_on = date(2026, 12, 1)
+    tasks = ["functional", "sensitivity"]
+
+
+class AssignmentFactory(DjangoModelFactory):
+    """Who goes; give visit and member."""
+
+    class Meta:
+        model = Assignment
+
+    firm = factory.SelfAttribute("visit.firm")
+
+
+class VisitDeviceFactory(DjangoModelFactory):
+    """What for; give visit and device."""
+
+    class Meta:
+        model = VisitDevice
+
+    firm = factory.SelfAttribute("visit.firm")
+
+
+class OwnerSeatFactory(DjangoModelFactory):
+    """An owner's seat; give the firm."""
+
+    class Meta:
+        model = OwnerSeat
+
+    user = factory.SubFactory(UserFactory)
+
+
+class OwnedBuildingFactory(DjangoModelFactory):
+    """A building an owner may look at; give seat and building."""
+
+    class Meta:
+        model = OwnedBuilding
+
+    firm = factory.SelfAttribute("seat.firm")
