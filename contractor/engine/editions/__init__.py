@@ -1,0 +1,1 @@
+"""Hold the adopted codes as data, one file per edition."""
