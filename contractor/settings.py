@@ -23,6 +23,7 @@ AREAS = [
     "readings",
     "alarms",
     "agreements",
+    "due",
     "visits",
     "drift",
     "schedule",
@@ -186,7 +187,7 @@ CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE = {
     "sweep-jobs": {"task": "tenancy.sweep_jobs", "schedule": 60.0},
-    "night": {"task": "schedule.night", "schedule": crontab(hour="2", minute="10")},
+    "night": {"task": "due.night", "schedule": crontab(hour="2", minute="10")},
 }
 
 REST_FRAMEWORK = {

@@ -1,0 +1,135 @@
+"""Read customers, buildings, areas, systems, devices and products."""
+
+from uuid import UUID
+
+from django.db.models import Count, Q, QuerySet
+
+from contractor.register.models import (
+    SENSITIVE_KINDS,
+    Area,
+    Building,
+    Contact,
+    Customer,
+    Device,
+    Instrument,
+    Product,
+    System,
+    VerdictState,
+)
+
+#: What get_x raises where there is no such row, or it is another firm's.
+Missing = (Building.DoesNotExist, System.DoesNotExist, Device.DoesNotExist, Product.DoesNotExist)
+
+
+def get_building(*, firm_id: UUID, building_id: UUID) -> Building:
+    """Get one building with its customer."""
+    return Building.objects.select_related("customer").get(firm_id=firm_id, pk=building_id)
+
+
+def list_buildings(*, firm_id: UUID) -> QuerySet[Building]:
+    """List the firm's buildings by name."""
+    return (
+        Building.objects.filter(firm_id=firm_id).select_related("customer").order_by("name", "pk")
+    )
+
+
+def list_buildings_with_counts(*, firm_id: UUID, words: str = "") -> QuerySet[Building]:
+    """List buildings with how many devices stand in each verdict; words narrow by name or town."""
+    there = Q(device__removed_on=None)
+    sensitive = there & Q(device__kind__in=SENSITIVE_KINDS)
+    found = list_buildings(firm_id=firm_id)
+    for word in words.split():
+        found = found.filter(
+            Q(name__icontains=word) | Q(town__icontains=word) | Q(customer__name__icontains=word)
+        )
+    return found.annotate(
+        devices=Count("device", filter=there),
+        detectors=Count("device", filter=sensitive),
+        **{
+            f"count_{state.value}": Count(
+                "device", filter=sensitive & Q(device__latest_verdict=state.value)
+            )
+            for state in VerdictState
+        },
+    )
+
+
+def get_system(*, firm_id: UUID, system_id: UUID) -> System:
+    """Get one system with its building."""
+    return System.objects.select_related("building").get(firm_id=firm_id, pk=system_id)
+
+
+def list_systems(*, building: Building) -> QuerySet[System]:
+    """List a building's systems by name."""
+    return System.objects.filter(firm_id=building.firm_id, building=building).order_by("name", "pk")
+
+
+def list_areas(*, building: Building) -> QuerySet[Area]:
+    """List a building's areas in walking order."""
+    return Area.objects.filter(firm_id=building.firm_id, building=building).order_by(
+        "position", "name", "pk"
+    )
+
+
+def get_device(*, firm_id: UUID, device_id: UUID) -> Device:
+    """Get one device with where it is and what it is."""
+    return Device.objects.select_related("building", "system", "area", "product", "replaces").get(
+        firm_id=firm_id, pk=device_id
+    )
+
+
+def list_devices(*, building: Building, removed: bool = False) -> QuerySet[Device]:
+    """List a building's devices in walking order; those that were taken down only if asked."""
+    found = Device.objects.filter(firm_id=building.firm_id, building=building)
+    if not removed:
+        found = found.filter(removed_on=None)
+    return found.select_related("area", "product", "system").order_by("position", "address", "pk")
+
+
+def list_detectors(*, building: Building) -> QuerySet[Device]:
+    """List the devices whose sensitivity is tested, by address."""
+    return (
+        list_devices(building=building)
+        .filter(kind__in=SENSITIVE_KINDS)
+        .order_by("area__position", "area__name", "address", "pk")
+    )
+
+
+def search_devices(*, firm_id: UUID, words: str) -> QuerySet[Device]:
+    """Find devices by address or label, best known first."""
+    found = Device.objects.filter(firm_id=firm_id, removed_on=None)
+    for word in words.split():
+        found = found.filter(
+            Q(address__icontains=word)
+            | Q(label__icontains=word)
+            | Q(serial__iexact=word)
+            | Q(building__name__icontains=word)
+        )
+    return found.select_related("building", "area", "product").order_by("address", "pk")
+
+
+def list_products(*, firm_id: UUID) -> QuerySet[Product]:
+    """List the firm's products by make and model."""
+    return Product.objects.filter(firm_id=firm_id).order_by("make", "model", "pk")
+
+
+def get_product(*, firm_id: UUID, product_id: UUID) -> Product:
+    """Get one product."""
+    return Product.objects.get(firm_id=firm_id, pk=product_id)
+
+
+def list_instruments(*, firm_id: UUID) -> QuerySet[Instrument]:
+    """List the firm's calibrated instruments by name."""
+    return Instrument.objects.filter(firm_id=firm_id).order_by("name", "pk")
+
+
+def list_customers(*, firm_id: UUID) -> QuerySet[Customer]:
+    """List the firm's customers by name."""
+    return Customer.objects.filter(firm_id=firm_id).order_by("name", "pk")
+
+
+def list_contacts(*, customer: Customer) -> QuerySet[Contact]:
+    """List whom to tell at a customer's."""
+    return Contact.objects.filter(firm_id=customer.firm_id, customer=customer).order_by(
+        "name", "pk"
+    )
