@@ -1,0 +1,237 @@
+"""Learn the constants of a fleet from its own readings."""
+
+from dataclasses import replace
+
+import numpy as np
+from scipy import optimize
+
+from contractor.engine.drift.constants import Constants
+from contractor.engine.drift.pooling import Messages, spreads
+from contractor.engine.drift.rates import OwnRate, messages, nodes, own_rate, settle
+from contractor.engine.drift.readings import Floats, Ints, Runs, columns
+
+SAMPLE = 1000
+"""Runs looked at for the likelihood of the walk; more change the constants little."""
+
+BLOCK = 2048
+
+
+def scales(*, runs: Runs, limit: Floats) -> tuple[float, float]:
+    """Return a typical limit [%/ft] and a typical gap between readings [years]."""
+    sound = limit[np.isfinite(limit) & (limit > 0)]
+    _, gap, _ = runs.gaps()
+    gap = gap[gap > 0]
+    if sound.size:
+        height = float(np.median(sound))
+    else:
+        height = float(max(np.max(np.abs(runs.level), initial=0.0), 1.0))
+    return height, float(np.median(gap)) if gap.size else 1.0
+
+
+def fit(*, runs: Runs, limit: Floats, group: Ints, resolution: float) -> Constants:
+    """Fit the constants of a fleet: the walk by likelihood, the spreads by pooling."""
+    height, pace = scales(runs=runs, limit=limit)
+    first = first_guess(runs=runs, height=height, pace=pace, resolution=resolution)
+    sample = _sample(runs)
+    walked = fit_walk(runs=sample, first=first, height=height, pace=pace, resolution=resolution)
+    return fit_spreads(
+        runs=runs, group=group, constants=walked, guess=_guess(height=height, pace=pace)
+    )
+
+
+def _guess(*, height: float, pace: float) -> float:
+    """Return the log rate that one expects before any data: the limit in some twenty gaps."""
+    return float(np.log(height / (20 * pace)))
+
+
+def floor_noise(*, resolution: float, height: float) -> float:
+    """Return the least variance of one reading: that of rounding to the resolution."""
+    return max(resolution**2 / 12, (1e-4 * height) ** 2)
+
+
+def first_guess(*, runs: Runs, height: float, pace: float, resolution: float) -> Constants:
+    """Guess the constants roughly from the changes between neighbouring readings."""
+    least = floor_noise(resolution=resolution, height=height)
+    start = runs.first_level
+    guess = _guess(height=height, pace=pace)
+    long = runs.last_time > 0
+    if long.any():
+        slope = (runs.last_level - runs.first_level)[long] / runs.last_time[long]
+        middle = float(np.median(slope))
+        if middle > 0:
+            guess = float(np.log(max(middle, 1e-3 * height / pace)))
+    _, gap, change = runs.gaps()
+    scatter = least
+    if change.size:
+        off = change - np.exp(guess) * gap
+        scatter = float(np.median(np.abs(off)) * 1.4826) ** 2
+    noise = max(least * 1.2, 0.3 * scatter)
+    centre, spread = _start(start)
+    prior, weight = noise + (0.02 * height) ** 2, 3.0
+    centre = centre * start.size / (start.size + weight)
+    spread = (spread * start.size + prior * weight) / (start.size + weight)
+    return Constants(
+        log_rate=guess,
+        building_sd=0.4,
+        detector_sd=0.5,
+        log_rate_sd=1.0,
+        walk_variance=max(0.3 * scatter, 0.1 * least) / pace,
+        noise_variance=noise,
+        start_mean=centre,
+        start_variance=max(spread - noise, 0.2 * least),
+        span=float(np.median(runs.last_time[long])) if long.any() else pace,
+    )
+
+
+def _start(first_level: Floats) -> tuple[float, float]:
+    """Return mean and variance of the first readings, but for the farthest hundredths."""
+    if not first_level.size:
+        return 0.0, 0.0
+    low, high = np.quantile(first_level, [0.01, 0.99])
+    kept = np.clip(first_level, low, high)
+    return float(kept.mean()), float(kept.var())
+
+
+def _sample(runs: Runs) -> Runs:
+    """Choose at most SAMPLE runs of two readings or more, evenly over the fleet."""
+    able = np.flatnonzero((runs.count > 1) & (runs.last_time > 0))
+    if able.size > SAMPLE:
+        by_detector = able[np.argsort(runs.index[able], kind="stable")]
+        chosen = by_detector[np.linspace(0, able.size - 1, SAMPLE).astype(np.int64)]
+        able = np.sort(chosen)
+    return runs.take(able)
+
+
+def fit_walk(
+    *, runs: Runs, first: Constants, height: float, pace: float, resolution: float
+) -> Constants:
+    """Fit mean log rate, its spread, walk and noise by likelihood, nothing sudden happening.
+
+    Weak priors keep single runs and constant readings defined: they weigh as much as a reading
+    or two.
+    """
+    if not runs.index.size:
+        return first
+    laid = columns(runs, slice(0, runs.index.size))
+    least = floor_noise(resolution=resolution, height=height)
+    guess = _guess(height=height, pace=pace)
+    begin = np.array(
+        [
+            first.log_rate,
+            np.log(0.6),
+            np.log(first.walk_variance),
+            np.log(first.noise_variance - least + 0.05 * least),
+        ]
+    )
+    centre = np.array([guess, np.log(0.5), np.log(2 * least / pace), np.log(least)])
+    width = np.array([2.0, 0.5, 2.0, 2.0])
+
+    def cost(values: Floats) -> float:
+        trial = _with_walk(first, values, least)
+        spread = float(np.exp(values[1]))
+        own = own_rate(columns=laid, constants=trial)
+        chance = log_evidence(own=own, centre=trial.log_rate, sd=spread).sum()
+        return float(-chance + 0.5 * (((values - centre) / width) ** 2).sum())
+
+    bounds = [
+        (guess - 8, guess + 8),
+        (np.log(0.02), np.log(3.0)),
+        (np.log(1e-4 * least / pace), np.log(height**2 / pace)),
+        (np.log(1e-3 * least), np.log(height**2)),
+    ]
+    begin = np.clip(begin, [b[0] for b in bounds], [b[1] for b in bounds])
+    best = optimize.minimize(
+        cost, begin, method="L-BFGS-B", bounds=bounds, options={"maxiter": 30, "ftol": 1e-7}
+    )
+    return _with_walk(first, best.x, least)
+
+
+def _with_walk(first: Constants, values: Floats, least: float) -> Constants:
+    spread = float(np.exp(values[1]))
+    noise = least + float(np.exp(values[3]))
+    seen = first.start_variance + first.noise_variance
+    return replace(
+        first,
+        log_rate=float(values[0]),
+        building_sd=0.6 * spread,
+        detector_sd=0.8 * spread,
+        walk_variance=float(np.exp(values[2])),
+        noise_variance=noise,
+        # First readings scatter by start and noise together, and that scatter is seen.
+        start_variance=max(seen - noise, 0.2 * least),
+    )
+
+
+def log_evidence(*, own: OwnRate, centre: Floats | float, sd: Floats | float) -> Floats:
+    """Integrate each run's chance over its log rate, normal around a centre."""
+    variance = sd * sd
+    place, bend, _ = settle(own=own, centre=centre, variance=variance)
+    at, spacing = nodes(centre=place, sd=1.0 / np.sqrt(bend + 1.0 / variance), count=9, reach=3.6)
+    log_density = (
+        own.peak
+        - 0.5 * own.precision * (np.exp(at) - own.mean) ** 2
+        - 0.5 * (at - centre) ** 2 / variance
+    )
+    top = log_density.max(axis=0)
+    whole = np.exp(log_density - top).sum(axis=0) * spacing / np.sqrt(2 * np.pi * variance)
+    return top + np.log(whole)
+
+
+def own_rates(*, runs: Runs, constants: Constants) -> OwnRate:
+    """Read off every run's own rate, block by block."""
+    parts = [
+        own_rate(columns=columns(runs, block), constants=constants) for block in runs.blocks(BLOCK)
+    ]
+    if not parts:
+        return OwnRate(mean=np.zeros(0), precision=np.zeros(0), peak=np.zeros(0))
+    return OwnRate(
+        mean=np.concatenate([p.mean for p in parts]),
+        precision=np.concatenate([p.precision for p in parts]),
+        peak=np.concatenate([p.peak for p in parts]),
+    )
+
+
+POOL_SAMPLE = 20_000
+"""Runs looked at for the spreads within and between buildings."""
+
+
+def fit_spreads(*, runs: Runs, group: Ints, constants: Constants, guess: float) -> Constants:
+    """Split the spread of log rates into buildings and detectors."""
+    chosen = _whole_groups(group[runs.index], POOL_SAMPLE)
+    pool = runs.take(chosen)
+    own = own_rates(runs=pool, constants=constants)
+    where = group[pool.index]
+    for _ in range(3):
+        variance = constants.building_sd**2 + constants.detector_sd**2
+        said = messages(own=own, centre=constants.log_rate, variance=variance)
+        mean, mean_sd, between, within = spreads(
+            messages=said,
+            group=where,
+            log_rate=constants.log_rate,
+            building_sd=constants.building_sd,
+            detector_sd=constants.detector_sd,
+            guess=guess,
+            guess_sd=2.0,
+        )
+        constants = replace(
+            constants,
+            log_rate=mean,
+            log_rate_sd=mean_sd,
+            building_sd=between,
+            detector_sd=within,
+        )
+    return constants
+
+
+def _whole_groups(group: Ints, most: int) -> Ints:
+    """Choose runs of whole buildings, evenly over the fleet, until there are `most`."""
+    if group.size <= most:
+        return np.arange(group.size)
+    _, first, inverse = np.unique(group, return_index=True, return_inverse=True)
+    rank = np.argsort(np.argsort(first))[inverse]
+    every = int(np.ceil(group.size / most))
+    chosen = np.flatnonzero(rank % every == 0)
+    return chosen[:most] if chosen.size else np.arange(most)
+
+
+__all__ = ["Constants", "Messages", "fit"]

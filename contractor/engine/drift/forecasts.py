@@ -1,0 +1,331 @@
+"""Forecast when each detector of a fleet reaches its compensation limit."""
+
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy import special
+
+from contractor.engine.drift import fitting, pooling, rates
+from contractor.engine.drift.constants import SHAPES, Constants
+from contractor.engine.drift.readings import DAYS_A_YEAR, Floats, Ints, Runs, columns, lay_out
+from contractor.engine.drift.walk import follow, growth
+
+HORIZON_YEARS = 40.0
+"""Crossings later than this after the last reading are not foreseen."""
+
+NODES = 5
+BLOCK = 2048
+
+
+class Fan(NamedTuple):
+    """The level of one detector at some days [%/ft]: its median and its 10-90 % band."""
+
+    day: Floats
+    p10: Floats
+    p50: Floats
+    p90: Floats
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """What a fleet's readings foretell; arrays are over detectors."""
+
+    rate: Floats
+    """Expected rate of soiling from now on [%/ft per year]."""
+    rate_sd: Floats
+    """Its standard deviation [%/ft per year]."""
+    p10: Floats
+    """Day number by which the limit is reached with a chance of 10 %; inf = not foreseen."""
+    p50: Floats
+    p90: Floats
+    constants: Constants
+    """The fleet's fitted constants; hand them back in to spare the fitting."""
+    readings: Ints
+    """How many readings the forecast of each detector rests on."""
+    as_of: float
+    _over: np.ndarray = field(repr=False)
+    _limit: Floats = field(repr=False)
+    _last_day: Floats = field(repr=False)
+    _paths: "Paths" = field(repr=False)
+
+    def chance_by(self, day: ArrayLike) -> Floats:
+        """Compute the chance that each detector has reached its limit by a day.
+
+        Parameters
+        ----------
+        day : one day number for all detectors, or shape (detectors,)
+        """
+        day = np.broadcast_to(np.asarray(day, dtype=np.float64), self.rate.shape)
+        elapsed = np.clip((day - self._last_day) / DAYS_A_YEAR, 0.0, 100 * HORIZON_YEARS)
+        chance = _chance(paths=self._paths, limit=self._limit, elapsed=elapsed)
+        chance = np.where(self._over, 1.0, chance)
+        return np.where(day >= self.as_of, chance, 0.0)
+
+    def fan(self, *, detector: int, day: ArrayLike) -> Fan:
+        """Compute the level to expect of one detector on given days, for drawing.
+
+        Days before its last reading show the level at that reading.
+        """
+        days = np.atleast_1d(np.asarray(day, dtype=np.float64))
+        elapsed = np.maximum(days - self._last_day[detector], 0.0) / DAYS_A_YEAR
+        one = self._paths.take(np.full(days.size, detector))
+        gain, spread = _ahead(paths=one, elapsed=elapsed)
+        mean, sd = one.level + gain, np.sqrt(spread)
+        low, high = (mean - 6 * sd).min(axis=0), (mean + 6 * sd).max(axis=0)
+        bands = []
+        for share in (0.1, 0.5, 0.9):
+            under, over = low.copy(), high.copy()
+            for _ in range(50):
+                middle = 0.5 * (under + over)
+                below = (one.weight * special.ndtr((middle - mean) / sd)).sum(axis=0) < share
+                under = np.where(below, middle, under)
+                over = np.where(below, over, middle)
+            bands.append(0.5 * (under + over))
+        return Fan(days, *bands)
+
+
+@dataclass(frozen=True)
+class Paths:
+    """The ways each detector may go on: arrays are (ways, detectors)."""
+
+    weight: Floats
+    level: Floats
+    variance: Floats
+    rate: Floats
+    since: Floats
+    """Time from the run's first reading to its last, shape (detectors,) [years]."""
+    shape: tuple[str, ...]
+    """Shape of time of each way."""
+    constants: Constants
+
+    def take(self, chosen: Ints) -> "Paths":
+        return Paths(
+            weight=self.weight[:, chosen],
+            level=self.level[:, chosen],
+            variance=self.variance[:, chosen],
+            rate=self.rate[:, chosen],
+            since=self.since[chosen],
+            shape=self.shape,
+            constants=self.constants,
+        )
+
+
+def _ahead(*, paths: Paths, elapsed: Floats) -> tuple[Floats, Floats]:
+    """Compute each way's gain by some time and the variance of its level then."""
+    grown = {
+        shape: growth(shape=shape, since=paths.since, elapsed=elapsed, constants=paths.constants)
+        for shape in set(paths.shape)
+    }
+    gain = paths.rate * np.stack([grown[shape] for shape in paths.shape])
+    spread = (
+        paths.variance
+        + paths.constants.walk_variance * elapsed
+        + (paths.constants.rate_doubt * gain) ** 2
+    )
+    return gain, spread
+
+
+def _chance(*, paths: Paths, limit: Floats, elapsed: Floats) -> Floats:
+    """Compute the chance of having reached the limit some time after the last reading."""
+    gain, spread = _ahead(paths=paths, elapsed=elapsed)
+    reach = special.ndtr((paths.level + gain - limit) / np.sqrt(spread))
+    now = special.ndtr((paths.level - limit) / np.sqrt(paths.variance))
+    return np.minimum((paths.weight * np.maximum(reach, now)).sum(axis=0), 1.0)
+
+
+def forecast(
+    *,
+    detector: ArrayLike,
+    day: ArrayLike,
+    drift: ArrayLike,
+    limit: ArrayLike,
+    group: ArrayLike,
+    as_of: float,
+    resolution: float = 0.1,
+    constants: Constants | None = None,
+) -> Forecast:
+    """Forecast when each detector of a fleet reaches its compensation limit.
+
+    Parameters
+    ----------
+    detector : shape (m,)
+        Index of the detector of each reading; only the readings since its last cleaning or
+        replacement. Readings need no order; those without a number are left out.
+    day : shape (m,)
+        Day number of each reading, counted from any day. [d]
+    drift : shape (m,)
+        Drift that the control unit corrects for. [%/ft]
+    limit : shape (n,)
+        Compensation limit of each detector. [%/ft]
+    group : shape (n,)
+        Index of the building of each detector.
+    as_of : float
+        Day number of today; a detector whose latest reading is at its limit crosses today. [d]
+    resolution : float
+        Step to which readings are rounded. [%/ft]
+    constants : Constants, optional
+        Constants of the fleet fitted before; without them they are fitted to these readings.
+
+    Source: docs/forecast.md describes the model, with its sources.
+
+    >>> years = np.arange(8)
+    >>> foreseen = forecast(
+    ...     detector=np.zeros(8, int), day=365.25 * years, drift=0.2 * years,
+    ...     limit=[2.0], group=[0], as_of=365.25 * 7,
+    ... )
+    >>> round(float(foreseen.p50[0] / 365.25))
+    10
+    """
+    limits = np.asarray(limit, dtype=np.float64)
+    groups = np.asarray(group).astype(np.int64)
+    if limits.shape != groups.shape or limits.ndim != 1:
+        raise ValueError(
+            f"Detectors need one limit and one group each; got {limits.shape} and {groups.shape}."
+        )
+    runs = lay_out(detector=detector, day=day, drift=drift, detectors=limits.size)
+    _, groups = np.unique(groups, return_inverse=True)
+    if constants is None:
+        constants = fitting.fit(runs=runs, limit=limits, group=groups, resolution=resolution)
+    centre, variance = _priors(runs=runs, group=groups, constants=constants)
+    paths = _paths(runs=runs, centre=centre, variance=variance, constants=constants)
+    return _foresee(runs=runs, paths=paths, limit=limits, as_of=float(as_of), constants=constants)
+
+
+def _priors(*, runs: Runs, group: Ints, constants: Constants) -> tuple[Floats, Floats]:
+    """Tell each detector, read or not, what the others say of its log rate."""
+    own = fitting.own_rates(runs=runs, constants=constants)
+    n = runs.detectors
+    centre = np.full(n, constants.log_rate)
+    variance = np.full(
+        n, constants.building_sd**2 + constants.detector_sd**2 + constants.log_rate_sd**2
+    )
+    for _ in range(2):
+        said = rates.messages(own=own, centre=centre[runs.index], variance=variance[runs.index])
+        mean, precision = np.zeros(n), np.zeros(n)
+        mean[runs.index], precision[runs.index] = said.mean, said.precision
+        centre, variance = pooling.group_priors(
+            messages=pooling.Messages(mean=mean, precision=precision),
+            group=group,
+            log_rate=constants.log_rate,
+            log_rate_sd=constants.log_rate_sd,
+            building_sd=constants.building_sd,
+            detector_sd=constants.detector_sd,
+        )
+    return centre, variance
+
+
+def _paths(*, runs: Runs, centre: Floats, variance: Floats, constants: Constants) -> Paths:
+    """Lay out the ways each detector may go on, and weigh them by its readings."""
+    shapes = [s for s, share in zip(SHAPES, constants.shares, strict=True) if share > 0]
+    ways = len(shapes) * NODES
+    n = runs.detectors
+    at, _ = rates.nodes(centre=centre, sd=np.sqrt(variance), count=NODES)
+    # A detector without readings stands at the start level and has its building's rate.
+    rate = np.tile(np.exp(at), (len(shapes), 1))
+    bell = np.exp(-0.5 * np.linspace(-2.4, 2.4, NODES) ** 2)
+    first = np.outer([s for s in constants.shares if s > 0], bell / bell.sum()).ravel()
+    weight = np.repeat(first[:, np.newaxis], n, axis=1)
+    level = np.full((ways, n), constants.start_mean)
+    spread = np.full((ways, n), constants.start_variance)
+    since = np.zeros(n)
+    since[runs.index] = runs.last_time
+    for block in runs.blocks(BLOCK):
+        which = runs.index[block]
+        laid = columns(runs, block)
+        own = rates.own_rate(columns=laid, constants=constants)
+        place, bend, _ = rates.settle(own=own, centre=centre[which], variance=variance[which])
+        sd = 1.0 / np.sqrt(bend + 1.0 / variance[which])
+        at, _ = rates.nodes(centre=place, sd=sd, count=NODES)
+        prior = -0.5 * (at - centre[which]) ** 2 / variance[which]
+        supposed = np.exp(at)
+        log_weight = []
+        for s, shape in enumerate(shapes):
+            part = slice(s * NODES, (s + 1) * NODES)
+            seen = follow(columns=laid, rate=supposed, constants=constants, shape=shape)
+            share = constants.shares[SHAPES.index(shape)]
+            log_weight.append(seen.log_chance + prior + np.log(share))
+            level[part, which] = seen.level
+            spread[part, which] = seen.variance
+            rate[part, which] = supposed
+        joint = np.concatenate(log_weight)
+        joint = np.exp(joint - joint.max(axis=0))
+        weight[:, which] = joint / joint.sum(axis=0)
+    return Paths(
+        weight=weight,
+        level=level,
+        variance=spread,
+        rate=rate,
+        since=since,
+        shape=tuple(shape for shape in shapes for _ in range(NODES)),
+        constants=constants,
+    )
+
+
+def _foresee(
+    *, runs: Runs, paths: Paths, limit: Floats, as_of: float, constants: Constants
+) -> Forecast:
+    """Turn the ways each detector may go on into rates and crossing days."""
+    n = runs.detectors
+    rate, rate_sd = _pace(paths)
+    last_day = np.full(n, as_of)
+    last_day[runs.index] = runs.first_day + runs.last_time * DAYS_A_YEAR
+    readings = np.zeros(n, dtype=np.int64)
+    readings[runs.index] = runs.count
+    over = np.zeros(n, dtype=bool)
+    over[runs.index] = runs.last_level >= limit[runs.index]
+    over |= limit <= 0
+    bound = np.where(np.isfinite(limit), limit, np.inf)
+    days = []
+    for elapsed in _quantiles(paths=paths, limit=bound, shares=(0.1, 0.5, 0.9)):
+        when = np.maximum(last_day + elapsed * DAYS_A_YEAR, as_of)
+        days.append(np.where(over, as_of, when))
+    return Forecast(
+        rate=rate,
+        rate_sd=rate_sd,
+        p10=days[0],
+        p50=days[1],
+        p90=days[2],
+        constants=constants,
+        readings=readings,
+        as_of=as_of,
+        _over=over,
+        _limit=bound,
+        _last_day=last_day,
+        _paths=paths,
+    )
+
+
+def _pace(paths: Paths) -> tuple[Floats, Floats]:
+    """Compute the mean and spread of the rate just after the last reading."""
+    soon = 0.01
+    gain, _ = _ahead(paths=paths, elapsed=np.full(paths.since.shape, soon))
+    pace = gain / soon
+    mean = (paths.weight * pace).sum(axis=0)
+    return mean, np.sqrt((paths.weight * (pace - mean) ** 2).sum(axis=0))
+
+
+def _quantiles(*, paths: Paths, limit: Floats, shares: tuple[float, ...]) -> list[Floats]:
+    """Find the time after the last reading by which the chance reaches each share [years]."""
+    n = limit.size
+    found = [np.full(n, np.inf) for _ in shares]
+    latest = _chance(paths=paths, limit=limit, elapsed=np.full(n, HORIZON_YEARS))
+    now = _chance(paths=paths, limit=limit, elapsed=np.zeros(n))
+    for share, when in zip(shares, found, strict=True):
+        when[now >= share] = 0.0
+        open_ = np.flatnonzero((now < share) & (latest >= share))
+        if open_.size:
+            when[open_] = _invert(paths=paths.take(open_), limit=limit[open_], share=share)
+    return found
+
+
+def _invert(*, paths: Paths, limit: Floats, share: float) -> Floats:
+    """Find by bisection when the chance reaches a share that lies between now and the horizon."""
+    low, high = np.zeros(limit.size), np.full(limit.size, HORIZON_YEARS)
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        below = _chance(paths=paths, limit=limit, elapsed=middle) < share
+        low = np.where(below, middle, low)
+        high = np.where(below, high, middle)
+    return high

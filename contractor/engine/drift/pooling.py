@@ -1,0 +1,123 @@
+"""Partial pooling: each detector's log rate borrows from its building and from the fleet."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from contractor.engine.drift.readings import Floats, Ints
+
+# What one knows before any data, as if from this many detectors or buildings with this spread.
+_PRIOR_COUNT = 2.0
+_PRIOR_SD = 0.3
+
+
+@dataclass(frozen=True)
+class Messages:
+    """What each detector's own readings say of its log rate, as a normal shape, shape (n,)."""
+
+    mean: Floats
+    precision: Floats
+    """Zero where the readings say nothing."""
+
+
+def shrink(*, mean: Floats, variance: Floats, centre: Floats, between: float) -> Floats:
+    """Shrink each unit's own mean towards the centre of its group.
+
+    The weight of a unit's own mean is between / (between + variance).
+
+    Source: the balanced one-way random model, e.g. Searle, Casella & McCulloch (1992),
+    from memory.
+
+    >>> float(shrink(mean=2.0, variance=1.0, centre=0.0, between=3.0))
+    1.5
+    """
+    return centre + between / (between + variance) * (mean - centre)
+
+
+def group_priors(
+    *,
+    messages: Messages,
+    group: Ints,
+    log_rate: float,
+    log_rate_sd: float,
+    building_sd: float,
+    detector_sd: float,
+) -> tuple[Floats, Floats]:
+    """Tell each detector what all others say of its log rate: mean and variance, shape (n,).
+
+    Messages go from the detectors to their building and back, weighted by precision; a detector
+    does not hear itself.
+    """
+    weight, weighted = _to_building(messages=messages, detector_sd=detector_sd)
+    groups = int(group.max()) + 1 if group.size else 0
+    base = 1.0 / (building_sd**2 + log_rate_sd**2)
+    total = base + np.bincount(group, weight, groups)[group] - weight
+    pulled = base * log_rate + np.bincount(group, weighted, groups)[group] - weighted
+    total = np.maximum(total, base)
+    return pulled / total, detector_sd**2 + 1.0 / total
+
+
+def spreads(
+    *,
+    messages: Messages,
+    group: Ints,
+    log_rate: float,
+    building_sd: float,
+    detector_sd: float,
+    guess: float,
+    guess_sd: float,
+    rounds: int = 30,
+) -> tuple[float, float, float, float]:
+    """Estimate the fleet's mean log rate, how well it is known, and the two spreads.
+
+    Parameters
+    ----------
+    messages, group : shape (n,)
+    log_rate, building_sd, detector_sd : where to start
+    guess, guess_sd : a weak prior of the mean log rate
+
+    Returns
+    -------
+    log_rate, log_rate_sd, building_sd, detector_sd
+
+    Source: expectation maximisation for the two-level normal model (Dempster, Laird & Rubin
+    1977), with weak priors that keep one building, one detector and no spread defined.
+    """
+    _, group = np.unique(group, return_inverse=True)
+    groups = int(group.max()) + 1 if group.size else 0
+    known = messages.precision > 0
+    heard = int(known.sum())
+    between, within = building_sd**2, detector_sd**2
+    mean, mean_var = log_rate, guess_sd**2
+    for _ in range(rounds):
+        weight, weighted = _to_building(messages=messages, detector_sd=float(np.sqrt(within)))
+        told, pulled = np.bincount(group, weight, groups), np.bincount(group, weighted, groups)
+        inner = told > 0
+        # The fleet's mean from the buildings' means, each with its own precision.
+        reach = 1.0 / (between + 1.0 / np.maximum(told, 1e-300))
+        reach = np.where(inner, reach, 0.0)
+        total = reach.sum() + guess_sd**-2
+        mean = float(
+            ((reach * pulled / np.where(inner, told, 1.0)).sum() + guess * guess_sd**-2) / total
+        )
+        mean_var = float(1.0 / total)
+        precision = 1.0 / between + told
+        centre = (mean / between + pulled) / precision
+        moved = (centre - mean) ** 2 + 1.0 / precision
+        prior = _PRIOR_COUNT * _PRIOR_SD**2
+        between = float((moved[inner].sum() + prior) / (np.count_nonzero(inner) + _PRIOR_COUNT))
+        own = messages.precision + 1.0 / within
+        own_mean = (messages.precision * messages.mean + centre[group] / within) / own
+        # Doubt about the building's centre shares in the detector's deviation.
+        share = (1.0 / (within * own)) - 1.0
+        off = (own_mean - centre[group]) ** 2 + 1.0 / own + share**2 / precision[group]
+        within = float((off[known].sum() + prior) / (heard + _PRIOR_COUNT))
+    return mean, float(np.sqrt(mean_var)), float(np.sqrt(between)), float(np.sqrt(within))
+
+
+def _to_building(*, messages: Messages, detector_sd: float) -> tuple[Floats, Floats]:
+    """Return each detector's weight, and weight x mean, in the mean of its building."""
+    known = messages.precision > 0
+    own = np.where(known, messages.precision, 1.0)
+    weight = np.where(known, 1.0 / (detector_sd**2 + 1.0 / own), 0.0)
+    return weight, weight * messages.mean

@@ -1,0 +1,161 @@
+"""A level that walks: its readings followed by a filter, for many detectors at once."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from contractor.engine.drift.constants import SHAPES, Constants
+from contractor.engine.drift.readings import Columns, Floats
+
+BEND = {"slowing": 0.8, "quickening": 1.3}
+"""Powers of time that a curved level follows."""
+
+_LOG_2_PI = float(np.log(2 * np.pi))
+
+
+@dataclass(frozen=True)
+class Filtered:
+    """What the readings say of each run at each supposed rate; arrays are (rates, runs)."""
+
+    log_chance: Floats
+    """Log density of all readings of the run, were that its rate."""
+    level: Floats
+    """Expected level at the last reading [%/ft]."""
+    variance: Floats
+    """Variance of that level [(%/ft)^2]."""
+
+
+def growth(*, shape: str, since: Floats, elapsed: Floats, constants: Constants) -> Floats:
+    """Compute how many years' worth of rate a level gains after a run's last reading.
+
+    Parameters
+    ----------
+    shape : one of SHAPES
+    since : Time from the first reading to the last. [years]
+    elapsed : Time from the last reading on, broadcastable against `since`. [years]
+    """
+    if shape in BEND:
+        power, span = BEND[shape], constants.span
+        return span * (((since + elapsed) / span) ** power - (since / span) ** power)
+    if shape == "straight":
+        return elapsed + 0.0 * since
+    return constants.faster * elapsed + 0.0 * since
+
+
+def steps(*, columns: Columns, shape: str, constants: Constants) -> list[Floats]:
+    """Compute the years' worth of rate between each column and the one before it."""
+    if shape in BEND:
+        power, span = BEND[shape], constants.span
+        bent = [span * (time / span) ** power for time in columns.time]
+    else:
+        bent = columns.time
+    gained = [np.zeros(0)]
+    for j in range(1, len(bent)):
+        gain = bent[j] - bent[j - 1][: bent[j].size]
+        if shape == "last_gap":
+            gain = np.where(columns.left[j] < 1, constants.faster * gain, gain)
+        elif shape == "last_two_gaps":
+            gain = np.where(columns.left[j] < 2, constants.faster * gain, gain)
+        gained.append(gain)
+    return gained
+
+
+def follow(
+    *, columns: Columns, rate: Floats, constants: Constants, shape: str = SHAPES[0]
+) -> Filtered:
+    """Follow every run's level through its readings, once for each supposed rate.
+
+    The level starts at the fleet's start level, gains rate x time and wanders; a reading shows it
+    with noise. In any gap a sudden rise, or a cleaning that nobody wrote down, may have happened;
+    after each reading the possibilities are folded into one mean and variance.
+
+    Parameters
+    ----------
+    columns : the readings of r runs
+    rate : shape (k, r)
+        Supposed rates of each run. [%/ft per year]
+
+    Source: Kalman (1960); folding of possibilities by moments: the generalised pseudo-Bayes
+    filter of first order (Ackerson & Fu 1970), from memory.
+    """
+    noise = constants.noise_variance
+    start = constants.start_variance
+    total = start + noise
+    surprise = columns.level[0] - constants.start_mean
+    level = np.empty_like(rate)
+    level[:] = constants.start_mean + start / total * surprise
+    variance = np.full_like(rate, start * noise / total)
+    log_chance = np.empty_like(rate)
+    log_chance[:] = -0.5 * (surprise * surprise / total + np.log(total) + _LOG_2_PI)
+    gained = steps(columns=columns, shape=shape, constants=constants)
+    sudden = constants.event_rate > 0 or constants.cleaning_rate > 0
+    for j in range(1, len(columns.level)):
+        n = columns.level[j].size
+        gap = columns.time[j] - columns.time[j - 1][:n]
+        ahead = level[:, :n] + rate[:, :n] * gained[j]
+        spread = variance[:, :n] + constants.walk_variance * gap
+        if sudden:
+            seen = _fold(
+                reading=columns.level[j],
+                gap=gap,
+                ahead=ahead,
+                spread=spread,
+                grown=rate[:, :n] * gained[j],
+                constants=constants,
+            )
+            level[:, :n], variance[:, :n], gain = seen
+            log_chance[:, :n] += gain
+            continue
+        total_j = spread + noise
+        miss = columns.level[j] - ahead
+        weight = spread / total_j
+        level[:, :n] = ahead + weight * miss
+        variance[:, :n] = weight * noise
+        log_chance[:, :n] -= 0.5 * (miss * miss / total_j + np.log(total_j) + _LOG_2_PI)
+    return Filtered(log_chance=log_chance, level=level, variance=variance)
+
+
+def _fold(
+    *,
+    reading: Floats,
+    gap: Floats,
+    ahead: Floats,
+    spread: Floats,
+    grown: Floats,
+    constants: Constants,
+) -> tuple[Floats, Floats, Floats]:
+    """Weigh nothing, a sudden rise and a cleaning in one gap; fold them into one level."""
+    noise = constants.noise_variance
+    cases = []
+    rise = -np.expm1(-constants.event_rate * gap)
+    clean = -np.expm1(-constants.cleaning_rate * gap)
+    cases.append((ahead, spread, (1 - rise) * (1 - clean)))
+    if constants.event_rate > 0:
+        cases.append(
+            (ahead + constants.event_mean, spread + constants.event_sd**2, rise * (1 - clean))
+        )
+    if constants.cleaning_rate > 0:
+        # Cleaned on an unknown day of the gap: on average half of the gap's growth is back.
+        since = constants.start_mean + 0.5 * grown
+        after = constants.start_variance + 0.5 * constants.walk_variance * gap + grown * grown / 12
+        cases.append((since, after, clean))
+    weights, levels, variances = [], [], []
+    for mean, var, prior in cases:
+        total = var + noise
+        miss = reading - mean
+        weights.append(prior * np.exp(-0.5 * miss * miss / total) / np.sqrt(total))
+        keep = var / total
+        levels.append(mean + keep * miss)
+        variances.append(keep * noise)
+    # Far from every case the densities underflow; the widest case then stands alone.
+    whole = np.maximum(sum(weights), 1e-280)
+    level = sum(w * m for w, m in zip(weights, levels, strict=True)) / whole
+    lost = whole <= 1e-280
+    if lost.any():
+        level = np.where(lost, levels[-1], level)
+        weights[-1] = np.where(lost, whole, weights[-1])
+    variance = (
+        sum(w * (v + (m - level) ** 2) for w, m, v in zip(weights, levels, variances, strict=True))
+        / whole
+    )
+    return level, variance, np.log(whole) - 0.5 * _LOG_2_PI
