@@ -1,12 +1,11 @@
-"""What every page's frame shows: navigation, firm, member."""
+"""What every page shows around its text: navigation, firm, person, theme."""
 
 from typing import Any
 
 from django.http import HttpRequest
-from django.urls import reverse
+from django.urls import NoReverseMatch, reverse
 
-#: Navigation by the work, in its order: what it says, where it leads.
-NAVIGATION = (
+NAV = (
     ("To do", "schedule:todo"),
     ("Buildings", "register:buildings"),
     ("Visits", "visits:list"),
@@ -14,21 +13,46 @@ NAVIGATION = (
     ("Findings", "findings:list"),
     ("Reports", "reports:list"),
 )
+FINDER = "register:find"
+THEMES = {"light", "dark"}
+
+
+def _find_url(name: str, firm: str) -> str:
+    """Find a page's address; an area that has no such page yet has no address."""
+    try:
+        return reverse(name, kwargs={"firm": firm})
+    except NoReverseMatch:
+        return ""
+
+
+def navigation(*, firm: str, path: str) -> list[dict[str, Any]]:
+    """List the main pages; the current one is the longest address that the path begins with."""
+    items = [
+        {"label": label, "url": url, "current": False}
+        for label, name in NAV
+        if (url := _find_url(name, firm))
+    ]
+    inside = [item for item in items if path.startswith(item["url"])]
+    if inside:
+        max(inside, key=lambda item: len(item["url"]))["current"] = True
+    return items
 
 
 def chrome(request: HttpRequest) -> dict[str, Any]:
-    """Give the base template its navigation, for a request that came through the firm's door."""
-    firm = getattr(request, "firm", None)
-    if firm is None or getattr(request, "member", None) is None:
-        return {"nav": []}
-    here = request.resolver_match.app_name if request.resolver_match else ""
-    return {
-        "nav": [
-            {
-                "label": label,
-                "url": reverse(name, kwargs={"firm": firm.slug}),
-                "current": name.split(":")[0] == here,
-            }
-            for label, name in NAVIGATION
-        ]
-    }
+    """Give the base template its surroundings, from what the door has put on the request."""
+    theme = request.COOKIES.get("theme", "")
+    given: dict[str, Any] = {"theme": theme if theme in THEMES else "", "nav": [], "chrome": {}}
+    firm, member = getattr(request, "firm", None), getattr(request, "member", None)
+    if firm is None:
+        return given
+    profile = getattr(request, "profile", None)
+    given["chrome"] = {"firm": profile.name if profile else firm.slug}
+    if member is not None:
+        given["nav"] = navigation(firm=firm.slug, path=request.path)
+        given["chrome"] |= {
+            "home": _find_url(NAV[0][1], firm.slug) or "/",
+            "find_url": _find_url(FINDER, firm.slug),
+            "person": member.name,
+            "role": member.get_role_display(),
+        }
+    return given

@@ -1,0 +1,71 @@
+"""Drawings as SVG: pure functions over frozen dataclasses, the same for a page and for a PDF.
+
+`draw(drawing)` fills the column of a page; `draw(drawing, width=640)` is fixed, for a PDF.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.utils.safestring import SafeString
+
+from contractor.web.charts.drift_history import (
+    DriftHistory,
+    DriftPoint,
+    Future,
+    PlannedVisit,
+    Run,
+    draw_drift_history,
+    say_chance,
+)
+from contractor.web.charts.due_year import DueRow, DueYear, draw_due_axis, draw_due_row
+from contractor.web.charts.inline import inline
+from contractor.web.charts.range_bar import (
+    RangeAxis,
+    RangeBar,
+    RangeRow,
+    draw_range_axis,
+    draw_range_bar,
+    draw_range_row,
+    say_range,
+)
+from contractor.web.charts.zones import ZoneMark, ZoneRow, Zones, draw_ten
+
+_DRAWERS: dict[type, Callable[..., SafeString]] = {
+    RangeBar: draw_range_bar,
+    RangeRow: draw_range_row,
+    RangeAxis: draw_range_axis,
+    DriftHistory: draw_drift_history,
+}
+
+
+def draw(drawing: Any, *, width: float | None = None) -> SafeString:
+    """Draw any of the drawings; with a width it is fixed and carries its own colours."""
+    drawer = _DRAWERS.get(type(drawing))
+    if drawer is None:
+        raise TypeError(f"{type(drawing).__name__} is no drawing. The drawings are in web/charts.")
+    svg = drawer(drawing, width=width)
+    return svg if width is None else inline(svg)
+
+
+__all__ = [
+    "DriftHistory",
+    "DriftPoint",
+    "DueRow",
+    "DueYear",
+    "Future",
+    "PlannedVisit",
+    "RangeAxis",
+    "RangeBar",
+    "RangeRow",
+    "Run",
+    "ZoneMark",
+    "ZoneRow",
+    "Zones",
+    "draw",
+    "draw_due_axis",
+    "draw_due_row",
+    "draw_ten",
+    "inline",
+    "say_chance",
+    "say_range",
+]

@@ -1,0 +1,236 @@
+"""Draw a year of due work: one row a task, its window as posts, visits as beads."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.utils.safestring import SafeString
+
+from contractor.web.charts.pen import Scale, drawing, element, say_day, say_short, text_width
+from contractor.web.glyphs import find_state
+
+_TONES = {"overdue": "carmine", "due": "deed", "later": "ink2", "done": "ink"}
+_AXIS = 40.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class DueRow:
+    """One task of one building: its window and the visits that serve it.
+
+    `state` is one of overdue, due, later, done. Without `latest` the window has no right post.
+    """
+
+    label: str
+    words: str
+    state: str
+    href: str = ""
+    earliest: date | None = None
+    target: date | None = None
+    latest: date | None = None
+    planned: tuple[date, ...] = ()
+    made: tuple[date, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class DueYear:
+    """The rule that all rows share. `step` is week or month; a trip is a wash through all rows."""
+
+    first: date
+    last: date
+    today: date
+    rows: tuple[DueRow, ...] = ()
+    trips: tuple[date, ...] = ()
+    step: str = "month"
+    pitch: int = 27  # height of a row [px]
+
+
+def _scale(year: DueYear, width: float | None) -> Scale:
+    return Scale(low=year.first.toordinal(), high=year.last.toordinal(), width=width)
+
+
+def _steps(year: DueYear) -> list[tuple[date, str, bool]]:
+    """List the days that get a large tick, their words, and whether those need a wide column."""
+    found = []
+    if year.step == "week":
+        day = year.first - timedelta(days=year.first.weekday())
+        month = None
+        while day <= year.last:
+            if day >= year.first:
+                new = day.month != month
+                found.append((day, say_short(day) if new else str(day.day), not new))
+                month = day.month
+            day += timedelta(days=7)
+        return found
+    day = year.first.replace(day=1)
+    while day <= year.last:
+        if day >= year.first:
+            said = f"{day:%b %Y}" if day.month == 1 else f"{day:%b}"
+            found.append((day, said, (day.month - 1) % 3 != 0))
+        day = (day + timedelta(days=32)).replace(day=1)
+    return found
+
+
+def draw_due_axis(year: DueYear, *, width: float | None = None) -> SafeString:
+    """Draw the axis above the rows, with today's plumb."""
+    scale = _scale(year, width)
+    parts = [
+        element(
+            "line",
+            x1=0,
+            x2=scale.place(1),
+            y1=_AXIS - 1,
+            y2=_AXIS - 1,
+            class_="s-ink",
+            stroke_width=1.5,
+        )
+    ]
+    small = 1 if year.step == "week" else 7
+    day = year.first
+    while day <= year.last:
+        parts.append(
+            scale.upright(day.toordinal(), _AXIS - 5, _AXIS - 1, class_="s-post", stroke_width=1)
+        )
+        day += timedelta(days=small)
+    today = scale.share(year.today.toordinal())
+    across = width or 760
+    for at, said, wide in _steps(year):
+        share = scale.share(at.toordinal())
+        parts.append(
+            scale.upright(at.toordinal(), _AXIS - 11, _AXIS - 1, class_="s-post", stroke_width=1.2)
+        )
+        clear = not (today - text_width(said, 13) / across - 0.005 < share < today + 60 / across)
+        if clear and share * across + text_width(said, 13) < across:
+            parts.append(
+                scale.words(
+                    at.toordinal(),
+                    _AXIS - 13,
+                    said,
+                    dx=4,
+                    face="mono" if year.step == "week" else "text",
+                    wide=wide,
+                )
+            )
+    if scale.holds(year.today.toordinal()):
+        at = year.today.toordinal()
+        parts.append(scale.upright(at, 12, _AXIS, class_="s-ink", stroke_width=1.6))
+        parts.append(scale.put(at, 10, element("path", d="M-5 0h10L0 8z", class_="f-ink")))
+        late = scale.share(at) > 0.9
+        parts.append(
+            scale.words(
+                at,
+                24,
+                "today",
+                tone="ink",
+                bold=True,
+                dx=-9 if late else 9,
+                anchor="end" if late else "start",
+            )
+        )
+    title = (
+        f"Time from {say_day(year.first)} to {say_day(year.last)}; today is {say_day(year.today)}"
+    )
+    return drawing(parts, title=title, height=_AXIS, width=width, kind="due-axis")
+
+
+def say_due(row: DueRow) -> str:
+    """Say one row in words."""
+    said = [f"{row.label}, {row.words}: {find_state(row.state).word}."]
+    for name, day in (("Earliest", row.earliest), ("target", row.target), ("latest", row.latest)):
+        if day is not None:
+            said.append(f"{name} {say_day(day)}.")
+    said.extend(f"Visit planned {say_day(day)}." for day in row.planned)
+    said.extend(f"Visit made {say_day(day)}." for day in row.made)
+    return " ".join(said)
+
+
+def draw_due_row(year: DueYear, row: DueRow, *, width: float | None = None) -> SafeString:
+    """Draw one row; rows stand without a gap, so their uprights run through."""
+    scale = _scale(year, width)
+    height, middle = float(year.pitch), year.pitch / 2
+    tone = _TONES[row.state]
+    stroke = f"s-{tone}"
+    parts = []
+    for trip in year.trips:
+        day = trip.toordinal()
+        pad = (scale.high - scale.low) * 0.0105
+        parts.append(scale.band(day - pad, day + pad, 0, height, class_="f-deed-wash"))
+    parts.extend(
+        scale.upright(at.toordinal(), 0, height, class_="s-line", stroke_width=1)
+        for at, _, _ in _steps(year)
+    )
+    first, last = scale.low, scale.high
+    earliest = row.earliest.toordinal() if row.earliest else first
+    latest = row.latest.toordinal() if row.latest else None
+    today = year.today.toordinal()
+    if earliest > last:
+        # Its window opens past the end of this rule; the words at the right say when.
+        parts.append(
+            scale.words(
+                last, middle + 5, "none of these within the year", anchor="end", dx=-140, wide=True
+            )
+        )
+        parts.append(
+            scale.put(
+                last,
+                middle,
+                element(
+                    "path",
+                    d="M-130 0H0",
+                    class_="s-ink",
+                    stroke_width=1.4,
+                    stroke_dasharray="1.8 3",
+                ),
+            )
+        )
+    else:
+        reach = min(latest if latest is not None else last, last)
+        if reach > first:
+            parts.append(
+                scale.level(max(earliest, first), reach, middle, class_=stroke, stroke_width=2)
+            )
+        parts.extend(_posts(row, scale, middle, stroke))
+    if row.state == "overdue":
+        late = latest if latest is not None else earliest
+        parts.append(
+            scale.level(
+                max(late, first),
+                today,
+                middle,
+                class_=stroke,
+                stroke_width=1.6,
+                stroke_dasharray="2 3.4",
+            )
+        )
+    if scale.holds(today):
+        parts.append(scale.upright(today, 0, height, class_="s-ink", stroke_width=1.6))
+    if row.state == "overdue" and scale.holds(today):
+        parts.append(scale.diamond(today, middle, 6, class_="f-carmine"))
+    for day in row.planned:
+        if scale.holds(day.toordinal()):
+            parts.append(
+                scale.bead(day.toordinal(), middle, 5, class_=f"{stroke} f-paper", stroke_width=2)
+            )
+    for day in row.made:
+        if scale.holds(day.toordinal()):
+            parts.append(scale.bead(day.toordinal(), middle, 6, class_=f"f-{tone}"))
+    return drawing(parts, title=say_due(row), height=height, width=width, kind="due-row-drawing")
+
+
+def _posts(row: DueRow, scale: Scale, middle: float, stroke: str) -> list[str]:
+    """Draw earliest and latest as posts and the target as a tick, where they are on the rule."""
+    parts = []
+    for day, half, weight in (
+        (row.earliest, 6, 2.4),
+        (row.latest, 6, 2.4),
+        (row.target, 4, 1.6),
+    ):
+        if day is not None and scale.holds(day.toordinal()):
+            parts.append(
+                scale.upright(
+                    day.toordinal(),
+                    middle - half,
+                    middle + half,
+                    class_=stroke,
+                    stroke_width=weight,
+                )
+            )
+    return parts

@@ -1,0 +1,134 @@
+"""Tags of the look. They take plain values and never query; loaded for every template."""
+
+from datetime import date
+from typing import Any
+
+from django import template
+from django.forms import BoundField
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
+
+from contractor.web import charts, glyphs
+from contractor.web.charts import pen
+
+register = template.Library()
+
+
+@register.simple_tag
+def state(
+    key: str, word: str = "", why: str = "", count: int | None = None, size: int = 18
+) -> SafeString:
+    """Say one state: shape, word and colour together. A count of zero is never coloured."""
+    found = glyphs.find_state(key)
+    said = word or found.word
+    if count is not None:
+        said = f"{count:,} {said}"
+    tone = "ink2" if count == 0 else found.tone
+    reason = format_html('<span class="why">{}</span>', why) if why else ""
+    return format_html(
+        '<span class="state tone-{}">{}<span>{}{}</span></span>',
+        tone,
+        glyphs.glyph(found.glyph, size=size),
+        said,
+        reason,
+    )
+
+
+@register.simple_tag
+def glyph(name: str, label: str = "", size: int = 18) -> SafeString:
+    """Draw one shape; without a label it is hidden from readers, so a word must stand by it."""
+    return glyphs.glyph(name, label=label, size=size)
+
+
+@register.simple_tag
+def driftbook_mark(size: int = 26) -> SafeString:
+    """Draw the product's mark."""
+    return glyphs.mark(size=size)
+
+
+@register.simple_tag
+def chart(drawing: Any, width: float | None = None) -> SafeString:
+    """Draw a drawing of web/charts; a width makes it fixed, for PDF."""
+    return charts.draw(drawing, width=width)
+
+
+@register.inclusion_tag("web/components/due_year.html")
+def due_year(year: charts.DueYear) -> dict[str, Any]:
+    """Show a year of due work: names in the margin, windows, words."""
+    return {
+        "year": year,
+        "axis": charts.draw_due_axis(year),
+        "rows": [(row, charts.draw_due_row(year, row)) for row in year.rows],
+    }
+
+
+@register.inclusion_tag("web/components/zones.html")
+def zones(zones: charts.Zones) -> dict[str, Any]:
+    """Show a building's detectors zone by zone, with totals in words."""
+    rows = [
+        (row, [charts.draw_ten(row, first, marks) for first, marks in row.tens])
+        for row in zones.rows
+    ]
+    return {"zones": zones, "rows": rows}
+
+
+@register.simple_tag
+def confidence(of_100: int) -> SafeString:
+    """Say how sure a reading of something is: number, bead on a short rule, word."""
+    word, tone = (
+        ("sure", "ink")
+        if of_100 >= 90
+        else ("look once", "ochre")
+        if of_100 >= 75
+        else ("you choose", "carmine")
+    )
+    at = 4 + 104 * max(0, min(100, of_100)) / 100
+    bead = (
+        f'<circle cx="{at:.1f}" cy="9" r="5" class="s-carmine f-paper" stroke-width="1.8"/>'
+        if tone == "carmine"
+        else f'<circle cx="{at:.1f}" cy="9" r="5.8" class="f-{tone}"/>'
+    )
+    rule = (
+        '<svg class="drawing" width="114" height="20" viewBox="0 0 114 20" aria-hidden="true">'
+        '<path d="M4 13v3h104v-3M56 13v3M82 11v5M97.6 11v5" class="s-post" fill="none"'
+        f' stroke-width="1.2"/>{bead}</svg>'
+    )
+    return format_html(
+        '<span class="confidence">{}<span class="tone-{}"><b>{}</b> {}</span></span>',
+        mark_safe(rule),
+        tone,
+        of_100,
+        word,
+    )
+
+
+@register.inclusion_tag("web/components/field.html")
+def field(bound: BoundField, unit: str = "", label: str = "", words: bool = True) -> dict[str, Any]:
+    """Show one form field: label inside above, value, unit at the right, what is wrong below."""
+    widget = bound.field.widget
+    return {
+        "field": bound,
+        "unit": unit,
+        "label": label or bound.label,
+        "words": words,
+        "tick": getattr(widget, "input_type", "") == "checkbox",
+        "several": widget.__class__.__name__ in {"RadioSelect", "CheckboxSelectMultiple"},
+    }
+
+
+@register.filter
+def day(value: date | None) -> str:
+    """Say a day as 2 Mar 2027."""
+    return "" if value is None else pen.say_day(value)
+
+
+@register.filter
+def short_day(value: date | None) -> str:
+    """Say a day without its year, 2 Mar."""
+    return "" if value is None else pen.say_short(value)
+
+
+@register.filter
+def chance(value: float | None) -> str:
+    """Say a chance of 0 to 1 in whole percent."""
+    return "" if value is None else charts.say_chance(value)
