@@ -41,7 +41,12 @@ def navigation(*, firm: str, path: str) -> list[dict[str, Any]]:
 def chrome(request: HttpRequest) -> dict[str, Any]:
     """Give the base template its surroundings, from what the door has put on the request."""
     theme = request.COOKIES.get("theme", "")
-    given: dict[str, Any] = {"theme": theme if theme in THEMES else "", "nav": [], "chrome": {}}
+    given: dict[str, Any] = {
+        "theme": theme if theme in THEMES else "",
+        "hand": "left" if request.COOKIES.get("hand") == "left" else "",
+        "nav": [],
+        "chrome": {},
+    }
     firm, member = getattr(request, "firm", None), getattr(request, "member", None)
     if firm is None:
         return given
