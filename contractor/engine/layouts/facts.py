@@ -1,0 +1,159 @@
+"""Gather what the cells and the heading of one column show, before anything is concluded."""
+
+from __future__ import annotations
+
+import statistics
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from contractor.engine.layouts import words
+from contractor.engine.layouts.dates import serial_day
+from contractor.engine.layouts.grids import Line
+from contractor.engine.layouts.tables import Table, shape
+from contractor.engine.layouts.values import (
+    decimal_mark,
+    fold,
+    is_blank,
+    mask,
+    number_in,
+    unit_in,
+    without_units,
+)
+
+_SAMPLE = 500
+
+
+@dataclass(slots=True)
+class ColumnFacts:
+    """What one column shows. Shares are of the cells that are not blank."""
+
+    index: int
+    header: str
+    parts: list[str]
+    unit: str = ""
+    unit_from: str = ""  # heading, cells, preamble, file, range
+    cells: list[str] = field(default_factory=list)
+    filled: float = 0.0  # of all rows
+    numbers: float = 0.0
+    days: float = 0.0
+    clocks: float = 0.0
+    codes: float = 0.0
+    ranges: float = 0.0
+    wordy: float = 0.0
+    distinct: float = 0.0
+    same_outline: float = 0.0
+    kinds: float = 0.0
+    weak_kinds: float = 0.0
+    verdicts: float = 0.0
+    events: float = 0.0
+    whole: float = 0.0
+    decimal: str = "."
+    values: list[float] = field(default_factory=list)
+    paired: list[float | None] = field(default_factory=list)  # by row of the sample
+    low: float = 0.0
+    middle: float = 0.0
+    high: float = 0.0
+    sequence: bool = False
+    cell_units: Counter[str] = field(default_factory=Counter)
+
+    @property
+    def heading_scores(self) -> dict[str, float]:
+        """Score the heading: its lowest part first, then all its parts together."""
+        own = words.header_scores(without_units(fold(self.parts[-1]))) if self.parts else {}
+        whole = words.header_scores(without_units(fold(self.header)))
+        own_weight = 1.0 if len(self.parts) < 2 or own else 0.0
+        joined = {meaning: score * (0.97 if own else 1.0) for meaning, score in whole.items()}
+        return {
+            meaning: max(own.get(meaning, 0.0) * own_weight, joined.get(meaning, 0.0))
+            for meaning in own.keys() | joined.keys()
+        }
+
+    @property
+    def is_numeric(self) -> bool:
+        """Tell whether nearly all cells are numbers."""
+        return self.numbers >= 0.8 and bool(self.values)
+
+
+def sample(rows: Sequence[Line]) -> list[Line]:
+    """Take up to some hundred rows from all over a table."""
+    if len(rows) <= _SAMPLE:
+        return list(rows)
+    step = len(rows) / _SAMPLE
+    return [rows[int(i * step)] for i in range(_SAMPLE)]
+
+
+def gather(table: Table) -> list[ColumnFacts]:
+    """Gather the facts of every column of a table."""
+    rows = sample(table.rows)
+    decimal = decimal_mark(
+        [cell for row in rows for cell in row.cells if cell and cell[0] in "0123456789+-<>,."]
+    )
+    return [_of_column(table, column, rows, decimal) for column in range(table.width)]
+
+
+def _of_column(table: Table, column: int, rows: list[Line], file_decimal: str) -> ColumnFacts:
+    parts = table.headings[column] if table.headings else []
+    facts = ColumnFacts(index=column, header=" ".join(parts), parts=parts)
+    all_cells = [row.cells[column] for row in rows]
+    facts.cells = cells = [cell for cell in all_cells if not is_blank(cell)]
+    for part in reversed(parts):
+        facts.unit = unit_in(fold(part))
+        if facts.unit:
+            facts.unit_from = "heading"
+            break
+    if not cells:
+        return facts
+    n = len(cells)
+    facts.filled = n / len(rows)
+    own = decimal_mark(cells)
+    facts.decimal = own if own == "," else file_decimal if not any("." in c for c in cells) else "."
+    shapes = Counter(shape(cell) for cell in cells)
+    read = [None if is_blank(cell) else number_in(cell, facts.decimal) for cell in all_cells]
+    facts.paired = [number.value if number else None for number in read]
+    facts.values = [number.value for number in read if number]
+    facts.cell_units = Counter(number.unit for number in read if number and number.unit)
+    if facts.cell_units and facts.unit in ("", "%"):
+        unit, times = facts.cell_units.most_common(1)[0]
+        if times >= 0.5 * len(facts.values) and not (facts.unit and unit == "%"):
+            facts.unit, facts.unit_from = unit, "cells"
+    facts.numbers = len(facts.values) / n
+    facts.days, facts.clocks = shapes["d"] / n, shapes["t"] / n
+    facts.codes, facts.ranges = shapes["c"] / n, shapes["r"] / n
+    facts.wordy = (
+        sum(
+            1
+            for c in cells
+            if sum(ch.isalpha() for ch in c) >= 3 and sum(ch.isdigit() for ch in c) < len(c) / 2
+        )
+        / n
+    )
+    facts.distinct = len(set(cells)) / n
+    facts.same_outline = Counter(mask(cell) for cell in cells).most_common(1)[0][1] / n
+    folded = [fold(cell) for cell in cells]
+    facts.kinds = sum(1 for f in folded if words.kind_of(f)) / n
+    facts.weak_kinds = sum(1 for f in folded if f in words.WEAK_KIND_CODES) / n
+    facts.verdicts = sum(1 for f in folded if words.verdict_of(f)) / n
+    facts.events = sum(1 for f in folded if words.event_of(f)) / n
+    if facts.values:
+        facts.whole = sum(1 for v in facts.values if v == int(v)) / len(facts.values)
+        ordered = sorted(facts.values)
+        facts.low, facts.high = ordered[0], ordered[-1]
+        facts.middle = statistics.median(ordered)
+        steps = {b - a for a, b in zip(facts.values, facts.values[1:], strict=False)}
+        facts.sequence = len(facts.values) > 2 and len(rows) < _SAMPLE and steps == {1.0}
+        if len(rows) >= _SAMPLE:
+            facts.sequence = facts.whole == 1 and facts.values == ordered and facts.distinct == 1
+    return facts
+
+
+def typical(facts: ColumnFacts) -> tuple[float, float]:
+    """Give the range that all but a twentieth of the values at either end lie in."""
+    ordered = sorted(facts.values)
+    cut = len(ordered) // 20 or (1 if len(ordered) >= 8 else 0)
+    return ordered[cut], ordered[-1 - cut]
+
+
+def looks_like_serial_days(facts: ColumnFacts) -> bool:
+    """Tell whether the numbers are the day counts that spreadsheets keep."""
+    return bool(facts.values) and all(serial_day(value) for value in facts.values)

@@ -1,0 +1,123 @@
+"""Name what a print-out is read into."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any, NamedTuple
+
+SURE = 90  # taken as read
+LOOK_ONCE = 75  # taken, and shown to be looked at; below it nothing is taken and a person is asked
+
+#: What a column can mean. Order is the order in which a choice is offered.
+MEANINGS = (
+    "address", "panel", "loop", "number", "label", "area", "kind", "product", "serial",
+    "setting", "setting_day", "setting_night", "now", "peak", "drift", "used", "remaining",
+    "limit", "measured", "as_left", "marked_low", "marked_high", "marked_range",
+    "analog", "temperature", "verdict", "date", "time", "event", "building",
+    "instrument", "person", "row_number", "notes",
+)  # fmt: skip
+
+#: Meanings whose cells are smoke obscuration, given in %/ft once read.
+OBSCURATIONS = (
+    "setting", "setting_day", "setting_night", "now", "peak", "drift", "limit",
+    "measured", "as_left", "marked_low", "marked_high", "marked_range",
+)  # fmt: skip
+
+
+class Unreadable(Exception):
+    """The file as a whole cannot be read. The text says what is so, then what to do."""
+
+
+class Problem(NamedTuple):
+    """One thing wrong: with a row (`row`), with a column (`column`), or with the file (neither)."""
+
+    row: int | None
+    column: int | None
+    sentence: str
+
+
+class Question(NamedTuple):
+    """One thing that a person has to decide: `about` is `meaning`, `unit`, `date_order`, ..."""
+
+    column: int | None
+    about: str
+    sentence: str
+    choices: tuple[str, ...]
+
+
+class Column(NamedTuple):
+    """What one column was taken for. `meaning` is empty where nothing was taken."""
+
+    index: int
+    header: str
+    example: str
+    meaning: str
+    unit: str
+    confidence: int
+    because: str
+    alternatives: tuple[str, ...]
+
+
+class Row(NamedTuple):
+    """One detector as printed (`cells`) and as understood. Obscurations in %/ft, `used` from 0 to 1."""
+
+    number: int
+    cells: tuple[str, ...]
+    address: str
+    label: str = ""
+    kind: str = ""
+    setting: float | None = None
+    now: float | None = None
+    drift: float | None = None
+    used: float | None = None
+    limit: float | None = None
+    measured: float | None = None
+    marked_low: float | None = None
+    marked_high: float | None = None
+    analog: float | None = None
+    control_unit_says: bool | None = None
+    taken_on: date | None = None
+    peak: float | None = None
+    as_left: float | None = None
+    temperature: float | None = None
+    area: str = ""
+    product: str = ""
+    building: str = ""
+    event: str = ""
+    event_text: str = ""
+    at: datetime | None = None
+    problems: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Printout:
+    """A print-out understood: what kind it is, what its columns mean, and its rows."""
+
+    kind: str  # sensitivity, device_list, event_log, unknown
+    encoding: str
+    layout: str  # csv, tsv, semicolons, pipes, fixed, paragraphs, xlsx, xls, xlsb, ods
+    columns: tuple[Column, ...] = ()
+    rows: tuple[Row, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    asked: tuple[Question, ...] = ()
+    facts: dict[str, Any] = field(
+        default_factory=dict
+    )  # building, system, printed_on, count, sheet
+
+    @property
+    def mapping(self) -> dict[str, dict[str, str]]:
+        """Give what was taken of each column, to be remembered and passed to the next `read`."""
+        return {
+            column_key(column.index, column.header): {
+                "meaning": column.meaning,
+                "unit": column.unit,
+            }
+            for column in self.columns
+            if column.confidence >= LOOK_ONCE
+        }
+
+
+def column_key(index: int, header: str) -> str:
+    """Name a column for a mapping: its header, or its place where it has none."""
+    return " ".join(header.split()).casefold() or f"#{index + 1}"

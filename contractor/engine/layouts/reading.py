@@ -1,0 +1,299 @@
+"""Read a print-out: the one front door of this package."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from contractor.engine.layouts import (
+    asking,
+    dates,
+    grids,
+    limits,
+    opening,
+    paragraphs,
+    rows,
+    tables,
+    units,
+    workbook,
+)
+from contractor.engine.layouts.context import Context, around
+from contractor.engine.layouts.facts import ColumnFacts, gather
+from contractor.engine.layouts.meaning import Guess, conclude
+from contractor.engine.layouts.model import (
+    LOOK_ONCE,
+    OBSCURATIONS,
+    Column,
+    Printout,
+    Problem,
+    Question,
+    Unreadable,
+    column_key,
+)
+
+_SAMPLE_LINES = 260
+_KEY = frozenset({"address", "number", "label", "kind", "setting", "setting_day", "setting_night", "now", "drift",
+                  "used", "remaining", "limit", "measured", "marked_low", "marked_high", "marked_range", "verdict",
+                  "date", "event", "analog"})  # fmt: skip
+
+
+@dataclass(slots=True)
+class _Understood:
+    table: tables.Table
+    columns: list[ColumnFacts]
+    guesses: list[Guess]
+    units: list[units.Unit]
+    context: Context
+    worth: float
+
+
+def read(
+    data: bytes,
+    *,
+    filename: str = "",
+    date_order: str | None = None,
+    mapping: Mapping[str, Any] | None = None,
+    known_addresses: Collection[str] = (),
+) -> Printout:
+    """Read a print-out from its bytes.
+
+    Parameters
+    ----------
+    data : the file as it came.
+    filename : its name; only shown in sentences, never trusted.
+    date_order : "dmy" or "mdy", the building's convention; None if it is not known.
+    mapping : by `column_key`, a meaning or {"meaning", "unit"}, as `Printout.mapping` gave it or as
+        a person chose; an empty meaning leaves the column out.
+    known_addresses : the system's device list; helps to find the address column, and an address
+        that is one of them but for marks and leading zeros is given as listed.
+
+    Raises
+    ------
+    Unreadable
+        If the file as a whole cannot be read; the text says why, then what to do.
+    """
+    opening.check_size(data)
+    options = {"mapping": mapping or {}, "known": known_addresses}
+    if opening.is_workbook(data):
+        encoding = "workbook"
+        parts = [_understand(grid, **options) for grid in workbook.grids(data)]
+        best = _best_sheets([part for part in parts if part])
+    else:
+        opening.check_kind(data)
+        text = opening.decode(data)
+        encoding = text.encoding
+        best = _best_cut(grids.text_lines(text.text), options)
+    if not best:
+        raise Unreadable(
+            "No table of devices was found in the file: no two lines look like rows with an address "
+            "and values. Export the sensitivity list itself."
+        )
+    return _printout(
+        best, encoding=encoding, date_order=date_order, known_addresses=known_addresses
+    )
+
+
+def _understand(
+    grid: grids.Grid, *, mapping: Mapping[str, Any], known: Collection[str]
+) -> _Understood | None:
+    table = tables.find(grid)
+    if table is None or not table.rows:
+        return None
+    if len(table.rows) > limits.MAX_ROWS:
+        raise Unreadable(
+            f"The print-out has {len(table.rows):,} rows; at most {limits.MAX_ROWS:,} are read. "
+            "Export one system at a time."
+        )
+    columns = gather(table)
+    guesses = conclude(columns, known_addresses=known)
+    _apply(mapping, columns, guesses)
+    context = around(table)
+    decided = units.decide(columns, guesses, context)
+    return _Understood(
+        table, columns, guesses, decided, context, _worth(table, columns, guesses, grid)
+    )
+
+
+def _apply(mapping: Mapping[str, Any], columns: list[ColumnFacts], guesses: list[Guess]) -> None:
+    """Let what was chosen before, or is chosen now, stand above every guess."""
+    if not mapping:
+        return
+    chosen: dict[int, str] = {}
+    for column, guess in zip(columns, guesses, strict=True):
+        key = column_key(column.index, column.header)
+        choice = mapping.get(key, mapping.get(f"#{column.index + 1}"))
+        if choice is None:
+            continue
+        meaning, unit = (
+            (choice, "")
+            if isinstance(choice, str)
+            else (choice.get("meaning", ""), choice.get("unit", ""))
+        )
+        chosen[column.index] = meaning
+        guess.meaning, guess.score, guess.because = meaning, 1.0, "as chosen for this system"
+        if unit and unit != "share":
+            column.unit, column.unit_from = unit, "chosen"
+    taken = set(chosen.values())
+    for column, guess in zip(columns, guesses, strict=True):
+        if column.index not in chosen and guess.meaning in taken:
+            guess.meaning, guess.score = "", 0.0
+
+
+def _worth(
+    table: tables.Table, columns: list[ColumnFacts], guesses: list[Guess], grid: grids.Grid
+) -> float:
+    """Weigh one way to cut a file: how much is understood, and how few lines are left over."""
+    understood = sum(
+        g.score * min(1.0, 0.3 + c.filled)
+        for c, g in zip(columns, guesses, strict=True)
+        if g.meaning in _KEY and g.score >= 0.5
+    )
+    unknown = sum(1 for c, g in zip(columns, guesses, strict=True) if g.score < 0.5)
+    held = {g.meaning for g in guesses if g.score >= 0.6}
+    if not held & {"address", "number"}:
+        understood *= 0.5
+    lost = len(table.between) / max(1, len(grid.lines))
+    return (understood - 0.4 * unknown) * (1 - lost)
+
+
+def _best_cut(lines: list[str], options: dict[str, Any]) -> list[_Understood]:
+    """Try every way to cut the lines on the first of them, then cut all lines in the best way."""
+    full = [line for line in lines if line and not line.isspace()]
+    head = lines if len(lines) <= _SAMPLE_LINES else lines[:_SAMPLE_LINES]
+    ways: list[Any] = [
+        lambda some, mark=mark: grids.delimited(some, mark)
+        for mark in grids.separators_in(full[:_SAMPLE_LINES])
+    ]
+    ways += [grids.fixed, paragraphs.grid]
+    tried: list[tuple[float, int]] = []
+    whole: dict[int, _Understood] = {}
+    for place, way in enumerate(ways):
+        grid = way(head)
+        found = _understand(grid, **options) if grid and grid.lines else None
+        if found:
+            tried.append((found.worth, -place))
+            whole[place] = found
+    if not tried:
+        return []
+    worth, negative = max(tried)
+    if worth <= 0.4:
+        return []
+    if head is lines:
+        return [whole[-negative]]
+    found = _understand(ways[-negative](lines), **options)
+    return [found] if found else []
+
+
+def _best_sheets(parts: list[_Understood]) -> list[_Understood]:
+    """Take the sheet that is understood best, and its sisters with the same headings."""
+    if not parts:
+        return []
+    best = max(parts, key=lambda part: part.worth)
+    if best.worth <= 0.4:
+        return []
+    same = [
+        part
+        for part in parts
+        if part is best
+        or part.table.headings == best.table.headings
+        and best.table.headings
+        and part.table.width == best.table.width
+    ]
+    return [best, *(part for part in same if part is not best)] if len(same) > 1 else [best]
+
+
+def _printout(
+    parts: list[_Understood],
+    *,
+    encoding: str,
+    date_order: str | None,
+    known_addresses: Collection[str],
+) -> Printout:
+    main = parts[0]
+    taken = _taken(main)
+    kind = _kind(taken)
+    order, date_question = asking.date_order(
+        main.columns, main.guesses, main.units, main.context, date_order
+    )
+    all_rows = []
+    problems: list[Problem] = []
+    if len(parts) > 1:
+        parts = sorted(parts, key=lambda part: part.table.sheet)
+    for part in parts:
+        lines = part.table.rows
+        found, wrong = rows.read(
+            lines, taken, main.columns, main.units, part.context, order=order,
+            known_addresses=known_addresses, sensitivity=kind != "event_log",
+        )  # fmt: skip
+        all_rows += found
+        problems += wrong
+    columns = _columns(main)
+    questions: list[Question] = asking.questions(main.columns, main.guesses, main.units, columns)
+    questions += date_question
+    problems += asking.file_problems(
+        all_rows, [part.context for part in parts], known_addresses, main.table
+    )
+    if not all_rows:
+        raise Unreadable("The table has headings but no rows. Export the print-out again.")
+    context = main.context
+    facts = {
+        "printed_on": dates.chosen(context.printed, order)
+        if order or not (context.printed and context.printed.is_ambiguous)
+        else None,
+        "printed_as": context.printed_as,
+        "building": context.buildings[0][1] if context.buildings else "",
+        "system": context.systems[0][1] if context.systems else "",
+        "sheet": main.table.sheet,
+        "sheets": [part.table.sheet for part in parts] if len(parts) > 1 else [],
+        "language": context.language,
+        "count": context.count,
+        "date_order": order,
+        "preamble": [line.whole for line in main.table.before][:20],
+    }
+    return Printout(
+        kind=kind, encoding=encoding, layout=main.table.layout, columns=columns, rows=tuple(all_rows),
+        problems=tuple(problems), asked=tuple(questions), facts=facts,
+    )  # fmt: skip
+
+
+def _taken(part: _Understood) -> dict[str, int]:
+    """Give the column of every meaning that is sure enough to be taken."""
+    return {
+        guess.meaning: place
+        for place, guess in enumerate(part.guesses)
+        if guess.meaning and asking.confidence(guess, part.units[place]) >= LOOK_ONCE
+    }
+
+
+def _kind(taken: dict[str, int]) -> str:
+    held = set(taken)
+    if held & (set(OBSCURATIONS) | {"used", "remaining", "analog"}):
+        return "sensitivity"
+    if "event" in held and "date" in held:
+        return "event_log"
+    if held & {"address", "number"} and held & {"label", "kind", "product", "area"}:
+        return "sensitivity" if "verdict" in held and "date" in held else "device_list"
+    return "unknown"
+
+
+def _columns(part: _Understood) -> tuple[Column, ...]:
+    found = []
+    for place, (facts, guess, unit) in enumerate(
+        zip(part.columns, part.guesses, part.units, strict=True)
+    ):
+        sure = asking.confidence(guess, unit)
+        because = "; ".join(reason for reason in (guess.because, unit.because) if reason)
+        found.append(
+            Column(
+                index=place,
+                header=facts.header,
+                example=facts.cells[0] if facts.cells else "",
+                meaning=guess.meaning,
+                unit=unit.unit,
+                confidence=sure,
+                because=because,
+                alternatives=tuple(guess.others),
+            )
+        )
+    return tuple(found)

@@ -1,0 +1,363 @@
+"""Read the rows of a table once its columns are understood, and say what is wrong with each."""
+
+from __future__ import annotations
+
+import bisect
+from collections import defaultdict
+from collections.abc import Callable, Collection
+from datetime import date, datetime
+from typing import Any
+
+from contractor.engine.layouts import dates, words
+from contractor.engine.layouts.context import Context
+from contractor.engine.layouts.facts import ColumnFacts
+from contractor.engine.layouts.grids import Line
+from contractor.engine.layouts.model import OBSCURATIONS, Problem, Row
+from contractor.engine.layouts.units import Unit
+from contractor.engine.layouts.values import (
+    bare_code,
+    fold,
+    is_blank,
+    number_in,
+    range_in,
+    same_address,
+)
+
+MOST_SETTING = 10.0  # %/ft: above the widest limit of any product standard (black smoke)
+_NUMERIC = frozenset(OBSCURATIONS) | {"used", "remaining", "analog", "temperature"}
+
+
+class _Cell:
+    """The reader of one column: each different text is read once, however many rows have it."""
+
+    def __init__(self, meaning: str, facts: ColumnFacts, unit: Unit, order: str, context: Context):
+        self.meaning, self.facts, self.unit, self.order = meaning, facts, unit, order
+        self.context = context
+        self.known: dict[str, tuple[Any, str]] = {}
+
+    def __call__(self, text: str) -> tuple[Any, str]:
+        found = self.known.get(text)
+        if found is None:
+            found = self.known[text] = self._read(text)
+        return found
+
+    def _read(self, text: str) -> tuple[Any, str]:
+        if self.meaning in ("address", "loop", "number", "panel"):
+            return (bare_code(text) if not is_blank(text) else ""), ""
+        if is_blank(text):
+            return None, ""
+        if self.meaning in _NUMERIC:
+            return self._number(text)
+        if self.meaning == "kind":
+            return self._kind(text), ""
+        if self.meaning == "verdict":
+            said = words.verdict_of(fold(self.context.legend.get(fold(text), text)))
+            return ({"good": True, "near": True, "bad": False}.get(said), "")
+        if self.meaning == "date":
+            return self._day(text)
+        if self.meaning == "time":
+            return dates.clock_in(text), ""
+        return text, ""
+
+    def _kind(self, text: str) -> str:
+        folded = fold(text)
+        if folded in self.context.legend:
+            return words.kind_of(self.context.legend[folded])
+        return words.kind_of(folded) or "?"
+
+    def _day(self, text: str) -> tuple[Any, str]:
+        day = dates.day_in(text)
+        if day is None:
+            number = number_in(text)
+            serial = dates.serial_day(number.value) if number and not number.unit else None
+            if serial:
+                return dates.Day(serial, serial), ""
+            return None, f"“{_short(text)}” is not a day that can be read."
+        return day, ""
+
+    def _number(self, text: str) -> tuple[Any, str]:
+        if self.meaning == "marked_range":
+            pair = range_in(text)
+            if pair is None:
+                return None, f"“{_short(text)}” is not two marks that can be read."
+            unit = pair[2] if pair[2] not in ("", "%") else self.unit.unit
+            low, high = sorted((self._converted(pair[0], unit), self._converted(pair[1], unit)))
+            return (low, high), ""
+        number = number_in(text, self.facts.decimal)
+        if number is None:
+            return None, f"“{_short(text)}” is not a number ({self.facts.header or self.meaning})."
+        problem = ""
+        if number.bound and number.bound not in ("=", "~", "≈"):
+            problem = f"Printed as “{_short(text)}”: only a bound is known, not the value."
+        value = number.value
+        if self.meaning in ("used", "remaining"):
+            share = value if self.unit.unit == "share" and number.unit != "%" else value / 100
+            share = round(share, 10)
+            return (round(1 - share, 10) if self.meaning == "remaining" else share), problem
+        if self.meaning in OBSCURATIONS:
+            if self.unit.unit == "% of setting":
+                return ("of setting", value / 100), problem
+            unit = number.unit if number.unit not in ("", "%") else self.unit.unit
+            return self._converted(value * self.unit.factor, unit), problem
+        if self.meaning == "temperature" and (number.unit or self.unit.unit) == "°F":
+            return round((value - 32) / 1.8, 1), problem
+        return value, problem
+
+    def _converted(self, value: float, unit: str) -> float:
+        if self.unit.factor != 1.0:
+            value = round(value, 10)
+        if unit in ("", "%", "%/ft") or unit.startswith(("% of", "°")):
+            return value
+        # Imported here: most print-outs are in %/ft, and numpy takes longer than reading them.
+        from contractor.engine.obscuration import convert
+
+        try:
+            return float(convert(abs(value), unit, "%/ft")) * (-1 if value < 0 else 1)
+        except ValueError:
+            return float("nan")
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= 40 else text[:39] + "…"
+
+
+def read(
+    lines: list[Line],
+    taken: dict[str, int],
+    facts: list[ColumnFacts],
+    units: list[Unit],
+    context: Context,
+    *,
+    order: str,
+    known_addresses: Collection[str] = (),
+    sensitivity: bool = True,
+) -> tuple[list[Row], list[Problem]]:
+    """Read every row. `taken` gives the column of each meaning that is taken."""
+    cells = {
+        meaning: _Cell(meaning, facts[place], units[place], order, context)
+        for meaning, place in taken.items()
+    }
+    address_of = _addresses(taken, cells, lines, context, known_addresses)
+    printed = (
+        dates.chosen(context.printed, order) if order or not _unsure(context.printed) else None
+    )
+    rows: list[Row] = []
+    problems: list[Problem] = []
+    readers = [(meaning, place, cells[meaning]) for meaning, place in taken.items()]
+    for line in lines:
+        row, found = _row(line, readers, address_of(line), printed, order, sensitivity)
+        rows.append(row)
+        problems.extend(found)
+    if "event" not in taken or sensitivity:
+        _find_duplicates(rows, problems)
+    problems.sort(key=lambda problem: problem.row or 0)
+    by_row = defaultdict(list)
+    for problem in problems:
+        by_row[problem.row].append(problem.sentence)
+    if by_row:
+        rows = [
+            row._replace(problems=tuple(by_row[row.number])) if row.number in by_row else row
+            for row in rows
+        ]
+    return rows, problems
+
+
+def _unsure(day: dates.Day | None) -> bool:
+    return day is not None and day.is_ambiguous
+
+
+def _row(
+    line: Line,
+    readers: list[tuple[str, int, _Cell]],
+    address: str,
+    printed: date | None,
+    order: str,
+    sensitivity: bool,
+) -> tuple[Row, list[Problem]]:
+    got: dict[str, Any] = {}
+    problems: list[Problem] = []
+    number = line.number
+    for meaning, place, cell in readers:
+        value, sentence = cell(line.cells[place])
+        got[meaning] = value
+        if sentence:
+            problems.append(Problem(number, place, sentence))
+    get = got.get
+    settings = [
+        v for v in (get("setting_day"), get("setting_night"), get("setting")) if v is not None
+    ]
+    setting = min(settings) if settings else None
+    shares = [m for m, v in got.items() if type(v) is tuple and v[:1] == ("of setting",)]
+    for meaning in shares:
+        got[meaning] = got[meaning][1] * setting if setting is not None else None
+    low, high = get("marked_low"), get("marked_high")
+    if get("marked_range"):
+        low, high = got["marked_range"]
+    used = get("used") if get("used") is not None else get("remaining")
+    kind = get("kind") or ""
+    measured = get("measured")
+    if kind == "?":
+        kind = ""
+    has_smoke = (
+        setting is not None
+        or measured is not None
+        or get("now") is not None
+        or get("drift") is not None
+    )
+    if not kind and sensitivity:
+        kind = "smoke" if has_smoke else "heat" if get("temperature") is not None else "other"
+    day = get("date")
+    taken_on = printed
+    if day is not None:
+        taken_on = dates.chosen(day, order) if order or not day.is_ambiguous else None
+    at: datetime | None = None
+    if not sensitivity and day is not None and (order or not day.is_ambiguous):
+        at = dates.instant(day, order or "dmy", get("time"))
+    event_text = get("event") or ""
+    row = Row(
+        number, tuple(line.cells), address, get("label") or "", kind, setting, get("now"), get("drift"),
+        used, get("limit"), measured, low, high, get("analog"), get("verdict"), taken_on,
+        get("peak"), get("as_left"), get("temperature"), get("area") or "", get("product") or "",
+        get("building") or "", words.event_of(fold(event_text)) if event_text else "", event_text, at,
+    )  # fmt: skip
+    if not address:
+        problems.append(
+            Problem(
+                number, None, f"Row {number} has no address. Give it one, or leave the row out."
+            )
+        )
+    _judge_values(row, problems)
+    return row, problems
+
+
+def _judge_values(row: Row, problems: list[Problem]) -> None:
+    """Say which values cannot be."""
+    name = row.address or f"Row {row.number}"
+    for word, value in (("setting", row.setting), ("measured alarm point", row.measured)):
+        if value is not None and (value > MOST_SETTING or value <= 0):
+            problems.append(
+                Problem(
+                    row.number,
+                    None,
+                    f"{name}: a {word} of {value:.4g} %/ft cannot be; it lies above 0 and up to {MOST_SETTING:g} %/ft.",
+                )
+            )
+    for word, value in (("drift", row.drift), ("present level", row.now), ("limit", row.limit)):
+        if value is None:
+            continue
+        if value < 0:
+            problems.append(
+                Problem(
+                    row.number,
+                    None,
+                    f"{name}: the {word} is negative ({value:.4g} %/ft). It is kept as printed; look at the detector or correct the row.",
+                )
+            )
+        elif value > MOST_SETTING:
+            problems.append(
+                Problem(
+                    row.number,
+                    None,
+                    f"{name}: a {word} of {value:.4g} %/ft cannot be; {MOST_SETTING:g} %/ft is the most there is.",
+                )
+            )
+    if row.used is not None and not 0 <= row.used <= 2:
+        problems.append(
+            Problem(
+                row.number, None, f"{name}: {row.used * 100:.4g} % of the allowance used cannot be."
+            )
+        )
+    if (
+        row.marked_low is not None
+        and row.marked_high is not None
+        and row.marked_low > row.marked_high
+    ):
+        problems.append(
+            Problem(
+                row.number,
+                None,
+                f"{name}: the lower mark ({row.marked_low:.4g}) is above the upper ({row.marked_high:.4g}).",
+            )
+        )
+
+
+def _find_duplicates(rows: list[Row], problems: list[Problem]) -> None:
+    seen: dict[str, list[Row]] = {}
+    for row in rows:
+        if row.address:
+            seen.setdefault(row.address.casefold(), []).append(row)
+    for same in seen.values():
+        if len(same) > 1:
+            numbers = [str(row.number) for row in same]
+            both = (
+                " and ".join([", ".join(numbers[:-1]), numbers[-1]])
+                if len(numbers) < 8
+                else f"{', '.join(numbers[:6])} and {len(numbers) - 6} more"
+            )
+            for row in same:
+                problems.append(
+                    Problem(
+                        row.number,
+                        None,
+                        f"{row.address} is printed {'twice' if len(same) == 2 else f'{len(same)} times'}: rows {both}. Keep one of them.",
+                    )
+                )
+
+
+def _addresses(
+    taken: dict[str, int],
+    cells: dict[str, _Cell],
+    lines: list[Line],
+    context: Context,
+    known_addresses: Collection[str],
+) -> Callable[[Line], str]:
+    """Give the function that forms a row's address from its cells and the section it stands in."""
+    listed = {}
+    for known in known_addresses:
+        key = same_address(known)
+        listed[key] = "" if key in listed else known  # two that meet settle nothing
+    section_lines = [number for number, _loop, _panel in context.sections]
+    panels = set()
+    if "panel" in taken:
+        panels = {cells["panel"](line.cells[taken["panel"]])[0] for line in lines} - {""}
+    addresses_are_numbers = "address" in taken and all(
+        line.cells[taken["address"]].isdigit()
+        for line in lines[:200]
+        if not is_blank(line.cells[taken["address"]])
+    )
+
+    def form(line: Line) -> str:
+        if "loop" in taken and "number" in taken:
+            loop = cells["loop"](line.cells[taken["loop"]])[0]
+            number = cells["number"](line.cells[taken["number"]])[0]
+            address = joined(loop, number)
+        elif "address" in taken:
+            address = cells["address"](line.cells[taken["address"]])[0]
+            if addresses_are_numbers and address and section_lines:
+                place = bisect.bisect_left(section_lines, line.number) - 1
+                loop = next(
+                    (lp for _n, lp, _p in reversed(context.sections[: place + 1]) if lp), ""
+                )
+                address = joined(loop, address) if loop else address
+        else:
+            return ""
+        if address and len(panels) > 1:
+            panel = cells["panel"](line.cells[taken["panel"]])[0]
+            address = f"{panel}-{address}" if panel else address
+        return listed.get(same_address(address)) or address if listed else address
+
+    return form
+
+
+def joined(loop: str, number: str) -> str:
+    """Join a loop and a number: L1D001 where both are bare, else as printed one after the other."""
+    if not number:
+        return ""
+    if not loop:
+        return number
+    if loop.isdigit():
+        loop = f"L{int(loop)}"
+    if number.isdigit():
+        number = f"D{int(number):03d}" if loop[:1].isalpha() and loop[1:].isdigit() else number
+    separator = "" if number[:1].isalpha() or loop[-1:].isalpha() else "-"
+    return f"{loop}{separator}{number}"

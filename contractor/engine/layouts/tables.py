@@ -1,0 +1,243 @@
+"""Find where the table begins and ends in a grid: preamble, headings, rows, pages, footer."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from contractor.engine.layouts import words
+from contractor.engine.layouts.dates import clock_in, day_in
+from contractor.engine.layouts.grids import Grid, Line
+from contractor.engine.layouts.values import (
+    fold,
+    is_blank,
+    is_code,
+    mask,
+    number_in,
+    range_in,
+    unit_in,
+    without_units,
+)
+
+
+@dataclass(slots=True)
+class Table:
+    """A table found: `headings` has one list of parts per column, from the top down."""
+
+    layout: str
+    sheet: str
+    width: int
+    headings: list[list[str]] = field(default_factory=list)
+    rows: list[Line] = field(default_factory=list)
+    before: list[Line] = field(default_factory=list)
+    between: list[Line] = field(default_factory=list)
+
+
+@lru_cache(maxsize=65536)
+def shape(cell: str) -> str:
+    """Tell what one cell looks like: blank "", number n, day d, time t, code c, words w."""
+    if is_blank(cell):
+        return ""
+    if number_in(cell) is not None:
+        return "n"
+    if any(c.isdigit() for c in cell):
+        if day_in(cell) is not None:
+            return "d"
+        if clock_in(cell) is not None:
+            return "t"
+        if range_in(cell) is not None and not re.fullmatch(r"\d{1,3}-\d{3}", cell):
+            return "r"
+        if is_code(cell):
+            return "c"
+    return "w"
+
+
+def find(grid: Grid) -> Table | None:
+    """Find the table in a grid, or None if no two lines look like rows of one."""
+    width = _usual_width(grid)
+    if width < 2:
+        return None
+    lines = [_fitted(line, width) for line in grid.lines]
+    usual = _usual_shapes(lines, width)
+    if not usual:
+        return None
+    code_column, masks = _code_column(lines, usual, width)
+    is_row = [_is_row(line, usual, code_column, masks) for line in lines]
+    if True not in is_row:
+        return None
+    first = is_row.index(True)
+    heading_places = _heading_places(lines, first, grid)
+    table = Table(layout=grid.layout, sheet=grid.sheet, width=width)
+    heading_lines = [lines[place] for place in heading_places]
+    table.headings = _joined_headings(heading_lines, width)
+    table.before = [lines[place] for place in range(first) if place not in heading_places]
+    known = {tuple(line.cells) for line in heading_lines}
+    skeletons = {_skeleton(line) for line in table.before}
+    for line, row in zip(lines[first:], is_row[first:], strict=True):
+        if tuple(line.cells) in known or (not row and _skeleton(line) in skeletons):
+            continue
+        (table.rows if row else table.between).append(line)
+    _drop_empty_columns(table)
+    return table
+
+
+def _usual_width(grid: Grid) -> int:
+    """Give the number of columns: the most cells that a fair share of the lines have."""
+    counts = Counter(len(line.cells) for line in grid.lines)
+    total = sum(counts.values())
+    weight = {width: times * min(width, 12) for width, times in counts.items() if width > 1}
+    if not weight:
+        return 0
+    usual = max(weight, key=lambda width: weight[width])
+    wider = [width for width, times in counts.items() if width > usual and times >= 0.1 * total]
+    return max([usual, *wider])
+
+
+def _fitted(line: Line, width: int) -> Line:
+    if len(line.cells) == width:
+        return line
+    cells = line.cells[:width] + [""] * (width - len(line.cells))
+    extra = [cell for cell in line.cells[width:] if cell]
+    if extra:
+        return Line(line.number, cells, line.text or "   ".join(line.cells))
+    return line._replace(cells=cells)
+
+
+def _usual_shapes(lines: list[Line], width: int) -> list[str]:
+    """Give each column's most frequent shape, over the lines that fill most columns."""
+    step = max(1, len(lines) // 500)
+    sample = lines[:200] + lines[200::step]
+    filled = [sum(1 for cell in line.cells if not is_blank(cell)) for line in sample]
+    enough = max(2, (max(filled, default=0) + 1) // 2)
+    dense = [line for line, count in zip(sample, filled, strict=True) if count >= enough]
+    usual = []
+    for column in range(width):
+        counts = Counter(shape(line.cells[column]) for line in dense)
+        counts.pop("", None)
+        usual.append(counts.most_common(1)[0][0] if counts else "")
+    return usual if any(s in ("n", "d", "c", "r") for s in usual) else []
+
+
+def _code_column(lines: list[Line], usual: list[str], width: int) -> tuple[int | None, set[str]]:
+    """Find the column whose codes hardly ever repeat, and the outlines they have."""
+    best: tuple[float, int] | None = None
+    sample = lines[:400]
+    for column in range(width):
+        if usual[column] != "c":
+            continue
+        codes = [line.cells[column] for line in sample if shape(line.cells[column]) == "c"]
+        distinct = len(set(codes)) / len(codes)
+        if distinct > 0.8 and (best is None or distinct * len(codes) > best[0] * 1.05):
+            best = (distinct * len(codes), column)
+    if best is None:
+        return None, set()
+    column = best[1]
+    outlines = Counter(
+        mask(line.cells[column]) for line in lines if shape(line.cells[column]) == "c"
+    )
+    enough = max(2, sum(outlines.values()) // 10)
+    return column, {outline for outline, times in outlines.items() if times >= enough}
+
+
+def _is_row(line: Line, usual: list[str], code_column: int | None, masks: set[str]) -> bool:
+    shapes = [shape(cell) for cell in line.cells]
+    filled = sum(1 for s in shapes if s)
+    if not filled:
+        return False
+    coded = code_column is not None and shapes[code_column] == "c"
+    if coded and filled > 1:
+        return True
+    if coded and code_column is not None:
+        return mask(line.cells[code_column]) in masks
+    if filled < 2 or words.FOOTERS.match(fold(line.whole)):
+        return False
+    hard = sum(1 for s, u in zip(shapes, usual, strict=True) if s and s == u and s in "ndcr")
+    same = sum(1 for s, u in zip(shapes, usual, strict=True) if s and s == u)
+    return hard >= 1 and same >= 0.6 * filled and filled >= 0.5 * sum(1 for u in usual if u)
+
+
+def _skeleton(line: Line) -> str:
+    return re.sub(r"\d+", "9", fold(line.whole))
+
+
+def _heading_places(lines: list[Line], first: int, grid: Grid) -> list[int]:
+    """Find the lines, at most four, that head the columns, from the top down."""
+    places: list[int] = []
+    for place in range(first - 1, max(-1, first - 6), -1):
+        line = lines[place]
+        below = lines[place + 1]
+        apart = below.number - line.number > 1 and bool(places)
+        if (
+            len(places) == 4
+            or apart
+            and not _well_known(line)
+            or not _heads(line, not places, grid)
+        ):
+            break
+        places.insert(0, place)
+    return places
+
+
+def _heads(line: Line, nearest: bool, grid: Grid) -> bool:
+    shapes = [shape(cell) for cell in line.cells]
+    filled = sum(1 for s in shapes if s)
+    if line.cells[0].startswith(("#", "//")) and filled == 1:
+        return False
+    hard = sum(1 for s in shapes if s in ("n", "d"))
+    if hard > filled // 4 or filled == 0:
+        return False
+    if line.number in grid.merged_lines and not nearest:
+        return filled >= 2
+    if filled < 2:
+        return nearest and len(line.cells) == 2 and _known(line) >= 1
+    if nearest and filled >= 0.5 * len(shapes):
+        return True
+    return _known(line) >= max(1, filled / 2)
+
+
+def _known(line: Line) -> int:
+    """Count the cells that say what a column means or which unit it has."""
+    return sum(
+        1
+        for cell in line.cells
+        if cell
+        and len(cell) < 60
+        and (words.is_heading_word(without_units(fold(cell))) or unit_in(fold(cell)))
+    )
+
+
+def _well_known(line: Line) -> bool:
+    filled = sum(1 for cell in line.cells if cell)
+    return filled >= 3 and _known(line) >= 0.8 * filled
+
+
+def _joined_headings(lines: list[Line], width: int) -> list[list[str]]:
+    headings: list[list[str]] = [[] for _ in range(width)]
+    for place, line in enumerate(lines):
+        below = lines[place + 1 :]
+        held = ""
+        for column in range(width):
+            cell = line.cells[column].strip(" *")
+            if cell:
+                held = cell
+            elif held and any(later.cells[column] for later in below):
+                cell = held  # a group's name stands over the columns to its right
+            if cell and (not headings[column] or headings[column][-1] != cell):
+                headings[column].append(cell)
+    return headings
+
+
+def _drop_empty_columns(table: Table) -> None:
+    """Drop columns with neither a heading nor a value, as spreadsheets leave them."""
+    kept = [
+        column
+        for column in range(table.width)
+        if table.headings[column] or any(row.cells[column] for row in table.rows)
+    ]
+    if len(kept) == table.width:
+        return
+    table.headings = [table.headings[column] for column in kept]
+    table.rows = [row._replace(cells=[row.cells[c] for c in kept]) for row in table.rows]
+    table.width = len(kept)
