@@ -12,7 +12,7 @@ import pytest
 from contractor.engine import layouts
 
 PRINTOUTS = Path(__file__).parent / "data" / "printouts"
-PRACTICE = sorted(p for p in PRINTOUTS.iterdir() if p.stem in {"p1", "p2", "p3", "p5"})
+PRACTICE = sorted(p for p in PRINTOUTS.iterdir() if p.stem in {"p1", "p2", "p3", "p4", "p5"})
 KEYS = (
     "address", "label", "kind", "setting", "now", "drift", "used",
     "measured", "marked_low", "marked_high", "taken_on",

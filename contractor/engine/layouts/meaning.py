@@ -150,7 +150,8 @@ def _by_values(c: ColumnFacts, known: set[str]) -> dict[str, float]:
     if c.verdicts > 0.8 and c.numbers < 0.2:
         shown["verdict"] = 0.8 * c.verdicts
     if c.codes > 0.8 and c.distinct > 0.85 and len(c.cells) > 1:
-        shown["address"] = 0.75 + 0.12 * c.same_outline
+        first = 0.08 if c.index == 0 and c.distinct == 1 else 0.0
+        shown["address"] = 0.75 + 0.12 * c.same_outline + first
     if known and c.cells:
         hits = sum(1 for cell in c.cells if same_address(cell) in known) / len(c.cells)
         if hits > 0.3 and c.distinct > 0.5:
@@ -386,6 +387,9 @@ def _relate_words(columns: list[ColumnFacts], scores: list[dict[str, float]]) ->
             score["label"] = score.get("label", 0.0) * 0.4
         if c.is_numeric or c.days > 0.5:
             score["label"] = 0.0
+    wordy = [i for i, (c, s) in enumerate(zip(columns, scores, strict=True)) if s.get("label", 0.0) >= 0.6]
+    if len(wordy) == 1 and scores[wordy[0]]["label"] < 0.9:
+        scores[wordy[0]]["label"] = 0.9 if not columns[wordy[0]].header else 0.8
     label = _best(scores, "label", 0.8)
     if label is not None:
         for i, score in enumerate(scores):

@@ -1,12 +1,319 @@
-"""Cut text in which each detector has a paragraph of its own."""
+"""Cut text in which each detector has a paragraph, or a sentence, of its own."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 
-from contractor.engine.layouts.grids import Grid
+from contractor.engine.layouts import limits, words
+from contractor.engine.layouts.dates import day_in, days_somewhere
+from contractor.engine.layouts.grids import Line
+from contractor.engine.layouts.model import Unreadable
+from contractor.engine.layouts.tables import Table
+from contractor.engine.layouts.values import fold, is_blank, is_code, mask, unit_in, without_units
+
+# Keys that no print-out holds, for what stands without a word of its own.
+_ADDRESS, _LABEL, _KIND, _VERDICT, _NOTES, _DATE = "\0a", "\0l", "\0k", "\0v", "\0n", "\0d"
+
+_START = re.compile(
+    r"^[\s*>#-]*(?P<key>(?:[^\W\d_][\w .]{0,24}?)\s*[:=#]?\s+|(?:[^\W\d_][\w .]{0,24}?)\s*[:=#]\s*)?"
+    r"(?P<code>[\[(<{]?\s*[A-Za-z]{0,4}\d[\w./:-]*\s*[\])>}]?)(?=[\s,;:|)\]-]|$)(?P<rest>.*)$"
+)
+_NUMBER = re.compile(
+    r"(?<![\w.,])[<>+\-−]?\s?\d+(?:[.,]\d+)?\s*(?:%\s*(?:/|per |por |par |pro )?\s*(?:ft|foot|m|metre|meter|metro|metre|pied|pie|fuss|fuß|mètre)?\b|%|db/m|od/m|od/ft|°\s?[cf]\b|deg\.? ?[cf]\b|[cf]\b|1/m)?"
+    r"(?![\w]|[.,]\d)",
+    re.IGNORECASE,
+)
+_SPLIT = re.compile(r"\s*[;|\t]\s*|\s{2,}|\s+[-–—]\s+|\.\s+(?=[A-ZÄÖÜÉ])")
+_COMMA = re.compile(r"\s*,(?!\d)\s*")
+_KEYED = re.compile(r"^\s*([^\W\d_][^:=\d]{0,40}?)\s*(?:[:=]|\.{3,})\s*(.+)$")
+_FILLERS = re.compile(r"^(?:and|of|is|at(?! most)|the|und|et|y|de|ist|est|es|con|mit|avec|with|an?|out of)\b\s*|\s*[:=(]+$")
 
 
-def grid(lines: Sequence[str]) -> Grid | None:
-    """Cut paragraphs into one line of cells per detector."""
-    return None
+@dataclass(slots=True)
+class _Record:
+    number: int
+    cells: dict[str, str] = field(default_factory=dict)
+
+    def put(self, key: str, value: str) -> None:
+        value = value.strip(" .,;:")
+        if key in self.cells:
+            if key in (_LABEL, _NOTES):
+                self.cells[key] += " " + value
+            return
+        self.cells[key] = value
+
+
+def table(lines: Sequence[str]) -> Table | None:
+    """Cut paragraphs into a table with one row per detector and one column per phrase."""
+    starts = _starts(lines)
+    if len(starts) < 2:
+        return None
+    records, loose = _records(lines, starts)
+    counts = Counter(key for record in records for key in record.cells)
+    keys = _ordered(records, counts)
+    if len(keys) < 2:
+        return None
+    if len(keys) > limits.MAX_COLUMNS:
+        return None
+    result = Table(layout="paragraphs", sheet="", width=len(keys))
+    result.headings = [[] if key.startswith("\0") else [key] for key in keys]
+    result.rows = [Line(r.number, [r.cells.get(key, "") for key in keys]) for r in records]
+    first, last = starts[0], records[-1].number
+    result.before = [line for line in loose if line.number <= first]
+    result.between = [line for line in loose if line.number > first]
+    if len(result.rows) > limits.MAX_ROWS:
+        raise Unreadable(f"The print-out has more than {limits.MAX_ROWS:,} rows (line {last}).")
+    return result
+
+
+def _ordered(records: list[_Record], counts: Counter[str]) -> list[str]:
+    """Order the phrases as they come, leaving out those that only a few records have by chance."""
+    order: dict[str, None] = {}
+    for record in records[:2000]:
+        order |= dict.fromkeys(record.cells)
+    least = max(1, len(records) // 50)
+    return [key for key in order if counts[key] >= least or key.startswith("\0")]
+
+
+def _starts(lines: Sequence[str]) -> list[int]:
+    """Find the places of the lines that begin a record: the same outline of code, hardly repeated."""
+    found: dict[tuple[str, str], list[tuple[int, str]]] = {}
+    for place, line in enumerate(lines):
+        match = _START.match(line)
+        if match is None:
+            continue
+        code = match["code"].strip("[](){}<> :.")
+        key = fold(match["key"] or "").strip(" :=#.")
+        if not is_code(code) or day_in(code) or "." in code and not key and code.count(".") > 1:
+            continue
+        if key and max(words.header_scores(key).get(m, 0.0) for m in ("address", "loop", "number", "kind")) < 0.4:
+            continue
+        outline = re.sub(r"A+", "A", mask(code))
+        found.setdefault((key and "k", outline), []).append((place, code))
+    best: list[int] = []
+    for (_key, outline), hits in found.items():
+        distinct = len({code for _place, code in hits})
+        if outline == "9" and not _key:
+            continue
+        if distinct >= 0.7 * len(hits) and len(hits) > len(best):
+            best = [place for place, _code in hits]
+    return _whole_blocks(lines, best)
+
+
+def _whole_blocks(lines: Sequence[str], starts: list[int]) -> list[int]:
+    """Move each start up to the top of its block, where blocks are set apart and hold one code each."""
+    if len(starts) < 2:
+        return starts
+    moved = []
+    for place in starts:
+        top = place
+        while top > 0 and not _sets_apart(lines[top - 1]) and place - top < 12:
+            top -= 1
+        moved.append(top)
+    if len(set(moved)) == len(moved) and all(lines[top].strip() for top in moved):
+        between = sum(1 for a, b in zip(starts, moved[1:], strict=False) if a < b)
+        first_is_preamble = moved[0] != starts[0] and all(
+            a == b for a, b in zip(starts[1:], moved[1:], strict=True)
+        )
+        if between == len(moved) - 1 and not first_is_preamble:
+            return moved
+    return starts
+
+
+def _sets_apart(line: str) -> bool:
+    return not line.strip(" \t-=_*.#─═")
+
+
+def _records(lines: Sequence[str], starts: list[int]) -> tuple[list[_Record], list[Line]]:
+    loose = [Line(n, [line.strip()], line) for n, line in enumerate(lines[: starts[0]], 1) if line.strip()]
+    records = []
+    ends = [*starts[1:], len(lines)]
+    stops_at_blank = _stop_at_blank(lines, starts)
+    for begin, end in zip(starts, ends, strict=True):
+        record = _Record(begin + 1)
+        closed = False
+        for place in range(begin, end):
+            line = lines[place].rstrip()
+            if _sets_apart(line):
+                closed = closed or (stops_at_blank and place > begin)
+                continue
+            if closed:
+                loose.append(Line(place + 1, [line.strip()], line))
+            else:
+                _read_line(record, line)
+        records.append(record)
+    return records, loose
+
+
+def _stop_at_blank(lines: Sequence[str], starts: list[int]) -> bool:
+    """Tell whether records hold no blank line, so that what follows one belongs to none."""
+    holding = 0
+    for begin, end in zip(starts, starts[1:], strict=False):
+        inside = [bool(line.strip()) for line in lines[begin:end]]
+        while inside and not inside[-1]:
+            inside.pop()
+        holding += not all(inside)
+    return holding <= 0.1 * len(starts)
+
+
+def _read_line(record: _Record, line: str) -> None:
+    if _ADDRESS not in record.cells:
+        match = _START.match(line)
+        if match and is_code(match["code"].strip("[](){}<> :.")):
+            key = fold(match["key"] or "").strip(" :=#.")
+            if not key or max(words.header_scores(key).get(m, 0.0) for m in ("address", "loop", "number", "kind")) >= 0.4:
+                record.put(_ADDRESS, match["code"].strip("[](){}<> :."))
+                _read_rest(record, match["rest"].strip(" ,;:|-–—\t"))
+                return
+    for fragment in _fragments(line):
+        _read_fragment(record, fragment)
+
+
+def _read_rest(record: _Record, rest: str) -> None:
+    """Read what follows the address on its line: a label, or a whole sentence."""
+    if not rest:
+        return
+    parts = [part for part in _SPLIT.split(rest) if part]
+    telling = any(_telling(piece) for part in parts for piece in _COMMA.split(part))
+    if not telling:
+        if len(parts) > 1 and words.kind_of(fold(parts[-1])) and not words.kind_of(fold(parts[0])):
+            record.put(_KIND, parts.pop())
+            record.put(_LABEL, " ".join(parts))
+        elif len(parts) > 1 and words.kind_of(fold(parts[0])):
+            record.put(_KIND, parts.pop(0))
+            record.put(_LABEL, " ".join(parts))
+        else:
+            record.put(_LABEL, rest)
+        return
+    for fragment in _fragments(rest):
+        _read_fragment(record, fragment)
+
+
+def _telling(fragment: str) -> bool:
+    keyed = _KEYED.match(fragment)
+    if keyed and words.is_heading_word(without_units(fold(keyed[1]))):
+        return True
+    return any(
+        key and words.is_heading_word(without_units(fold(key))) for key, _value in _readings(fragment)
+    )
+
+
+def _readings(text: str) -> list[tuple[str, str]]:
+    """Give the phrases whose numbers are figures, not part of a name such as "Level 3 pantry"."""
+    return [
+        (key, value)
+        for key, value in _phrases(text)
+        if not value.isdigit()
+        or (text.rstrip(" .").endswith(value) and max(words.header_scores(fold(key)).values(), default=0) >= 0.95)
+    ]
+
+
+def _fragments(text: str) -> Iterator[str]:
+    for part in _SPLIT.split(text.strip()):
+        keyed = _KEYED.match(part)
+        if keyed and not re.search(r"\d", keyed[2]) and _COMMA.search(keyed[2]) and not _telling(_COMMA.split(keyed[2])[1]):
+            yield part  # a label with a comma in it
+            continue
+        yield from (piece for piece in _COMMA.split(part) if piece)
+
+
+def _read_fragment(record: _Record, fragment: str) -> None:
+    fragment = fragment.strip(" .,;*")
+    if not fragment:
+        return
+    for key, value in _split_keys(fragment):
+        if key:
+            _read_keyed(record, key, value)
+        else:
+            _read_bare(record, value)
+
+
+def _split_keys(fragment: str) -> list[tuple[str, str]]:
+    """Split "Type: smoke Location: Nursery" before each word that is a key of its own."""
+    marks = list(re.finditer(r"\s*(?:(?<!\d)[:=]|[:=](?!\d)|\.{3,})\s*", fragment))
+    if not marks:
+        return [("", fragment)]
+    pairs = []
+    key_start, key_end = 0, marks[0].start()
+    for place, mark in enumerate(marks):
+        end = len(fragment)
+        following = None
+        if place + 1 < len(marks):
+            span = fragment[mark.end() : marks[place + 1].start()]
+            size = _key_length(span)
+            following = marks[place + 1].start() - size
+            end = following
+        pairs.append((fragment[key_start:key_end].strip(), fragment[mark.end() : end].strip()))
+        if following is not None:
+            key_start, key_end = following, marks[place + 1].start()
+    return pairs
+
+
+def _key_length(span: str) -> int:
+    """Give how many of the last characters of a span make the key that a colon follows."""
+    pieces = span.split(" ")
+    best, length = 0.0, len(pieces[-1])
+    for count in range(1, min(4, len(pieces)) + 1):
+        tail = " ".join(pieces[-count:])
+        score = max(words.header_scores(without_units(fold(tail))).values(), default=0.0)
+        if score > best + 0.01 or (score >= best > 0 and count > 1 and score >= 0.9):
+            best, length = score, len(tail)
+    return length
+
+
+def _read_keyed(record: _Record, key: str, value: str) -> None:
+    folded = without_units(fold(key))
+    if words.header_scores(folded).get("address", 0.0) >= 0.75 and is_code(value) and _ADDRESS not in record.cells:
+        record.put(_ADDRESS, value)
+        return
+    phrases = list(_phrases(value))
+    if phrases and not phrases[0][0] and not day_in(value) and len(phrases) > 1:
+        record.put(key, phrases[0][1])
+        for further, number in phrases[1:]:
+            record.put(further or key, number)
+        return
+    record.put(key, "" if is_blank(value) else value)
+
+
+def _read_bare(record: _Record, text: str) -> None:
+    folded = fold(text)
+    days = days_somewhere(text)
+    if days:
+        before = text[: days[0][0]].strip(" :,-")
+        record.put(before or _DATE, text[days[0][0] :])
+        return
+    readings = _readings(text)
+    if readings:
+        for key, number in readings:
+            record.put(key or _NOTES, number)
+        return
+    if words.verdict_of(folded):
+        record.put(_VERDICT, text)
+    elif words.kind_of(folded) and _KIND not in record.cells:
+        record.put(_KIND, text)
+    elif _LABEL not in record.cells:
+        record.put(_LABEL, text)
+    else:
+        record.put(_NOTES, text)
+
+
+def _phrases(text: str) -> Iterator[tuple[str, str]]:
+    """Give each number of a sentence with the words before it.
+
+    >>> list(_phrases("drift 0.2 %/ft of at most 1.40 %/ft"))
+    [('drift', '0.2 %/ft'), ('at most', '1.40 %/ft')]
+    """
+    end = 0
+    for match in _NUMBER.finditer(text):
+        key = text[end : match.start()].strip(" ,;:=()")
+        previous = None
+        while key != previous:
+            previous, key = key, _FILLERS.sub("", key).strip()
+        unit = unit_in(fold(match[0]))
+        end = match.end()
+        if not key and not unit and end < len(text):
+            continue
+        yield key, match[0].strip()

@@ -95,9 +95,9 @@ def read(
 
 
 def _understand(
-    grid: grids.Grid, *, mapping: Mapping[str, Any], known: Collection[str]
+    cut: grids.Grid | tables.Table, *, mapping: Mapping[str, Any], known: Collection[str]
 ) -> _Understood | None:
-    table = tables.find(grid)
+    table = tables.find(cut) if isinstance(cut, grids.Grid) else cut
     if table is None or not table.rows:
         return None
     if len(table.rows) > limits.MAX_ROWS:
@@ -111,7 +111,7 @@ def _understand(
     context = around(table)
     decided = units.decide(columns, guesses, context)
     return _Understood(
-        table, columns, guesses, decided, context, _worth(table, columns, guesses, grid)
+        table, columns, guesses, decided, context, _worth(table, columns, guesses)
     )
 
 
@@ -140,9 +140,7 @@ def _apply(mapping: Mapping[str, Any], columns: list[ColumnFacts], guesses: list
             guess.meaning, guess.score = "", 0.0
 
 
-def _worth(
-    table: tables.Table, columns: list[ColumnFacts], guesses: list[Guess], grid: grids.Grid
-) -> float:
+def _worth(table: tables.Table, columns: list[ColumnFacts], guesses: list[Guess]) -> float:
     """Weigh one way to cut a file: how much is understood, and how few lines are left over."""
     understood = sum(
         g.score * min(1.0, 0.3 + c.filled)
@@ -153,7 +151,7 @@ def _worth(
     held = {g.meaning for g in guesses if g.score >= 0.6}
     if not held & {"address", "number"}:
         understood *= 0.5
-    lost = len(table.between) / max(1, len(grid.lines))
+    lost = len(table.between) / max(1, len(table.between) + len(table.rows))
     return (understood - 0.4 * unknown) * (1 - lost)
 
 
@@ -165,12 +163,12 @@ def _best_cut(lines: list[str], options: dict[str, Any]) -> list[_Understood]:
         lambda some, mark=mark: grids.delimited(some, mark)
         for mark in grids.separators_in(full[:_SAMPLE_LINES])
     ]
-    ways += [grids.fixed, paragraphs.grid]
+    ways += [grids.fixed, paragraphs.table]
     tried: list[tuple[float, int]] = []
     whole: dict[int, _Understood] = {}
     for place, way in enumerate(ways):
-        grid = way(head)
-        found = _understand(grid, **options) if grid and grid.lines else None
+        cut = way(head)
+        found = _understand(cut, **options) if cut else None
         if found:
             tried.append((found.worth, -place))
             whole[place] = found
