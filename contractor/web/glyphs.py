@@ -20,7 +20,7 @@ class State:
 
 
 # Strokes are 1.6 and take the colour of the text around them; "solid" parts are filled instead.
-_SHAPES: dict[str, str] = {
+SHAPES: dict[str, str] = {
     # A thing between two marks.
     "in_range": '<path d="M2 3v12M16 3v12"/><circle class="solid" cx="9" cy="9" r="3.2"/>',
     "nearing_limit": (
@@ -142,7 +142,7 @@ _SOLID = 'fill="currentColor" stroke="none"'
 def shape(name: str) -> SafeString:
     """Draw one shape at the origin of an 18 px grid, for use inside a drawing."""
     try:
-        inner = _SHAPES[name]
+        inner = SHAPES[name]
     except KeyError:
         raise UnknownGlyph(f"No shape is called {name!r}. The shapes are in glyphs.py.") from None
     return mark_safe(inner.replace('class="solid"', _SOLID))

@@ -1,10 +1,12 @@
 """Contexts of the gallery: every component with invented names and numbers."""
 
+from dataclasses import replace
 from datetime import date
 from types import SimpleNamespace
 from typing import Any
 
 from contractor.web import charts
+from contractor.web.glyphs import SHAPES, STATES
 
 CHROME = {
     "chrome": {
@@ -131,4 +133,174 @@ def detector() -> dict[str, Any]:
     return {**CHROME, "nav": nav("Buildings"), "bar": BAR, "history": history(), "rows": rows}
 
 
-PAGES = {"office_start": office_start, "building": building, "detector": detector}
+
+
+def alarms() -> charts.UnwantedAlarms:
+    """Make a year of unwanted alarms in five zones."""
+    row = charts.AlarmRow
+    return charts.UnwantedAlarms(first=date(2025, 12, 1), last=TODAY, rows=(
+        row(name="Zone 1", now=1, before=1, alarms=((date(2026, 5, 9), "nuisance"),)),
+        row(name="Zone 2", now=2, before=3, alarms=(
+            (date(2026, 3, 4), "nuisance"), (date(2026, 8, 3), "nuisance"),
+            (date(2026, 8, 21), "unintentional"))),
+        row(name="Zone 3", alarms=((date(2026, 6, 12), "malicious"),)),
+        row(name="Zone 4", before=1, alarms=((date(2026, 10, 7), "unknown"),)),
+        row(name="Zone 5", now=3, before=1, alarms=tuple(
+            (date(2026, 2, 3 + place), "nuisance") for place in range(3))),
+    ))
+
+
+def building_whole() -> dict[str, Any]:
+    """Make one building's page with its alarms and findings."""
+    return {**building(), "alarms": alarms()}
+
+
+def printout() -> dict[str, Any]:
+    """Make the page on which a print-out is taken in."""
+    odd = {12: "problem", 17: "changed", 29: "new", 38: "changed", 46: "problem", 47: "problem",
+           55: "changed", 64: "new"}
+    states = tuple(odd.get(row, "same") for row in range(1, 65))
+    columns = [
+        ("PT", "1-012", "address", 99, "64 of 64 fit loop and number; 62 match the list"),
+        ("OBS", "2.5", "reading, %/ft", 96, "63 of 64 lie inside the marks as %/ft"),
+        ("COR", "0.31", "corrected, %/ft", 83, "has grown since the last print-out in 61 rows"),
+        ("X", "3", "choose a meaning", 41, "whole numbers 0 to 9; could be cleanings"),
+    ]
+    rows = [
+        (11, "same", "1-011", "Cold room 3, aisle A", "2.5", "0.44", "in_range", "", ""),
+        (12, "problem", "1-012", "Cold room 3, aisle B", "25", "0.31", "not_judged",
+         "25 %/ft cannot be. Printed 25; its neighbours print 2.5.", "Correct the row"),
+        (17, "changed", "1-017", "Loading dock, east", "2.5", "0.79", "nearing_limit",
+         "label was \u201cDock east\u201d", "Keep the old"),
+        (29, "new", "1-029", "Packing line 2", "2.5", "0.03", "in_range",
+         "not on the device list; looks newly fitted", "Which product?"),
+    ]
+    return {**CHROME, "nav": nav("Buildings"), "strokes": charts.Strokes(states=states, tall=14),
+            "columns": columns, "rows": rows}
+
+
+def fleet() -> dict[str, Any]:
+    """Make the fleet's page: usage, frames, trade-off."""
+    counts = (38, 50, 62, 64, 78, 86, 88, 92, 85, 84, 82, 73, 65, 63, 56, 46, 46, 40, 36, 36, 32,
+              28, 28, 24, 21, 20, 18, 16, 14, 12, 9, 9, 7, 5, 5, 4, 3, 2, 2, 1, 1, 1, 1)
+    frames = []
+    for place, name in enumerate(("Quillmarsh House", "Dunmere Cold Store", "Port Ellory Clinic",
+                                  "Brindle Yard Workshops", "Teasel Street School")):
+        rate = 0.06 + 0.03 * place
+        lines = tuple(
+            tuple((date(2021 + year, 3, 10), 0.02 + rate * year * (0.6 + 0.04 * line))
+                  for year in range(6)) + ((TODAY, 0.02 + rate * 5.7 * (0.6 + 0.04 * line)),)
+            for line in range(24))
+        frames.append(charts.FleetFrame(
+            name=name, first=date(2021, 1, 1), last=date(2029, 1, 1), today=TODAY, lines=lines,
+            middle=((TODAY, 0.02 + rate * 5.7), (date(2029, 1, 1), 0.02 + rate * 7.8)),
+            dirtiest=((TODAY, rate * 8), (date(2029, 1, 1), rate * 10.6)),
+            nearing=3 * place, out=max(0, place - 2)))
+    trade = charts.TradeOff(chosen=60, points=tuple(
+        (cleaned, 24.7 * 0.9626**cleaned) for cleaned in range(0, 121, 5)))
+    return {**CHROME, "nav": nav("Drift"), "frames": frames, "trade": trade, "usage":
+            charts.Usage(counts=counts, in_range=8997, nearing=320, out=26)}
+
+
+def round_states() -> tuple[str, ...]:
+    """Make the states of a round of 51 devices, 23 of them behind us."""
+    done = ["pass"] * 23
+    done[8], done[15] = "fail", "not_tested"
+    return (*done, *["due"] * 28)
+
+
+def field_list() -> dict[str, Any]:
+    """Make the technician's list of a zone."""
+    devices = [
+        ("2-113", "Kitchen, dry store", "smoke, needs a reading", True),
+        ("2-114", "Kitchen corridor", "smoke, needs a reading", True),
+        ("2-139", "Kitchen, by the range", "heat, fixed temperature", False),
+        ("2-201", "Kitchen exit", "manual station", False),
+    ]
+    return {**CHROME, "devices": devices,
+            "strokes": charts.Strokes(states=round_states(), noun="devices", here=23)}
+
+
+def field_entry() -> dict[str, Any]:
+    """Make the page on which one detector is read."""
+    bar = charts.RangeBar(state="nearing_limit", value=2.5, marked_low=1.0, marked_high=3.5,
+                          drift=0.93, limit=1.0, held=True)
+    return {**CHROME, "bar": bar}
+
+
+def field_offline() -> dict[str, Any]:
+    """Make the page that says where the entries are."""
+    entries = [
+        ("14:46", "1-009", "Pump room", "in_range", "2.6 %/ft", "on_tablet"),
+        ("14:37", "1-006", "Meter room", "fail", "", "on_tablet"),
+        ("14:31", "1-301", "Valve, east riser", "not_tested", "", "on_tablet"),
+        ("14:01", "1-005", "Corridor, north", "pass", "", "sent"),
+    ]
+    strokes = charts.Strokes(
+        states=(*["sent"] * 77, *["on_tablet"] * 41), noun="entries",
+        divide=charts.Divide(at=77, before="77 sent", after="41 on this tablet"))
+    return {**CHROME, "strokes": strokes, "entries": entries}
+
+
+def owner() -> dict[str, Any]:
+    """Make the owner's page."""
+    visit = charts.OwnerVisit
+    year = charts.OwnerYear(first=date(2026, 11, 1), last=date(2027, 10, 31), today=TODAY, visits=(
+        visit(day=date(2026, 12, 1)), visit(day=date(2027, 3, 2)),
+        visit(day=date(2027, 9, 6), words="September")))
+    return {**CHROME, "today": TODAY, "year": year, "history": replace(
+        history(), share=True, tall=150, limit_words="nothing left",
+        warning_words="time to clean", visits=(), p10=None, p50=None, p90=None, runs=history().runs[1:])}
+
+
+def empty() -> dict[str, Any]:
+    """Make every drawing without anything in it."""
+    return {**CHROME, "nav": nav("Buildings"),
+            "bar": charts.RangeBar(state="not_judged", value=None),
+            "history": charts.DriftHistory(runs=(), today=TODAY),
+            "year": charts.DueYear(first=date(2026, 11, 1), last=date(2027, 10, 31), today=TODAY),
+            "zones": charts.Zones(rows=(charts.ZoneRow(name="Zone 1", marks=()),)),
+            "alarms": charts.UnwantedAlarms(first=date(2025, 12, 1), last=TODAY),
+            "strokes": charts.Strokes(states=()), "usage": charts.Usage(counts=()),
+            "frame": charts.FleetFrame(name="New", first=date(2021, 1, 1), last=date(2029, 1, 1),
+                                       today=TODAY),
+            "trade": charts.TradeOff(points=(), chosen=0),
+            "owner_year": charts.OwnerYear(first=TODAY, last=date(2027, 10, 31), today=TODAY)}
+
+
+def bars() -> dict[str, Any]:
+    """Make range bars of every kind."""
+    bar = charts.RangeBar
+    kinds = [
+        ("in range, no drift known", bar(state="in_range", value=2.5, marked_low=1.0,
+                                         marked_high=3.5)),
+        ("a little drift", bar(state="in_range", value=2.5, marked_low=1.0, marked_high=3.5,
+                               drift=0.06, limit=1.0, held=True)),
+        ("on the upper post", bar(state="in_range", value=3.5, marked_low=1.0, marked_high=3.5)),
+        ("not sensitive enough", bar(state="out_of_range", value=3.8, marked_low=1.0,
+                                     marked_high=3.5)),
+        ("too sensitive", bar(state="out_of_range", value=0.4, marked_low=1.0, marked_high=3.5)),
+        ("compensation used up", bar(state="out_of_range", value=2.5, marked_low=1.0,
+                                     marked_high=3.5, drift=1.02, limit=1.0, held=True)),
+        ("drift the other way", bar(state="in_range", value=2.5, marked_low=1.0, marked_high=3.5,
+                                    drift=-0.4, limit=1.0, held=True)),
+        ("nothing marked", bar(state="in_range", value=2.1)),
+        ("cannot be", bar(state="not_judged", value=25, marked_low=1.0, marked_high=3.5)),
+        ("not read", bar(state="not_judged", value=None, marked_low=1.0, marked_high=3.5)),
+    ]
+    return {**CHROME, "nav": nav("Buildings"), "axis": charts.RangeAxis(),
+            "bars": [(name, one, charts.RangeRow(bar=one)) for name, one in kinds],
+            "states": list(STATES), "shapes": list(SHAPES),
+            "devices": charts.Strokes(
+                noun="devices", tall=26,
+                states=tuple("fail" if place == 60 else "not_tested" if place in (192, 200)
+                             else "pass" for place in range(212)),
+                groups=(("zone 1", 37), ("zone 2", 51), ("zone 3", 52), ("zone 4", 50),
+                        ("zone 5", 22)))}
+
+
+PAGES = {
+    "office_start": office_start, "building": building_whole, "detector": detector,
+    "printout": printout, "fleet": fleet, "field_list": field_list, "field_entry": field_entry,
+    "field_offline": field_offline, "owner": owner, "empty": empty, "bars": bars,
+}

@@ -18,7 +18,9 @@ from contractor.web.charts.drift_history import (
     say_chance,
 )
 from contractor.web.charts.due_year import DueRow, DueYear, draw_due_axis, draw_due_row
+from contractor.web.charts.fleet import FleetFrame, TradeOff, draw_fleet_frame, draw_trade_off
 from contractor.web.charts.inline import inline
+from contractor.web.charts.owner_year import OwnerVisit, OwnerYear, draw_owner_year
 from contractor.web.charts.range_bar import (
     RangeAxis,
     RangeBar,
@@ -28,6 +30,15 @@ from contractor.web.charts.range_bar import (
     draw_range_row,
     say_range,
 )
+from contractor.web.charts.strokes import Divide, Strokes, draw_strokes
+from contractor.web.charts.unwanted_alarms import (
+    CAUSES,
+    AlarmRow,
+    UnwantedAlarms,
+    draw_alarm_axis,
+    draw_alarm_row,
+)
+from contractor.web.charts.usage import Usage, draw_usage
 from contractor.web.charts.zones import ZoneMark, ZoneRow, Zones, draw_ten
 
 _DRAWERS: dict[type, Callable[..., SafeString]] = {
@@ -35,6 +46,11 @@ _DRAWERS: dict[type, Callable[..., SafeString]] = {
     RangeRow: draw_range_row,
     RangeAxis: draw_range_axis,
     DriftHistory: draw_drift_history,
+    Strokes: draw_strokes,
+    Usage: draw_usage,
+    FleetFrame: draw_fleet_frame,
+    TradeOff: draw_trade_off,
+    OwnerYear: draw_owner_year,
 }
 
 
@@ -48,20 +64,32 @@ def draw(drawing: Any, *, width: float | None = None) -> SafeString:
 
 
 __all__ = [
+    "CAUSES",
+    "AlarmRow",
+    "Divide",
     "DriftHistory",
     "DriftPoint",
     "DueRow",
     "DueYear",
+    "FleetFrame",
     "Future",
+    "OwnerVisit",
+    "OwnerYear",
     "PlannedVisit",
     "RangeAxis",
     "RangeBar",
     "RangeRow",
     "Run",
+    "Strokes",
+    "TradeOff",
+    "UnwantedAlarms",
+    "Usage",
     "ZoneMark",
     "ZoneRow",
     "Zones",
     "draw",
+    "draw_alarm_axis",
+    "draw_alarm_row",
     "draw_due_axis",
     "draw_due_row",
     "draw_ten",

@@ -4,17 +4,17 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 from typing import Any
 
 from django.utils.safestring import SafeString
 
+from contractor.web.charts.labels import Label, fits, tiers, write
 from contractor.web.charts.pen import (
     Scale,
     drawing,
     element,
     say_day,
-    text_width,
     words,
 )
 from contractor.web.charts.range_bar import NEARING_SHARE
@@ -22,7 +22,7 @@ from contractor.web.charts.range_bar import NEARING_SHARE
 # Where a drift stands on the upright axis. [%/ft] -> [px]
 Level = Callable[[float], float]
 _LEFT, _RIGHT = 48.0, 10.0
-_TOP, _BASE = 62.0, 330.0
+_TOP = 62.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,6 +74,9 @@ class DriftHistory:
     visits: tuple[PlannedVisit, ...] = ()
     today: date
     share: bool = False  # the axis in percent of the allowance instead of %/ft
+    limit_words: str = ""  # instead of "limit 1.00: nothing left to correct with"
+    warning_words: str = ""
+    tall: int = 268  # from the top of the axis to its foot [px]
 
 
 def _span(history: DriftHistory) -> tuple[date, date]:
@@ -147,23 +150,24 @@ def draw_drift_history(history: DriftHistory, *, width: float | None = None) -> 
     scale = Scale(low=start.toordinal(), high=end.toordinal(), width=inner)
     ceiling, step = _ceiling(history)
     floor = _floor(history)
-    rise = (_BASE - _TOP) / (ceiling - floor)
+    base = _TOP + history.tall
+    rise = history.tall / (ceiling - floor)
 
     def level(value: float) -> float:
-        return _BASE - (min(value, ceiling) - floor) * rise
+        return base - (min(value, ceiling) - floor) * rise
 
     parts: list[str] = []
     parts.extend(_grid(history, scale, level, ceiling=ceiling, floor=floor, step=step))
-    parts.extend(_years(scale, start, end))
+    parts.extend(_years(scale, start, end, base=base))
     parts.extend(_fan(history, scale, level))
     parts.extend(_marks(history, scale, level))
-    parts.extend(_visits(history, scale))
+    parts.extend(_visits(history, scale, base=base))
     parts.extend(_days_of_limit(history, scale, level))
     parts.extend(_runs(history, scale, level))
     return drawing(
         parts,
         title=say_history(history),
-        height=_BASE + 30,
+        height=base + 30,
         width=width,
         left=_LEFT,
         right=_RIGHT,
@@ -201,12 +205,10 @@ def _grid(
     return parts
 
 
-def _years(scale: Scale, start: date, end: date) -> list[str]:
+def _years(scale: Scale, start: date, end: date, *, base: float) -> list[str]:
     """Draw the axis of days: months as small ticks, years as large ones with their number."""
     parts = [
-        element(
-            "line", x1=0, x2=scale.place(1), y1=_BASE, y2=_BASE, class_="s-ink", stroke_width=1.5
-        )
+        element("line", x1=0, x2=scale.place(1), y1=base, y2=base, class_="s-ink", stroke_width=1.5)
     ]
     years = end.year - start.year + 1
     for year in range(start.year, end.year + 1):
@@ -219,8 +221,8 @@ def _years(scale: Scale, start: date, end: date) -> list[str]:
             parts.append(
                 scale.upright(
                     day.toordinal(),
-                    _BASE,
-                    _BASE + (9 if month == 1 else 5),
+                    base,
+                    base + (9 if month == 1 else 5),
                     class_="s-post",
                     stroke_width=1.2 if month == 1 else 1,
                 )
@@ -230,7 +232,7 @@ def _years(scale: Scale, start: date, end: date) -> list[str]:
             parts.append(
                 scale.words(
                     date(year, 1, 1).toordinal(),
-                    _BASE + 22,
+                    base + 22,
                     str(year),
                     dx=5,
                     face="mono",
@@ -258,12 +260,12 @@ def _marks(history: DriftHistory, scale: Scale, level: Level) -> list[str]:
             stroke_width=2,
         ),
         words(
-            f"limit {unit}",
+            history.limit_words or f"limit {unit}",
             x=6,
             y=level(history.limit) - 7,
             tone="carmine",
             bold=True,
-            more=": nothing left to correct with",
+            more="" if history.limit_words else ": nothing left to correct with",
         ),
         element(
             "line",
@@ -274,7 +276,13 @@ def _marks(history: DriftHistory, scale: Scale, level: Level) -> list[str]:
             stroke_width=1.5,
             stroke_dasharray="5 4",
         ),
-        words(f"warning {warn}", x=6, y=level(warning) - 7, tone="ochre", bold=True),
+        words(
+            history.warning_words or f"warning {warn}",
+            x=6,
+            y=level(warning) - 7,
+            tone="ochre",
+            bold=True,
+        ),
     ]
 
 
@@ -293,7 +301,7 @@ def _fan(history: DriftHistory, scale: Scale, level: Level) -> list[str]:
         return values[-1]
 
     low, high = [one.low for one in future], [one.high for one in future]
-    strokes = 22
+    strokes = 14
     parts = []
     lean = (days[-1] - days[0]) / strokes * 1.6
     for stroke in range(strokes + 1):
@@ -336,38 +344,36 @@ def _days_of_limit(history: DriftHistory, scale: Scale, level: Level) -> list[st
     return parts
 
 
-def _visits(history: DriftHistory, scale: Scale) -> list[str]:
+def _visits(history: DriftHistory, scale: Scale, *, base: float) -> list[str]:
     """Draw each visit as a plumb line that carries its chance."""
+    shown = [visit for visit in history.visits if scale.holds(visit.day.toordinal())]
     parts = []
-    across = scale.width or 620
-    taken = math.inf  # left end of the words already written, as a share of the axis
-    for place, visit in reversed(list(enumerate(history.visits))):
+    for visit in shown:
         day = visit.day.toordinal()
-        if not scale.holds(day):
-            continue
-        parts.append(scale.upright(day, 36, _BASE, class_="s-deed", stroke_width=1.6))
+        parts.append(scale.upright(day, 36, base, class_="s-deed", stroke_width=1.6))
         parts.append(scale.put(day, 40, element("path", d="M-5 -8h10L0 0z", class_="f-deed")))
-        said = "" if visit.chance is None else say_chance(visit.chance)
-        edge = scale.share(day) - 8 / across
-        if not said or edge > taken:  # no room: the text beside the drawing says it
-            continue
-        here: dict[str, Any] = {"tone": "deed", "bold": True, "anchor": "end", "dx": -8}
-        before = f"chance of reaching it before {say_day(visit.day)}: "
-        if place == 0 and edge * across > text_width(before + said, 13):
-            fluid = scale.width is None
-            parts.append(scale.words(day, 28, before + said, tier="wide" if fluid else "", **here))
-            if fluid:
-                parts.append(scale.words(day, 28, said, tier="narrow", **here))
-        else:
-            parts.append(scale.words(day, 28, said, **here))
-        taken = edge - text_width(said, 13) / across - 0.01
+    for tier, room in tiers(scale):
+        placed: list[Label] = []
+        for place, visit in reversed(list(enumerate(shown))):
+            if visit.chance is None:
+                continue
+            said = say_chance(visit.chance)
+            long = f"chance of reaching it before {say_day(visit.day)}: {said}"
+            for text, row in ((long, 0), (said, 0), (said, 1)):
+                label = Label(
+                    value=visit.day.toordinal(), text=text, tone="deed", size=13, lean=-1, row=row
+                )
+                if (text == said or place == 0) and fits([*placed, label], scale, room):
+                    placed.append(label)
+                    break
+        parts.extend(write(one, scale, y=28 - 15 * one.row, tier=tier) for one in placed)
     return parts
 
 
 def _runs(history: DriftHistory, scale: Scale, level: Level) -> list[str]:
     """Draw the runs as separate lines, broken by a dotted drop that says why."""
     parts = []
-    for run, after in zip(history.runs, (*history.runs[1:], None), strict=True):
+    for run, after in zip_longest(history.runs, history.runs[1:]):
         for one, two in pairwise(run.points):
             parts.append(
                 scale.slope(

@@ -215,7 +215,7 @@ def words(
     """Write words in a drawing.
 
     `wide` words, and the `more` behind them, fall out of a column under 620 px. A `tier` names
-    one of two layouts of the same words: wide or narrow about 620 px, roomy or snug about 900 px.
+    one of several layouts of the same words: wide or narrow about 620 px, or those of labels.py.
     """
     tier = "wide" if wide else tier
     tail = element("tspan", escape(more), class_="wide") if more else ""
@@ -240,13 +240,15 @@ def drawing(
     width: float | None = None,
     left: float = 0,
     right: float = 0,
+    top: float = 0,
     kind: str,
     role: str = "img",
 ) -> SafeString:
     """Close a drawing: its size, its title, its parts.
 
     A fluid one leaves `left` and `right` free by a class of its kind; a fixed one takes them
-    from its width, so scales of a fixed drawing are `width - left - right` wide.
+    from its width, so scales of a fixed drawing are `width - left - right` wide. `top` adds
+    room above the origin of a fixed one.
     """
     inner = element("title", escape(title)) + "".join(parts)
     if width is None:
@@ -268,8 +270,8 @@ def drawing(
         xmlns="http://www.w3.org/2000/svg",
         class_="drawing",
         width=float(width),
-        height=float(height),
-        viewBox=f"{number(-left)} 0 {number(width)} {number(height)}",
+        height=float(height + top),
+        viewBox=f"{number(-left)} {number(-top)} {number(width)} {number(height + top)}",
         role=role,
     )
     return mark_safe(svg)

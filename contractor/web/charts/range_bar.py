@@ -1,18 +1,13 @@
 """Draw one detector between its marks: the range bar, large and as a row of a table."""
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 from django.utils.safestring import SafeString
 
-from contractor.web.charts.pen import (
-    Scale,
-    drawing,
-    element,
-    is_number,
-    say_number,
-    text_width,
-)
+from contractor.web.charts.labels import Label, fits, held, tiers, write
+from contractor.web.charts.pen import Scale, drawing, element, is_number, say_number
 from contractor.web.glyphs import find_state
 
 # With nothing marked, the standard's upper bound is the only mark there is. [%/ft]
@@ -111,17 +106,45 @@ def _tone(bar: RangeBar) -> str:
     return {"nearing_limit": "ochre", "out_of_range": "carmine"}.get(bar.state, "ink")
 
 
-def draw_range_bar(bar: RangeBar, *, width: float | None = None) -> SafeString:
-    """Draw the large bar of a detector's page, 104 px high."""
-    marks, inset = _marks(bar), 8.0
-    end = _axis_end(marks)
-    scale = Scale(low=0, high=end, width=None if width is None else width - 2 * inset)
-    base, line, top = 86.0, 48.0, 16.0
-    parts = []
+_INSET = 8.0
+_LIFT = 18.0  # height of the second row of words [px]
+_LINE, _BASE = 48.0, 86.0
 
+
+def draw_range_bar(bar: RangeBar, *, width: float | None = None) -> SafeString:
+    """Draw the large bar of a detector's page, 112 px high."""
+    marks = _marks(bar)
+    end = _axis_end(marks)
+    scale = Scale(low=0, high=end, width=None if width is None else width - 2 * _INSET)
     # The inside of the marked range is the sheet; with no lower mark it begins at nothing.
-    parts.append(scale.band(marks.low or 0.0, marks.high, 33, base - 33, class_="f-sheet"))
-    parts.append(scale.level(0, end, base, class_="s-ink", stroke_width=1.5))
+    parts = [scale.band(marks.low or 0.0, marks.high, 33, _BASE - 33, class_="f-sheet")]
+    parts.extend(_axis(scale, end))
+    if marks.low is not None:
+        parts.append(scale.upright(marks.low, 27, _BASE, class_="s-ink", stroke_width=4))
+    weight = 4 if marks.known else 2.4
+    parts.append(scale.upright(marks.high, 27, _BASE, class_="s-ink", stroke_width=weight))
+    parts.extend(_correction(bar, marks, scale))
+    if marks.value is not None:
+        parts.extend(_alarm_point(bar, marks, scale, end=end))
+    for tier, room in tiers(scale):
+        parts.extend(_words_above(bar, marks, scale, room, tier=tier, end=end))
+        parts.extend(_words_inside(marks, scale, room, tier=tier, end=end))
+        parts.extend(_words_below(bar, marks, scale, room, tier=tier))
+    return drawing(
+        parts,
+        title=say_range(bar),
+        height=_BASE + 26,
+        width=width,
+        left=_INSET,
+        right=_INSET,
+        top=0 if width is None else _LIFT,
+        kind="range",
+    )
+
+
+def _axis(scale: Scale, end: float) -> list[str]:
+    """Draw the axis and its ticks, by tenths or by halves."""
+    parts = [scale.level(0, end, _BASE, class_="s-ink", stroke_width=1.5)]
     small = 0.1 if end <= 5 else 0.5
     for step in range(round(end / small) + 1):
         at = step * small
@@ -129,117 +152,42 @@ def draw_range_bar(bar: RangeBar, *, width: float | None = None) -> SafeString:
         parts.append(
             scale.upright(
                 at,
-                base,
-                base + (10 if whole else 6 if half else 4),
+                _BASE,
+                _BASE + (10 if whole else 6 if half else 4),
                 class_="s-post",
                 stroke_width=1.2 if whole else 1,
             )
         )
         if whole and at < end - 0.3:
-            parts.append(
-                scale.words(at, base + 22, f"{at:.0f}", size=12, anchor="middle", tone="ink2")
-            )
-    parts.append(scale.words(end, base + 22, "%/ft", size=12, anchor="end"))
-
-    # Posts, and what is written on them.
-    if marks.low is not None:
-        parts.append(scale.upright(marks.low, 27, base, class_="s-ink", stroke_width=4))
-        parts.append(
-            scale.words(
-                marks.low, top + 4, say_number(marks.low), bold=True, tone="ink", anchor="middle"
-            )
-        )
-        parts.append(scale.words(0, 44, "too sensitive", wide=True))
-    parts.append(
-        scale.upright(marks.high, 27, base, class_="s-ink", stroke_width=4 if marks.known else 2.4)
-    )
-    parts.append(
-        scale.words(
-            marks.high, top + 4, say_number(marks.high), bold=True, tone="ink", anchor="middle"
-        )
-    )
-    if end - marks.high > 0.7:
-        parts.append(scale.words(end, 44, "not sensitive enough", anchor="end", wide=True))
-    if not marks.known:
-        parts.append(
-            scale.words(marks.high, 44, "nothing marked: at most", anchor="end", dx=-10, wide=True)
-        )
-    parts.extend(_inside_words(marks, scale))
-
-    if marks.value is None:
-        return drawing(
-            parts,
-            title=say_range(bar),
-            height=112,
-            width=width,
-            left=inset,
-            right=inset,
-            kind="range",
-        )
-    parts.extend(_correction(bar, marks, scale, line=line))
-    parts.extend(_value(bar, marks, scale, line=line, end=end))
-    return drawing(
-        parts, title=say_range(bar), height=112, width=width, left=inset, right=inset, kind="range"
-    )
+            parts.append(scale.words(at, _BASE + 22, f"{at:.0f}", size=12, anchor="middle"))
+    parts.append(scale.words(end, _BASE + 22, "%/ft", size=12, anchor="end"))
+    return parts
 
 
-def _inside_words(marks: _Marks, scale: Scale) -> list[str]:
-    """Write "marked from" and "marked to" beside the posts, where nothing else stands."""
-    said = []
-    taken = [at for at in (marks.value, marks.bare, marks.limit) if at is not None]
-    room = 115 / 1160 * (scale.high - scale.low)
-    if marks.low is not None and not any(marks.low - 0.05 < at < marks.low + room for at in taken):
-        said.append(scale.words(marks.low, 44, "marked from", dx=12, wide=True))
-    if marks.known and not any(marks.high - room < at < marks.high + 0.05 for at in taken):
-        said.append(scale.words(marks.high, 44, "marked to", anchor="end", dx=-12, wide=True))
-    return said
-
-
-def _correction(bar: RangeBar, marks: _Marks, scale: Scale, *, line: float) -> list[str]:
+def _correction(bar: RangeBar, marks: _Marks, scale: Scale) -> list[str]:
     """Draw the tether to where it would stand, and the two ticks it is held against."""
     parts = []
-    if marks.warning is not None and bar.limit is not None and scale.holds(marks.warning):
+    if marks.warning is not None and scale.holds(marks.warning):
         parts.append(
             scale.upright(
                 marks.warning,
-                line - 12,
-                line + 12,
+                _LINE - 12,
+                _LINE + 12,
                 class_="s-ochre",
                 stroke_width=1.5,
                 stroke_dasharray="3 2.4",
             )
         )
+    if marks.limit is not None and scale.holds(marks.limit):
         parts.append(
-            scale.words(
-                marks.warning,
-                line + 24,
-                "warning",
-                tone="ochre",
-                bold=True,
-                dx=7,
-                more=f", {bar.limit * bar.warning_share:.2f} away",
-            )
-        )
-    if marks.limit is not None and bar.limit is not None and scale.holds(marks.limit):
-        parts.append(
-            scale.upright(marks.limit, line - 16, line + 14, class_="s-carmine", stroke_width=2)
-        )
-        parts.append(
-            scale.words(
-                marks.limit,
-                line + 24,
-                "limit",
-                tone="carmine",
-                bold=True,
-                anchor="end",
-                dx=-7,
-                more=f", {bar.limit:.2f} away",
-            )
+            scale.upright(marks.limit, _LINE - 16, _LINE + 14, class_="s-carmine", stroke_width=2)
         )
     if marks.bare is not None and marks.value is not None:
         tone = _tone(bar)
-        parts.append(scale.level(marks.bare, marks.value, line, class_=f"s-{tone}", stroke_width=4))
-        parts.append(_bare_bead(marks, scale, line=line, tone=tone, radius=6))
+        parts.append(
+            scale.level(marks.bare, marks.value, _LINE, class_=f"s-{tone}", stroke_width=4)
+        )
+        parts.append(_bare_bead(marks, scale, line=_LINE, tone=tone, radius=6))
     return parts
 
 
@@ -253,86 +201,149 @@ def _bare_bead(marks: _Marks, scale: Scale, *, line: float, tone: str, radius: f
     )
 
 
-def _value(bar: RangeBar, marks: _Marks, scale: Scale, *, line: float, end: float) -> list[str]:
-    """Draw the bead of the alarm point, and say both numbers above the line."""
+def _alarm_point(bar: RangeBar, marks: _Marks, scale: Scale, *, end: float) -> list[str]:
+    """Draw the alarm point: a bead, a diamond outside the posts, an open bead if not judged."""
     value = marks.value if marks.value is not None else 0.0
-    tone = "carmine" if marks.value_out else "ink"
-    parts = [
-        scale.diamond(value, line, 12, class_="f-carmine")
-        if marks.value_out
-        else scale.bead(value, line, 9, class_="f-ink")
-    ]
     if value > end:
-        wedge = element("path", d="M10 -8L22 0L10 8z", class_="f-carmine")
-        parts.append(scale.put(end, line, wedge))
-    beyond = (
-        ", off the rule" if value > end else " alarm point, held" if bar.held else " alarm point"
-    )
-    said = say_number(value)
-    if marks.bare is None or bar.drift is None:
-        parts.append(_number(scale, value, said, beyond, tone, marks))
-        return parts
-    corrected = f"{bar.drift:.2f} corrected"
-    bare_tone = "carmine" if marks.bare_out else _tone(bar)
-    gap = abs(scale.share(value) - scale.share(marks.bare))
-    needed = (text_width(corrected, 16) + text_width(said + beyond, 16)) / 2 + 12
-    left_first = marks.bare <= value
+        tone = "ink2" if bar.state == "not_judged" else "carmine"
+        return [scale.put(end, _LINE, element("path", d="M-10 -9L4 0L-10 9z", class_=f"f-{tone}"))]
+    if bar.state == "not_judged":
+        return [scale.bead(value, _LINE, 8, class_="s-ink2 f-sheet", stroke_width=2)]
+    if marks.value_out:
+        return [scale.diamond(value, _LINE, 12, class_="f-carmine")]
+    return [scale.bead(value, _LINE, 9, class_="f-ink")]
 
-    def pair(*, apart: bool, tier: str) -> list[str]:
-        # Too near to stand over their own beads, the two lean away from each other.
-        lean = 1 if left_first else -1
-        return [
-            scale.words(
-                marks.bare if marks.bare is not None else value,
-                20,
-                corrected,
-                size=16,
-                bold=True,
-                tone=bare_tone,
-                tier=tier,
-                anchor="middle" if apart else "end" if left_first else "start",
-                dx=None if apart else 2 * lean,
+
+def _posts(marks: _Marks) -> list[Label]:
+    """Say what the posts stand for."""
+    low = [] if marks.low is None else [Label(value=marks.low, text=say_number(marks.low), size=13)]
+    return [*low, Label(value=marks.high, text=say_number(marks.high), size=13)]
+
+
+def _words_above(
+    bar: RangeBar, marks: _Marks, scale: Scale, room: float, *, tier: str, end: float
+) -> list[str]:
+    """Say the numbers above the bar, in the longest words that do not touch each other."""
+    posts = _posts(marks)
+    chosen = posts
+    if marks.value is not None:
+        chosen = next(
+            (
+                found
+                for found in _layouts(bar, marks, scale, room, end=end)
+                if fits([*posts, *found], scale, room)
             ),
-            scale.words(
-                value,
-                20,
-                said,
-                size=16,
-                bold=True,
-                tone=tone,
-                more=beyond,
-                tier=tier,
-                anchor="middle" if apart else "start" if left_first else "end",
-                dx=None if apart else 8 * lean,
-            ),
-        ]
-
-    if scale.width is not None:
-        return parts + pair(apart=gap * scale.width >= needed, tier="")
-    return parts + pair(apart=gap * 900 >= needed, tier="roomy") + pair(apart=False, tier="snug")
-
-
-def _number(scale: Scale, value: float, said: str, more: str, tone: str, marks: _Marks) -> str:
-    """Say the alarm point over its bead; beside it where a post's number stands there already."""
-    near = [
-        post
-        for post in (marks.low, marks.high)
-        if post is not None and abs(scale.share(post) - scale.share(value)) < 0.12
-    ]
-    if near:
-        right = value >= near[0]
-        return scale.words(
-            value,
-            20,
-            said,
-            size=16,
-            bold=True,
-            tone=tone,
-            more=more,
-            anchor="start" if right else "end",
-            dx=22 if right else -22,
+            [held(one, scale, room) for one in _least(bar, marks, end=end)],
         )
-    return scale.words(value, 20, said, size=16, bold=True, tone=tone, more=more, anchor="middle")
+        chosen = [*posts, *chosen]
+    return [write(one, scale, y=20 - one.row * _LIFT, tier=tier) for one in chosen]
+
+
+def _layouts(
+    bar: RangeBar, marks: _Marks, scale: Scale, room: float, *, end: float
+) -> Iterator[list[Label]]:
+    """Offer layouts of the alarm point and the correction, the best first."""
+    value = min(marks.value or 0.0, end)
+    said = say_number(marks.value or 0.0)
+    tone = _value_tone(bar, marks)
+    longest = (
+        f"{said}, off the rule"
+        if (marks.value or 0.0) > end
+        else f"{said} alarm point{', held' if bar.held else ''}"
+    )
+    for row in (0, 1):
+        for text in (longest, f"{said} alarm point", said):
+            if marks.bare is None or bar.drift is None:
+                for lean in (0, 1, -1):
+                    yield [Label(value=value, text=text, tone=tone, lean=lean, row=row, gap=20)]
+                continue
+            away = 1 if marks.bare <= value else -1
+            bare = Label(
+                value=marks.bare,
+                text=f"{bar.drift:.2f} corrected",
+                tone="carmine" if marks.bare_out else _tone(bar),
+                row=row,
+                gap=0,
+            )
+            point = Label(value=value, text=text, tone=tone, row=row)
+            yield [bare, point]
+            yield [bare, replace(point, lean=away, gap=-4)]
+            yield [replace(bare, lean=-away), point]
+            yield [replace(bare, lean=-away), replace(point, lean=away)]
+            yield [replace(held(bare, scale, room), row=row), replace(point, lean=away)]
+
+
+def _least(bar: RangeBar, marks: _Marks, *, end: float) -> list[Label]:
+    """Say the bare numbers on two rows: the last resort."""
+    value = min(marks.value or 0.0, end)
+    point = Label(
+        value=value, text=say_number(marks.value or 0.0), tone=_value_tone(bar, marks), row=1
+    )
+    if marks.bare is None or bar.drift is None:
+        return [point]
+    away = 1 if marks.bare <= value else -1
+    bare = Label(
+        value=marks.bare, text=f"{bar.drift:.2f}", tone=_tone(bar), row=1, lean=-away, gap=0
+    )
+    return [bare, replace(point, lean=away)]
+
+
+def _value_tone(bar: RangeBar, marks: _Marks) -> str:
+    if bar.state == "not_judged":
+        return "ink2"
+    return "carmine" if marks.value_out else "ink"
+
+
+def _words_inside(marks: _Marks, scale: Scale, room: float, *, tier: str, end: float) -> list[str]:
+    """Name the posts and the two sides beyond them, where nothing else stands."""
+    taken = [
+        scale.share(at) * room
+        for at in (marks.value, marks.bare, marks.limit, marks.warning)
+        if at is not None
+    ]
+    posts = [scale.share(at) * room for at in (marks.low, marks.high) if at is not None]
+    plain = {"size": 13.0, "bold": False, "tone": "ink2", "gap": 12.0}
+    wanted = []
+    if marks.low is not None:
+        wanted.append(Label(value=marks.low, text="marked from", lean=1, **plain))
+        wanted.append(Label(value=0, text="too sensitive", lean=1, **{**plain, "gap": 0.0}))
+    word = "marked to" if marks.known else "nothing marked: at most"
+    wanted.append(Label(value=marks.high, text=word, lean=-1, **plain))
+    wanted.append(Label(value=end, text="not sensitive enough", lean=-1, **{**plain, "gap": 0.0}))
+    written: list[Label] = []
+    for label in wanted:
+        start, stop = label.span(scale, room)
+        free = all(not start - 14 < at < stop + 14 for at in taken) and all(
+            not start - 4 < at < stop + 4 for at in posts
+        )
+        if free and fits([*written, label], scale, room):
+            written.append(label)
+    return [write(label, scale, y=44, tier=tier) for label in written]
+
+
+def _words_below(
+    bar: RangeBar, marks: _Marks, scale: Scale, room: float, *, tier: str
+) -> list[str]:
+    """Name the limit and the warning; they lean away from each other."""
+    if marks.limit is None or marks.warning is None or bar.limit is None:
+        return []
+    lean = -1 if marks.limit <= marks.warning else 1
+    posts = [scale.share(at) * room for at in (marks.low, marks.high) if at is not None]
+    found = []
+    for value, name, far, side, tone in (
+        (marks.limit, "limit", bar.limit, lean, "carmine"),
+        (marks.warning, "warning", bar.limit * bar.warning_share, -lean, "ochre"),
+    ):
+        if not scale.holds(value):
+            continue
+        long = Label(
+            value=value, text=f"{name}, {far:.2f} away", lean=side, tone=tone, size=13, gap=7
+        )
+        start, end = long.span(scale, room)
+        clear = all(not start < at < end for at in posts) and start > -8 and end < room + 8
+        label = long if clear else replace(long, text=name)
+        found.append(held(label, scale, room))
+    return [write(label, scale, y=_LINE + 24, tier=tier) for label in found]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -376,11 +387,7 @@ def draw_range_row(row: RangeRow, *, width: float | None = None) -> SafeString:
         )
         parts.append(_bare_bead(marks, scale, line=line, tone=tone, radius=3.2))
     if marks.value is not None:
-        parts.append(
-            scale.diamond(marks.value, line, 6, class_="f-carmine")
-            if marks.value_out
-            else scale.bead(marks.value, line, 4, class_="f-ink")
-        )
+        parts.append(_small_point(row, marks, scale, line=line))
     return drawing(
         parts,
         title=say_range(row.bar),
@@ -390,6 +397,20 @@ def draw_range_row(row: RangeRow, *, width: float | None = None) -> SafeString:
         right=inset,
         kind="range-row",
     )
+
+
+def _small_point(row: RangeRow, marks: _Marks, scale: Scale, *, line: float) -> str:
+    """Draw the alarm point of a row, with the shapes of the large bar."""
+    value = marks.value if marks.value is not None else 0.0
+    if value > row.axis_end:
+        tone = "ink2" if row.bar.state == "not_judged" else "carmine"
+        wedge = element("path", d="M-6 -5L2 0L-6 5z", class_=f"f-{tone}")
+        return scale.put(row.axis_end, line, wedge)
+    if row.bar.state == "not_judged":
+        return scale.bead(value, line, 3.6, class_="s-ink2 f-sheet", stroke_width=1.6)
+    if marks.value_out:
+        return scale.diamond(value, line, 6, class_="f-carmine")
+    return scale.bead(value, line, 4, class_="f-ink")
 
 
 @dataclass(frozen=True, kw_only=True)

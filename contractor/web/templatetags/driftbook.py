@@ -72,6 +72,16 @@ def zones(zones: charts.Zones) -> dict[str, Any]:
     return {"zones": zones, "rows": rows}
 
 
+@register.inclusion_tag("web/components/unwanted_alarms.html")
+def unwanted_alarms(alarms: charts.UnwantedAlarms) -> dict[str, Any]:
+    """Show unwanted alarms: zones down, months across, nuisance now after before."""
+    return {
+        "causes": charts.CAUSES,
+        "axis": charts.draw_alarm_axis(alarms),
+        "rows": [(row, charts.draw_alarm_row(alarms, row)) for row in alarms.rows],
+    }
+
+
 @register.simple_tag
 def confidence(of_100: int) -> SafeString:
     """Say how sure a reading of something is: number, bead on a short rule, word."""

@@ -1,0 +1,100 @@
+"""Draw how much of its compensation each detector of a fleet has used."""
+
+from dataclasses import dataclass
+
+from django.utils.safestring import SafeString
+
+from contractor.web.charts.pen import Scale, drawing, element
+
+
+@dataclass(frozen=True, kw_only=True)
+class Usage:
+    """Detectors counted by the share of the allowance used.
+
+    `counts[i]` holds shares from `i * step` up to the next step [% used]; the last one holds all
+    beyond. The three totals are said above the bars and come from the verdicts.
+    """
+
+    counts: tuple[int, ...]
+    step: float = 2.5
+    warning: float = 75.0
+    in_range: int = 0
+    nearing: int = 0
+    out: int = 0
+
+
+def draw_usage(usage: Usage, *, width: float | None = None) -> SafeString:
+    """Draw the bars; from the warning on they are ochre, from the limit on carmine."""
+    top, base = 26.0, 116.0
+    end = max(len(usage.counts) * usage.step, 107.5)
+    scale = Scale(low=0, high=end, width=width)
+    largest = max(usage.counts, default=0) or 1
+    parts = []
+    for place, count in enumerate(usage.counts):
+        start = place * usage.step
+        tone = "carmine" if start >= 100 else "ochre" if start >= usage.warning else "ink"
+        if not count:
+            continue
+        tall = max(1.5, (base - top - 8) * count / largest)
+        parts.append(
+            scale.band(
+                start,
+                start + usage.step,
+                base - tall,
+                tall,
+                class_=f"f-{tone} s-paper",
+                stroke_width=2,
+            )
+        )
+    parts.append(
+        element("line", x1=0, x2=scale.place(1), y1=base, y2=base, class_="s-ink", stroke_width=1.5)
+    )
+    for tick in range(int(end / 2.5) + 1):
+        at = tick * 2.5
+        large = at % 10 == 0
+        parts.append(
+            scale.upright(at, base, base + (8 if large else 4), class_="s-post", stroke_width=1)
+        )
+        if large:
+            parts.append(
+                scale.words(
+                    at,
+                    base + 22,
+                    f"{at:.0f}",
+                    anchor="start" if at == 0 else "middle",
+                    wide=at % 50 != 0,
+                )
+            )
+    parts.append(scale.words(end, base + 22, "% used", anchor="end", size=12, wide=True))
+    parts.append(
+        scale.upright(
+            usage.warning, 6, base, class_="s-ochre", stroke_width=1.6, stroke_dasharray="4 3"
+        )
+    )
+    parts.append(scale.upright(100, 6, base, class_="s-carmine", stroke_width=3))
+    parts.append(
+        scale.words(
+            usage.warning,
+            16,
+            f"{usage.in_range:,} in range",
+            tone="ink",
+            bold=True,
+            anchor="end",
+            dx=-7,
+        )
+    )
+    nearing = {"tone": "ochre" if usage.nearing else "ink2"}
+    out = {"tone": "carmine" if usage.out else "ink2"}
+    parts.append(
+        scale.words(
+            usage.warning, 16, f"{usage.nearing:,}", bold=True, dx=7, more=" nearing", **nearing
+        )
+    )
+    parts.append(scale.words(100, 16, f"{usage.out:,} out", bold=True, dx=7, tier="wide", **out))
+    if width is None:
+        parts.append(scale.words(100, 16, f"{usage.out:,}", bold=True, dx=5, tier="narrow", **out))
+    title = (
+        f"Allowance used: {usage.in_range:,} in range, {usage.nearing:,} nearing from "
+        f"{usage.warning:g} %, {usage.out:,} out from 100 %."
+    )
+    return drawing(parts, title=title, height=base + 28, width=width, kind="usage")
