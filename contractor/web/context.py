@@ -26,16 +26,19 @@ def _find_url(name: str, firm: str) -> str:
 
 
 def navigation(*, firm: str, path: str) -> list[dict[str, Any]]:
-    """List the main pages; the current one is the longest address that the path begins with."""
-    items = [
-        {"label": label, "url": url, "current": False}
-        for label, name in NAV
-        if (url := _find_url(name, firm))
+    """List the main pages that there are; the first is current only at its own address.
+
+    A page that lies elsewhere names its section in its context: `section="Buildings"`.
+    """
+    found = [(label, url) for label, name in NAV if (url := _find_url(name, firm))]
+    return [
+        {
+            "label": label,
+            "url": url,
+            "current": path == url or (place > 0 and path.startswith(url)),
+        }
+        for place, (label, url) in enumerate(found)
     ]
-    inside = [item for item in items if path.startswith(item["url"])]
-    if inside:
-        max(inside, key=lambda item: len(item["url"]))["current"] = True
-    return items
 
 
 def chrome(request: HttpRequest) -> dict[str, Any]:

@@ -5,7 +5,8 @@ from datetime import date, timedelta
 
 from django.utils.safestring import SafeString
 
-from contractor.web.charts.pen import Scale, drawing, element, say_day, say_short, text_width
+from contractor.web.charts.labels import Label, fits, tiers, write
+from contractor.web.charts.pen import Scale, drawing, element, say_day, say_short
 from contractor.web.glyphs import find_state
 
 _TONES = {"overdue": "carmine", "due": "deed", "later": "ink2", "done": "ink"}
@@ -47,26 +48,44 @@ def _scale(year: DueYear, width: float | None) -> Scale:
     return Scale(low=year.first.toordinal(), high=year.last.toordinal(), width=width)
 
 
-def _steps(year: DueYear) -> list[tuple[date, str, bool]]:
-    """List the days that get a large tick, their words, and whether those need a wide column."""
+def _steps(year: DueYear) -> list[tuple[date, str]]:
+    """List the days that get a large tick, and their words."""
     found = []
     if year.step == "week":
         day = year.first - timedelta(days=year.first.weekday())
         month = None
         while day <= year.last:
             if day >= year.first:
-                new = day.month != month
-                found.append((day, say_short(day) if new else str(day.day), not new))
+                found.append((day, str(day.day) if day.month == month else say_short(day)))
                 month = day.month
             day += timedelta(days=7)
         return found
     day = year.first.replace(day=1)
     while day <= year.last:
         if day >= year.first:
-            said = f"{day:%b %Y}" if day.month == 1 else f"{day:%b}"
-            found.append((day, said, (day.month - 1) % 3 != 0))
+            found.append((day, f"{day:%b %Y}" if day.month == 1 else f"{day:%b}"))
         day = (day + timedelta(days=32)).replace(day=1)
     return found
+
+
+def _axis_labels(year: DueYear, scale: Scale, room: float) -> list[Label]:
+    """Choose the words of the axis that fit a column: today first, then months, then the rest."""
+    chosen = []
+    if scale.holds(year.today.toordinal()):
+        at = year.today.toordinal()
+        lean = 1 if scale.share(at) < 0.85 else -1
+        chosen.append(Label(value=at, text="today", lean=lean, size=13, gap=9))
+    steps = _steps(year)
+    long = [step for step in steps if " " in step[1]]
+    if year.step == "month":
+        long.extend(step for step in steps if step[0].month % 3 == 1 and step not in long)
+    for day, said in [*long, *[step for step in steps if step not in long]]:
+        label = Label(
+            value=day.toordinal(), text=said, tone="ink2", size=13, lean=1, gap=4, bold=False
+        )
+        if fits([*chosen, label], scale, room, spare=6):
+            chosen.append(label)
+    return chosen
 
 
 def draw_due_axis(year: DueYear, *, width: float | None = None) -> SafeString:
@@ -90,41 +109,20 @@ def draw_due_axis(year: DueYear, *, width: float | None = None) -> SafeString:
             scale.upright(day.toordinal(), _AXIS - 5, _AXIS - 1, class_="s-post", stroke_width=1)
         )
         day += timedelta(days=small)
-    today = scale.share(year.today.toordinal())
-    across = width or 760
-    for at, said, wide in _steps(year):
-        share = scale.share(at.toordinal())
+    for at, _ in _steps(year):
         parts.append(
             scale.upright(at.toordinal(), _AXIS - 11, _AXIS - 1, class_="s-post", stroke_width=1.2)
         )
-        clear = not (today - text_width(said, 13) / across - 0.005 < share < today + 60 / across)
-        if clear and share * across + text_width(said, 13) < across:
-            parts.append(
-                scale.words(
-                    at.toordinal(),
-                    _AXIS - 13,
-                    said,
-                    dx=4,
-                    face="mono" if year.step == "week" else "text",
-                    wide=wide,
-                )
-            )
     if scale.holds(year.today.toordinal()):
-        at = year.today.toordinal()
-        parts.append(scale.upright(at, 12, _AXIS, class_="s-ink", stroke_width=1.6))
-        parts.append(scale.put(at, 10, element("path", d="M-5 0h10L0 8z", class_="f-ink")))
-        late = scale.share(at) > 0.9
-        parts.append(
-            scale.words(
-                at,
-                24,
-                "today",
-                tone="ink",
-                bold=True,
-                dx=-9 if late else 9,
-                anchor="end" if late else "start",
-            )
-        )
+        today = year.today.toordinal()
+        parts.append(scale.upright(today, 12, _AXIS, class_="s-ink", stroke_width=1.6))
+        parts.append(scale.put(today, 10, element("path", d="M-5 0h10L0 8z", class_="f-ink")))
+    face = "mono" if year.step == "week" else "text"
+    for tier, room in tiers(scale):
+        for label in _axis_labels(year, scale, room):
+            plain = label.text == "today"
+            y = 24 if plain else _AXIS - 13
+            parts.append(write(label, scale, y=y, tier=tier, face="text" if plain else face))
     title = (
         f"Time from {say_day(year.first)} to {say_day(year.last)}; today is {say_day(year.today)}"
     )
@@ -149,13 +147,13 @@ def draw_due_row(year: DueYear, row: DueRow, *, width: float | None = None) -> S
     tone = _TONES[row.state]
     stroke = f"s-{tone}"
     parts = []
+    pad = (scale.high - scale.low) * 0.0105
     for trip in year.trips:
-        day = trip.toordinal()
-        pad = (scale.high - scale.low) * 0.0105
-        parts.append(scale.band(day - pad, day + pad, 0, height, class_="f-deed-wash"))
+        centre = trip.toordinal()
+        parts.append(scale.band(centre - pad, centre + pad, 0, height, class_="f-deed-wash"))
     parts.extend(
         scale.upright(at.toordinal(), 0, height, class_="s-line", stroke_width=1)
-        for at, _, _ in _steps(year)
+        for at, _ in _steps(year)
     )
     first, last = scale.low, scale.high
     earliest = row.earliest.toordinal() if row.earliest else first

@@ -61,13 +61,12 @@ def draw_fleet_frame(frame: FleetFrame, *, width: float | None = None) -> SafeSt
     parts = [
         drawn(line, class_="s-ink", stroke_width=1, stroke_opacity=0.4) for line in frame.lines
     ]
-    far = {"x1": 0, "x2": scale.place(1)}
     for share, tone, dash in ((1.0, "carmine", None), (frame.warning_share, "ochre", "4 3")):
         parts.append(
             element(
                 "line",
-                x1=far["x1"],
-                x2=far["x2"],
+                x1=0,
+                x2=scale.place(1),
                 y1=level(share),
                 y2=level(share),
                 class_=f"s-{tone}",

@@ -77,7 +77,7 @@ def held(label: Label, scale: Scale, width: float) -> Label:
     return label
 
 
-def write(label: Label, scale: Scale, *, y: float, tier: str) -> str:
+def write(label: Label, scale: Scale, *, y: float, tier: str, face: str = "text") -> str:
     """Write a label in its tier."""
     return scale.words(
         label.value,
@@ -86,6 +86,7 @@ def write(label: Label, scale: Scale, *, y: float, tier: str) -> str:
         size=label.size,
         bold=label.bold,
         tone=label.tone,
+        face=face,
         anchor=label.anchor,
         dx=label.lean * label.gap if label.lean else None,
         tier=tier,

@@ -9,14 +9,17 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
 from contractor.web.glyphs import shape
 
-# Share of the font size that one letter takes on average, measured on both text faces.
-LETTER = 0.56
+# How wide a letter runs, as a share of the font size: read from the bold cut of the text face.
+_NARROW = dict.fromkeys(" .,:;'il|I1", 0.31) | dict.fromkeys("jtfr-/", 0.37)
+_BROAD = dict.fromkeys("mMW%", 0.9) | dict.fromkeys("wOQ", 0.75)
+_WIDTHS = dict.fromkeys("ABCDEFGHKNPRSTUVXYZ0234568", 0.65) | _NARROW | _BROAD
 Attribute = str | float | int | None
 
 
@@ -26,7 +29,7 @@ def number(value: float) -> str:
     return "0" if said == "-0" else said
 
 
-def element(name: str, inner: str = "", **attributes: Attribute) -> str:
+def element(name: str, inner: str = "", /, **attributes: Attribute) -> str:
     """Write one element; `_` in a name becomes `-`, a trailing one falls off, None is left out."""
     words = [name]
     for key, value in attributes.items():
@@ -62,7 +65,7 @@ def is_number(value: float | None) -> bool:
 
 def text_width(text: str, size: float) -> float:
     """Estimate how wide a text runs. [px]"""
-    return len(text) * size * LETTER
+    return size * sum(_WIDTHS.get(letter, 0.58) for letter in text)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -163,13 +166,11 @@ class Scale:
         )
         return self.put(value, y, inner)
 
-    def words(self, value: float, y: float, text: str, **more: Attribute) -> str:
+    def words(self, value: float, y: float, text: str, **more: Any) -> str:
         """Write words at a value; `dx` moves them aside, `anchor` says which end stands there."""
         return words(text, x=self.at(value), y=float(y), **more)
 
-    def path(
-        self, points: Sequence[tuple[float, float]], *, height: float, **more: Attribute
-    ) -> str:
+    def path(self, points: Sequence[tuple[float, float]], *, height: float, **more: Any) -> str:
         """Draw one line through points (value, y), stretched to the column where it is fluid."""
         across = 1000.0 if self.width is None else self.width
         span = (self.high - self.low) or 1.0
@@ -225,7 +226,7 @@ def words(
         x=x,
         y=y,
         dx=float(dx) if dx else None,
-        class_=f"f-{tone} t-{face} {tier}".rstrip(),
+        class_=" ".join(f"f-{tone} t-{face} {tier}".split()),
         font_size=float(size),
         font_weight=650 if bold else None,
         text_anchor=anchor if anchor != "start" else None,

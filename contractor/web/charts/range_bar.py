@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 from django.utils.safestring import SafeString
 
@@ -243,6 +244,7 @@ def _layouts(
     bar: RangeBar, marks: _Marks, scale: Scale, room: float, *, end: float
 ) -> Iterator[list[Label]]:
     """Offer layouts of the alarm point and the correction, the best first."""
+    size = 14.0 if room < 400 else 16.0
     value = min(marks.value or 0.0, end)
     said = say_number(marks.value or 0.0)
     tone = _value_tone(bar, marks)
@@ -254,8 +256,8 @@ def _layouts(
     for row in (0, 1):
         for text in (longest, f"{said} alarm point", said):
             if marks.bare is None or bar.drift is None:
-                for lean in (0, 1, -1):
-                    yield [Label(value=value, text=text, tone=tone, lean=lean, row=row, gap=20)]
+                one = Label(value=value, text=text, tone=tone, row=row, gap=20, size=size)
+                yield from ([replace(one, lean=lean)] for lean in (0, 1, -1))
                 continue
             away = 1 if marks.bare <= value else -1
             bare = Label(
@@ -264,13 +266,14 @@ def _layouts(
                 tone="carmine" if marks.bare_out else _tone(bar),
                 row=row,
                 gap=0,
+                size=size,
             )
-            point = Label(value=value, text=text, tone=tone, row=row)
+            point = Label(value=value, text=text, tone=tone, row=row, size=size)
             yield [bare, point]
             yield [bare, replace(point, lean=away, gap=-4)]
             yield [replace(bare, lean=-away), point]
             yield [replace(bare, lean=-away), replace(point, lean=away)]
-            yield [replace(held(bare, scale, room), row=row), replace(point, lean=away)]
+            yield [held(bare, scale, room), replace(point, lean=away)]
 
 
 def _least(bar: RangeBar, marks: _Marks, *, end: float) -> list[Label]:
@@ -302,7 +305,7 @@ def _words_inside(marks: _Marks, scale: Scale, room: float, *, tier: str, end: f
         if at is not None
     ]
     posts = [scale.share(at) * room for at in (marks.low, marks.high) if at is not None]
-    plain = {"size": 13.0, "bold": False, "tone": "ink2", "gap": 12.0}
+    plain: dict[str, Any] = {"size": 13.0, "bold": False, "tone": "ink2", "gap": 12.0}
     wanted = []
     if marks.low is not None:
         wanted.append(Label(value=marks.low, text="marked from", lean=1, **plain))
@@ -343,7 +346,7 @@ def _words_below(
         clear = all(not start < at < end for at in posts) and start > -8 and end < room + 8
         label = long if clear else replace(long, text=name)
         found.append(held(label, scale, room))
-    return [write(label, scale, y=_LINE + 24, tier=tier) for label in found]
+    return [write(label, scale, y=_LINE + 24, tier=f"{tier} rim") for label in found]
 
 
 @dataclass(frozen=True, kw_only=True)

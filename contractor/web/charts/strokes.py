@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
 
+from contractor.web.charts.labels import Label, fits, tiers, write
 from contractor.web.charts.pen import Scale, drawing, element, stretched, text_width
 from contractor.web.glyphs import find_state
 
@@ -13,6 +14,8 @@ _PLAIN = {"pass", "same", "sent", "in_range", "done"}
 # These wait: no more than a tick.
 _WAITING = {"due", "later"}
 _SHAPED = {"fail": "fail", "problem": "problem", "out_of_range": "problem", "new": "new"}
+# Strokes nearer than this are too many to keep their own width. [px]
+_CLOSE = 10.0
 _SINGULAR = {"entries": "entry"}
 
 
@@ -60,8 +63,7 @@ def draw_strokes(strokes: Strokes, *, width: float | None = None) -> SafeString:
     scale = Scale(low=0, high=max(total, 1), width=width)
     base = 30.0 + strokes.tall
     pitch = (width or 900) / max(total, 1)
-    weight = max(0.6, min(strokes.tall / 5.2, pitch * 0.42))
-    parts = [*_plain(strokes, scale, base=base, weight=weight)]
+    parts = [*_plain(strokes, scale, base=base, pitch=pitch)]
     parts.append(
         element(
             "line",
@@ -78,7 +80,7 @@ def draw_strokes(strokes: Strokes, *, width: float | None = None) -> SafeString:
             parts.extend(_odd(state, place + 0.5, scale, base=base, pitch=pitch, tall=strokes.tall))
     parts.extend(_below(strokes, scale, base=base))
     if strokes.divide is not None:
-        parts.extend(_divide(strokes.divide, scale, base=base, total=total))
+        parts.extend(_divide(strokes.divide, scale, base=base))
     if strokes.here is not None:
         parts.append(scale.upright(strokes.here, 14, base, class_="s-deed", stroke_width=3))
         wedge = element("path", d="M-8 -2h16L0 9z", class_="f-deed")
@@ -92,28 +94,33 @@ def draw_strokes(strokes: Strokes, *, width: float | None = None) -> SafeString:
     )
 
 
-def _plain(strokes: Strokes, scale: Scale, *, base: float, weight: float) -> list[str]:
+def _plain(strokes: Strokes, scale: Scale, *, base: float, pitch: float) -> list[str]:
     """Draw all plain strokes as one line of many pieces, and all waiting ones as another."""
     parts = []
     across = 1000.0 if scale.width is None else scale.width
-    for keys, height, tone, thick in (
-        (_PLAIN, float(strokes.tall), "ink", weight),
-        (_WAITING, 8.0, "post", min(2.0, weight)),
+    # Many strokes keep their share of the pitch in a narrow column, a few keep their width.
+    close = pitch < _CLOSE
+    for keys, height, tone, most in (
+        (_PLAIN, float(strokes.tall), "ink", strokes.tall / 5.2),
+        (_WAITING, 8.0, "post", 2.0),
     ):
         pieces = [
             f"M{scale.share(place + 0.5) * across:.2f} {base:g}v{-height:g}"
             for place, state in enumerate(strokes.states)
             if state in keys
         ]
-        if pieces:
-            line = element(
-                "path",
-                d="".join(pieces),
-                class_=f"s-{tone}",
-                stroke_width=thick,
-                vector_effect="non-scaling-stroke" if scale.width is None else None,
-            )
-            parts.append(line if scale.width is not None else stretched(line, height=base))
+        if not pieces:
+            continue
+        fluid = scale.width is None
+        thick = 0.5 * across / len(strokes.states) if close else most
+        line = element(
+            "path",
+            d="".join(pieces),
+            class_=f"s-{tone}",
+            stroke_width=thick,
+            vector_effect="non-scaling-stroke" if fluid and not close else None,
+        )
+        parts.append(stretched(line, height=base) if fluid else line)
     return parts
 
 
@@ -127,28 +134,17 @@ def _odd(state: str, at: float, scale: Scale, *, base: float, pitch: float, tall
         apart = element("path", d=d, class_="s-deed", stroke_width=2.2)
         return [scale.put(at, base - 1, apart)]
     if state == "on_tablet":
-        half = max(1.2, weight / 2)
-        frame = element(
-            "rect",
-            x=-half,
-            y=-float(tall),
-            width=half * 2,
-            height=float(tall),
-            fill="none",
-            class_="s-ochre",
-            stroke_width=1.2,
-        )
-        return [scale.put(at, base, frame)]
-    # Between strokes that stand close, the shape must rise above them.
-    close = pitch < 10
-    middle = top - 11 if close else top + 2 if tall >= 20 else top - 4
-    start = top if close else min(middle + 12, base - 5)
-    size = 18 if tall >= 20 else 16
-    parts = [
-        scale.glyph(at, middle, _SHAPED.get(state, find_state(state).glyph), size=size, tone=tone)
-    ]
+        frame: dict[str, str | float] = {"class_": "s-ochre", "fill": "none", "stroke_width": 1.2}
+        return [scale.band(at - 0.25, at + 0.25, top, tall, **frame)]
+    # Shapes stand above the strokes, so that a narrow column cannot push them into others.
+    close = pitch < _CLOSE
+    middle = top - 10 if tall >= 20 else top - 4
+    start = top if close else min(middle + 14, base - 5)
+    drawn = _SHAPED.get(state, find_state(state).glyph)
+    parts = [scale.glyph(at, middle, drawn, size=18 if tall >= 20 else 16, tone=tone)]
     if close:
-        parts.insert(0, scale.upright(at, top, base - 1, class_="s-paper", stroke_width=pitch))
+        gap = min(pitch, 3.0)
+        parts.insert(0, scale.upright(at, top, base - 1, class_="s-paper", stroke_width=gap))
     if state != "new":
         parts.append(
             scale.upright(
@@ -191,17 +187,16 @@ def _below(strokes: Strokes, scale: Scale, *, base: float) -> list[str]:
     return parts
 
 
-def _divide(divide: Divide, scale: Scale, *, base: float, total: int) -> list[str]:
-    """Draw the divide with its words; they lean to the side that has room."""
+def _divide(divide: Divide, scale: Scale, *, base: float) -> list[str]:
+    """Draw the divide with its words on either side, where they have room."""
     parts = [scale.upright(divide.at, 6, base, class_="s-ink", stroke_width=2)]
-    if divide.at > total * 0.2:
-        parts.append(
-            scale.words(
-                divide.at, 18, divide.before, size=16, bold=True, tone="ink", anchor="end", dx=-10
-            )
-        )
-    if divide.at < total * 0.72:
-        parts.append(
-            scale.words(divide.at, 18, divide.after, size=16, bold=True, tone=divide.tone, dx=10)
+    for tier, room in tiers(scale):
+        size = 14 if room < 400 else 16
+        labels = [
+            Label(value=divide.at, text=divide.before, lean=-1, size=size, gap=10),
+            Label(value=divide.at, text=divide.after, lean=1, size=size, gap=10, tone=divide.tone),
+        ]
+        parts.extend(
+            write(label, scale, y=18, tier=tier) for label in labels if fits([label], scale, room)
         )
     return parts

@@ -79,9 +79,10 @@ def say_mark(mark: ZoneMark) -> str:
 
 def draw_ten(row: ZoneRow, first: int, marks: tuple[ZoneMark, ...]) -> SafeString:
     """Draw up to ten marks on their piece of the axis; ticks by tens."""
-    width = PITCH * len(marks)
+    width = PITCH * _BLOCK  # a short block is as wide, so that all scale alike
     scale = Scale(low=0, high=width, width=width)
-    parts = [element("line", x1=0, x2=width, y1=30.0, y2=30.0, class_="s-post", stroke_width=1.4)]
+    end = PITCH * len(marks)
+    parts = [element("line", x1=0, x2=end, y1=30.0, y2=30.0, class_="s-post", stroke_width=1.4)]
     for place, mark in enumerate(marks):
         at = PITCH * (place + 0.5)
         large = (first + place + 1) % 10 == 0
