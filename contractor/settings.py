@@ -187,7 +187,8 @@ CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE = {
     "sweep-jobs": {"task": "tenancy.sweep_jobs", "schedule": 60.0},
-    "night": {"task": "due.night", "schedule": crontab(hour="2", minute="10")},
+    "due-night": {"task": "due.night", "schedule": crontab(hour="2", minute="10")},
+    "drift-night": {"task": "drift.night", "schedule": crontab(hour="2", minute="40")},
 }
 
 REST_FRAMEWORK = {

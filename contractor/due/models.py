@@ -22,6 +22,8 @@ class Due(FirmModel):
     clause = models.CharField(max_length=120, blank=True)
     edition = models.CharField(max_length=40)
     reasons = models.JSONField(default=list)  # dated steps that end in the day explained
+    would_change = models.JSONField(default=list)  # sentences: what would move the day
+    note = models.TextField(blank=True)  # how sure we are of the clause
     computed_on = models.DateField()
 
     class Meta(FirmModel.Meta):

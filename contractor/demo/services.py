@@ -1,0 +1,403 @@
+"""Fill an empty database with the invented scenario."""
+
+import zlib
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
+
+import numpy as np
+from django.contrib.auth.hashers import make_password
+from django.db import transaction
+
+from contractor.agreements.models import AgreedBuilding, Agreement
+from contractor.alarms.models import UnwantedAlarm
+from contractor.demo import histories, scenario
+from contractor.due import services as due
+from contractor.engine import sensitivity
+from contractor.owners.models import OwnedBuilding, OwnerSeat
+from contractor.readings import services as readings
+from contractor.readings.models import Reading, RunCause, RunStart
+from contractor.register.models import (
+    Area,
+    Building,
+    Contact,
+    Customer,
+    Device,
+    Instrument,
+    Product,
+    System,
+)
+from contractor.tenancy import services as tenancy
+from contractor.tenancy.models import Firm, Member, User
+from contractor.tenancy.scope import scope
+
+Say = Callable[[str], None]
+
+
+@dataclass
+class Cast:
+    """One firm's invented people, as rows."""
+
+    firm: Firm
+    members: dict[str, Member] = field(default_factory=dict)
+    seat: OwnerSeat | None = None
+
+    def who(self, role: str) -> Member:
+        """Give the first member of a role."""
+        return next(member for member in self.members.values() if member.role == role)
+
+
+def is_filled() -> bool:
+    """Whether the scenario stands already."""
+    return Firm.objects.filter(slug=scenario.TARNBECK.slug).exists()
+
+
+def fill(*, now: datetime, say: Say) -> None:
+    """Fill the scenario, firm by firm, each in one transaction; what stands stays."""
+    password = make_password(scenario.PASSWORD)
+    for contractor in scenario.CONTRACTORS:
+        if Firm.objects.filter(slug=contractor.slug).exists():
+            continue
+        with transaction.atomic():
+            firm = tenancy.found_firm(
+                slug=contractor.slug,
+                name=contractor.name,
+                address=contractor.address,
+                telephone=contractor.telephone,
+                licence=contractor.licence,
+                paper=contractor.paper,
+                email=f"office@{contractor.slug}.example",
+            )
+            with scope(firm.pk):
+                _fill_firm(firm=firm, contractor=contractor, password=password, now=now, say=say)
+
+
+def _fill_firm(
+    *, firm: Firm, contractor: scenario.Contractor, password: str, now: datetime, say: Say
+) -> None:
+    cast = Cast(firm)
+    for person in contractor.people:
+        user = User.objects.create(email=person.email, name=person.name, password=password)
+        cast.members[person.email] = Member.objects.create(
+            firm=firm, user=user, name=person.name, role=person.role, licence=person.licence
+        )
+    user = User.objects.create(
+        email=contractor.owner.email, name=contractor.owner.name, password=password
+    )
+    cast.seat = OwnerSeat.objects.create(firm=firm, user=user)
+    products = {
+        key: Product.objects.create(firm=firm, **family.__dict__)
+        for key, family in scenario.FAMILIES.items()
+    }
+    for number in (1, 2):
+        Instrument.objects.create(
+            firm=firm,
+            name=f"Sensitivity tester no. {number}",
+            serial=f"ST-{200 + number:04d}",
+            calibrated_on=now.date() - timedelta(days=340 - 60 * number),
+            calibration_ends_on=now.date() + timedelta(days=25 + 60 * number),
+        )
+    customers: dict[str, Customer] = {}
+    for premises in contractor.premises:
+        if premises.customer not in customers:
+            customers[premises.customer] = _add_customer(firm, premises, cast, contractor, now)
+        say(f"{contractor.name}: {premises.name}")
+        _add_building(
+            cast=cast,
+            customer=customers[premises.customer],
+            premises=premises,
+            products=products,
+            now=now,
+        )
+
+
+def _add_customer(
+    firm: Firm,
+    premises: scenario.Premises,
+    cast: Cast,
+    contractor: scenario.Contractor,
+    now: datetime,
+) -> Customer:
+    customer = Customer.objects.create(
+        firm=firm, name=premises.customer, notes="Invented for the demo."
+    )
+    contact = Contact.objects.create(
+        firm=firm,
+        customer=customer,
+        name=contractor.owner.name if premises.owned else "the facilities desk",
+        email=contractor.owner.email if premises.owned else "",
+        part="facilities manager",
+    )
+    if premises.owned and cast.seat is not None and cast.seat.contact_id is None:
+        cast.seat.contact = contact
+        cast.seat.save(update_fields=["contact"])
+    number = f"A-{2000 + Agreement.objects.filter(firm=firm).count() + 1}"
+    Agreement.objects.create(
+        firm=firm,
+        customer=customer,
+        number=number,
+        starts_on=date(now.year - 3, 7, 1),
+        ends_on=date(now.year + 2, 6, 30),
+        tasks=["inspection", "functional", "sensitivity"],
+    )
+    return customer
+
+
+def _add_building(
+    *,
+    cast: Cast,
+    customer: Customer,
+    premises: scenario.Premises,
+    products: dict[str, Product],
+    now: datetime,
+) -> Building:
+    firm, today = cast.firm, now.date()
+    installed_on = today - timedelta(days=round(premises.installed_years * 365.25))
+    building = Building.objects.create(
+        firm=firm,
+        customer=customer,
+        name=premises.name,
+        street=premises.street,
+        town=premises.town,
+        edition=premises.edition,
+        jurisdiction=premises.jurisdiction,
+        authority=premises.authority,
+        monitoring="Ellory Central (invented), account 4471, 555 0190",
+        instructions=premises.instructions,
+        releasing=premises.releasing,
+        second_test_rule=premises.second_test_rule,
+        use_extension=premises.use_extension,
+        nuisance_log_since=installed_on if premises.keeps_log else None,
+    )
+    agreement = Agreement.objects.get(firm=firm, customer=customer)
+    AgreedBuilding.objects.create(firm=firm, agreement=agreement, building=building)
+    if premises.owned and cast.seat is not None:
+        OwnedBuilding.objects.create(firm=firm, seat=cast.seat, building=building)
+    system = System.objects.create(
+        firm=firm,
+        building=building,
+        name="Main system",
+        control_unit="Ostrel N9 (invented)",
+        installed_on=installed_on,
+    )
+    areas = {
+        zone.name: Area.objects.create(
+            firm=firm,
+            building=building,
+            name=zone.name,
+            description=zone.description,
+            position=position,
+        )
+        for position, zone in enumerate(premises.zones)
+    }
+    _Devices(
+        cast=cast,
+        building=building,
+        system=system,
+        premises=premises,
+        products=products,
+        areas=areas,
+        installed_on=installed_on,
+        now=now,
+    ).write()
+    _add_alarms(cast=cast, building=building, premises=premises, areas=areas, now=now)
+    readings.refresh_standing(
+        device_ids=list(Device.objects.filter(building=building).values_list("pk", flat=True))
+    )
+    due.refresh_building(building=building, today=today)
+    return building
+
+
+class _Devices:
+    """The device list of one building with everything read of it, written in bulk."""
+
+    def __init__(
+        self,
+        *,
+        cast: Cast,
+        building: Building,
+        system: System,
+        premises: scenario.Premises,
+        products: dict[str, Product],
+        areas: dict[str, Area],
+        installed_on: date,
+        now: datetime,
+    ) -> None:
+        self.cast, self.building, self.system, self.premises = cast, building, system, premises
+        self.products, self.areas, self.installed_on = products, areas, installed_on
+        self.today, self.now = now.date(), now
+        # Not hash(): that differs from one process to the next.
+        self.random = np.random.default_rng(zlib.crc32(premises.name.encode()))
+        self.devices: list[Device] = []
+        self.runs: list[RunStart] = []
+        self.rows: list[dict[str, Any]] = []
+        self.number = 0
+        latest = scenario.months_before(self.today, premises.visit_months_ago)
+        self.visits = histories.yearly_visits(
+            latest=latest, installed_on=installed_on, skipped=premises.skipped_years
+        )
+        week_ago = self.today - timedelta(days=7)
+        self.extra = [week_ago] if (self.today - latest).days > 60 else []
+
+    def write(self) -> None:
+        """Write devices, run starts and readings."""
+        for zone in self.premises.zones:
+            for at in range(zone.detectors):
+                self._add_detector(zone, at)
+        zones = list(self.areas.values())
+        for kind, count in self.premises.others.items():
+            for at in range(count):
+                area = zones[at % len(zones)]
+                if kind == "duct":
+                    self._add_place("duct", area, "Duct, air handler", at, 0.8)
+                else:
+                    self._add_other(kind, area, at)
+        Device.objects.bulk_create(self.devices, batch_size=500)
+        RunStart.objects.bulk_create(self.runs, batch_size=1000)
+        Reading.objects.bulk_create(self._judged(), batch_size=1000)
+
+    def _next_address(self) -> str:
+        self.number += 1
+        loop, number = divmod(self.number - 1, 130)
+        return self.premises.address.format(loop=loop + 1, number=number + 1)
+
+    def _add_detector(self, zone: scenario.Zone, at: int) -> None:
+        room = zone.rooms[at % len(zone.rooms)]
+        kind = scenario.FAMILIES[self.premises.family].kind
+        self._add_place(kind, self.areas[zone.name], room, at // len(zone.rooms), zone.soiling)
+
+    def _add_place(self, kind: str, area: Area, room: str, at: int, soiling: float) -> None:
+        family = "D1" if kind == "duct" else self.premises.family
+        product = self.products[family]
+        setting = float(self.random.choice(self.premises.settings))
+        limit = float(product.compensation_limit or 0.5 * setting)
+        address = self._next_address()
+        before: Device | None = None
+        for life in histories.lives(
+            random=self.random,
+            installed_on=self.installed_on,
+            visits=self.visits,
+            rate=self.premises.rate * soiling,
+            limit=limit,
+            extra=self.extra,
+        ):
+            device = self._device(kind, area, f"{room} {at + 1}", product, address)
+            device.installed_on, device.removed_on = life.installed_on, life.removed_on
+            device.setting = f"{setting:.2f}"
+            device.replaces = before
+            self.devices.append(device)
+            before = device
+            for day in (life.installed_on, *life.cleaned_on):
+                cause = RunCause.INSTALLED if day == life.installed_on else RunCause.CLEANED
+                self.runs.append(
+                    RunStart(
+                        firm=self.cast.firm,
+                        device=device,
+                        started_on=day,
+                        cause=cause,
+                        recorded_at=_at(day),
+                    )
+                )
+            for seen in life.seen:
+                self.rows.append(
+                    {"device": device, "seen": seen, "setting": setting, "limit": limit}
+                    | {"product": product}
+                )
+
+    def _add_other(self, kind: str, area: Area, at: int) -> None:
+        key = scenario.FAMILY_OF_KIND[kind]
+        words = dict(Device._meta.get_field("kind").choices or [])[kind]
+        device = self._device(
+            kind,
+            area,
+            f"{str(words).capitalize()} {at + 1}",
+            self.products[key],
+            self._next_address(),
+        )
+        device.installed_on = self.installed_on
+        self.devices.append(device)
+
+    def _device(self, kind: str, area: Area, label: str, product: Product, address: str) -> Device:
+        return Device(
+            firm=self.cast.firm,
+            building=self.building,
+            system=self.system,
+            area=area,
+            product=product,
+            kind=kind,
+            label=label,
+            address=address,
+            position=self.number,
+        )
+
+    def _judged(self) -> list[Reading]:
+        office = self.cast.who("office")
+        made = []
+        for number, row in enumerate(self.rows, start=1):
+            seen, product = row["seen"], row["product"]
+            verdict = sensitivity.judge(
+                setting=row["setting"],
+                drift=seen.drift,
+                marked_low=product.marked_low,
+                marked_high=product.marked_high,
+                compensation_limit=row["limit"],
+                nearing_share=product.nearing_share,
+            )
+            made.append(
+                Reading(
+                    firm=self.cast.firm,
+                    device=row["device"],
+                    taken_on=seen.on,
+                    stage=seen.stage,
+                    is_test=seen.is_test,
+                    method="control_unit",
+                    setting=row["setting"],
+                    drift=seen.drift,
+                    limit=row["limit"],
+                    used=verdict.allowance_used,
+                    marked_low=float(product.marked_low),
+                    marked_high=float(product.marked_high),
+                    typed={"drift": f"{seen.drift:.2f}", "unit": "%/ft"},
+                    verdict=str(verdict.state),
+                    rule=verdict.rule,
+                    reason=verdict.reason,
+                    source=f"print-out, row {number}",
+                    recorded_at=_at(seen.on),
+                    recorded_by=office,
+                )
+            )
+        return made
+
+
+def _add_alarms(
+    *,
+    cast: Cast,
+    building: Building,
+    premises: scenario.Premises,
+    areas: dict[str, Area],
+    now: datetime,
+) -> None:
+    rows = []
+    for zone, months, cause, by_detector, words in premises.alarms:
+        day = scenario.months_before(now.date(), months)
+        rows.append(
+            UnwantedAlarm(
+                firm=cast.firm,
+                building=building,
+                area=areas[zone],
+                happened_at=_at(day),
+                happened_on=day,
+                cause=cause,
+                by_detector=by_detector,
+                circumstances=words,
+                judged_by=cast.who("technician").name,
+                recorded_by=cast.who("office"),
+                recorded_at=_at(day) + timedelta(hours=3),
+            )
+        )
+    UnwantedAlarm.objects.bulk_create(rows)
+
+
+def _at(day: date) -> datetime:
+    return datetime.combine(day, time(15, 0), tzinfo=UTC)

@@ -1,0 +1,44 @@
+"""Take in print-outs, record and judge readings, keep each detector's standing."""
+
+from contractor.readings.services.intakes import (
+    DAYS_TO_UNDO,
+    UnableToAccept,
+    UnableToTakeIn,
+    UnableToUndo,
+    accept,
+    choose_meanings,
+    correct_row,
+    put_aside,
+    take_in,
+    undo,
+)
+from contractor.readings.services.judging import Evidence, judge_device
+from contractor.readings.services.recording import (
+    UnableToRecord,
+    begin_run,
+    record_reading,
+    understand_typed,
+    withdraw,
+)
+from contractor.readings.services.standing import refresh_standing
+
+__all__ = [
+    "DAYS_TO_UNDO",
+    "Evidence",
+    "UnableToAccept",
+    "UnableToRecord",
+    "UnableToTakeIn",
+    "UnableToUndo",
+    "accept",
+    "begin_run",
+    "choose_meanings",
+    "correct_row",
+    "judge_device",
+    "put_aside",
+    "record_reading",
+    "refresh_standing",
+    "take_in",
+    "understand_typed",
+    "undo",
+    "withdraw",
+]

@@ -1,0 +1,221 @@
+"""Change the register: customers, buildings, systems, devices."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from django.db import IntegrityError, transaction
+
+from contractor import jobs
+from contractor.engine import editions
+from contractor.register.models import Area, Building, Customer, Device, Product, System
+from contractor.tenancy.models import Member
+from contractor.tenancy.services import write_audit
+
+
+class UnableToChange(Exception):
+    """The register cannot be changed so; the text says what is so and what to do."""
+
+
+@dataclass(frozen=True)
+class BuildingFacts:
+    """What the office says of a building."""
+
+    name: str
+    street: str = ""
+    town: str = ""
+    region: str = ""
+    postcode: str = ""
+    time_zone: str = "America/New_York"
+    edition: str = "nfpa72-2019"
+    jurisdiction: str = ""
+    authority: str = ""
+    authority_address: str = ""
+    monitoring: str = ""
+    instructions: str = ""
+    releasing: str = ""
+    second_test_rule: str = "code"
+    year_rule: str = "rolling"
+    use_extension: bool = True
+    nuisance_log_since: date | None = None
+
+
+@transaction.atomic
+def add_building(
+    *, customer: Customer, facts: BuildingFacts, member: Member | None, now: datetime
+) -> Building:
+    """Add a building with its first alarm system."""
+    _check_edition(facts.edition)
+    building = Building.objects.create(
+        firm_id=customer.firm_id, customer=customer, **facts.__dict__
+    )
+    System.objects.create(firm_id=customer.firm_id, building=building, name="Main system")
+    write_audit(
+        member=member, action="building.added", subject=building, summary=building.name, now=now
+    )
+    return building
+
+
+@transaction.atomic
+def change_building(
+    *, building: Building, facts: BuildingFacts, member: Member, now: datetime
+) -> Building:
+    """Change what is known of a building, and renew its due dates."""
+    _check_edition(facts.edition)
+    building = Building.objects.select_for_update(of=("self",)).get(pk=building.pk)
+    changes = {
+        name: value for name, value in facts.__dict__.items() if getattr(building, name) != value
+    }
+    if not changes:
+        return building
+    before = {name: _plain(getattr(building, name)) for name in changes}
+    for name, value in changes.items():
+        setattr(building, name, value)
+    building.save(update_fields=list(changes))
+    write_audit(
+        member=member,
+        action="building.changed",
+        subject=building,
+        summary=", ".join(sorted(changes)),
+        before=before,
+        after={name: _plain(value) for name, value in changes.items()},
+        now=now,
+    )
+    jobs.enqueue("due.refresh_building", firm_id=building.firm_id, building_id=building.pk)
+    return building
+
+
+def _check_edition(key: str) -> None:
+    if key not in set(editions.keys()):
+        raise UnableToChange(f"No rules are kept for {key}. Choose one of the listed editions.")
+
+
+def _plain(value: Any) -> Any:
+    return value.isoformat() if isinstance(value, date) else value
+
+
+@transaction.atomic
+def add_device(
+    *,
+    system: System,
+    address: str,
+    kind: str,
+    member: Member | None,
+    now: datetime,
+    label: str = "",
+    area: Area | None = None,
+    product: Product | None = None,
+    installed_on: date | None = None,
+    setting: Any = None,
+    serial: str = "",
+    position: int = 0,
+    replaces: Device | None = None,
+) -> Device:
+    """Add one device to a system's list.
+
+    Raises
+    ------
+    UnableToChange
+        If the address is empty or taken.
+    """
+    if not address.strip():
+        raise UnableToChange("A device needs its address, as it is painted or programmed.")
+    try:
+        with transaction.atomic():
+            device = Device.objects.create(
+                firm_id=system.firm_id,
+                building_id=system.building_id,
+                system=system,
+                address=address.strip(),
+                label=label.strip(),
+                kind=kind,
+                area=area,
+                product=product,
+                installed_on=installed_on,
+                setting=setting,
+                serial=serial,
+                position=position,
+                replaces=replaces,
+            )
+    except IntegrityError as error:
+        if "one_device_per_address" not in str(error):
+            raise
+        raise UnableToChange(
+            f"{address} is on the list of {system.name} already. Replace that device instead."
+        ) from None
+    write_audit(member=member, action="device.added", subject=device, summary=str(device), now=now)
+    return device
+
+
+@transaction.atomic
+def replace_device(
+    *, device: Device, on: date, member: Member, now: datetime, serial: str = ""
+) -> Device:
+    """Take a device down and put a new one in its place; the new one's clock starts that day.
+
+    Raises
+    ------
+    UnableToChange
+        If it has been taken down already.
+    """
+    old = Device.objects.select_for_update(of=("self",)).get(pk=device.pk)
+    if old.removed_on is not None:
+        raise UnableToChange(f"{old.address} was taken down on {old.removed_on:%-d %b %Y}.")
+    old.removed_on = on
+    old.save(update_fields=["removed_on"])
+    new = add_device(
+        system=old.system,
+        address=old.address,
+        kind=old.kind,
+        member=member,
+        now=now,
+        label=old.label,
+        area=old.area,
+        product=old.product,
+        installed_on=on,
+        setting=old.setting,
+        serial=serial,
+        position=old.position,
+        replaces=old,
+    )
+    jobs.enqueue("due.refresh_building", firm_id=old.firm_id, building_id=old.building_id)
+    return new
+
+
+@dataclass(frozen=True)
+class ProductFacts:
+    """What is marked on a product, and how it may correct for soiling. [%/ft]"""
+
+    make: str
+    model: str
+    kind: str
+    principle: str = ""
+    marked_low: Any = None
+    marked_high: Any = None
+    is_adjustable: bool = False
+    compensation_limit: Any = None
+    limit_share_of_setting: Any = "0.5"
+    nearing_share: Any = "0.75"
+
+
+@transaction.atomic
+def change_product(
+    *, product: Product, facts: ProductFacts, member: Member, now: datetime
+) -> Product:
+    """Change what is marked on a product; readings already judged keep their verdicts."""
+    product = Product.objects.select_for_update().get(pk=product.pk)
+    before = {name: str(getattr(product, name)) for name in facts.__dict__}
+    for name, value in facts.__dict__.items():
+        setattr(product, name, value)
+    product.save(update_fields=list(facts.__dict__))
+    after = {name: str(value) for name, value in facts.__dict__.items()}
+    write_audit(
+        member=member,
+        action="product.changed",
+        subject=product,
+        summary=str(product),
+        before=before,
+        after=after,
+        now=now,
+    )
+    return product
