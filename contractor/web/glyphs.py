@@ -148,17 +148,22 @@ def shape(name: str) -> SafeString:
     return mark_safe(inner.replace('class="solid"', _SOLID))
 
 
-def glyph(name: str, *, label: str = "", size: int = 18) -> SafeString:
-    """Draw one shape as an inline SVG; hidden from readers unless it has a label of its own."""
+def glyph(name: str, *, label: str = "", size: int = 18, colour: str = "") -> SafeString:
+    """Draw one shape as an inline SVG; hidden from readers unless it has a label of its own.
+
+    On a page it takes the colour of the words around it. A PDF draws it apart from the page, so
+    there it is given its colour.
+    """
     naming = (
         format_html('role="img" aria-label="{}"', label)
         if label
         else mark_safe('aria-hidden="true"')
     )
     return format_html(
-        '<svg class="glyph" width="{}" height="{}" viewBox="0 0 18 18" {} {}>{}</svg>',
+        '<svg class="glyph" width="{}" height="{}" viewBox="0 0 18 18"{} {} {}>{}</svg>',
         size,
         size,
+        format_html(' color="{}"', colour) if colour else "",
         mark_safe(_STROKE),
         naming,
         shape(name),

@@ -31,26 +31,78 @@ def office_start() -> dict[str, Any]:
     """Make the office's start page."""
     row = charts.DueRow
     rows = (
-        row(label="Dunmere Cold Store", words="annual test", state="overdue",
-            earliest=date(2026, 6, 14), latest=date(2026, 11, 14)),
-        row(label="Port Ellory Clinic", words="sensitivity, zone 4", state="overdue",
-            earliest=date(2026, 11, 19), latest=date(2026, 11, 19)),
-        row(label="Brindle Yard Workshops", words="annual test", state="done",
-            earliest=date(2026, 8, 20), latest=date(2027, 2, 20), made=(date(2026, 11, 20),)),
-        row(label="Quillmarsh House", words="2 detectors", state="due",
-            earliest=date(2026, 11, 18), latest=date(2026, 12, 1), planned=(date(2026, 12, 1),)),
-        row(label="Teasel Street School", words="annual test", state="due",
-            earliest=date(2026, 9, 30), target=date(2026, 12, 30), latest=date(2027, 3, 30),
-            planned=(date(2026, 12, 21),)),
-        row(label="Teasel Street School", words="sensitivity", state="due",
-            earliest=date(2026, 9, 30), latest=date(2026, 12, 22), planned=(date(2026, 12, 21),)),
-        row(label="Lanternfield Library", words="semiannual", state="due", href="#b",
-            earliest=date(2026, 11, 12), target=date(2027, 1, 12), latest=date(2027, 3, 12)),
-        row(label="Quillmarsh House", words="annual, batteries", state="later",
-            earliest=date(2026, 12, 11), latest=date(2027, 6, 11)),
+        row(
+            label="Dunmere Cold Store",
+            words="annual test",
+            state="overdue",
+            earliest=date(2026, 6, 14),
+            latest=date(2026, 11, 14),
+        ),
+        row(
+            label="Port Ellory Clinic",
+            words="sensitivity, zone 4",
+            state="overdue",
+            earliest=date(2026, 11, 19),
+            latest=date(2026, 11, 19),
+        ),
+        row(
+            label="Brindle Yard Workshops",
+            words="annual test",
+            state="done",
+            earliest=date(2026, 8, 20),
+            latest=date(2027, 2, 20),
+            made=(date(2026, 11, 20),),
+        ),
+        row(
+            label="Quillmarsh House",
+            words="2 detectors",
+            state="due",
+            earliest=date(2026, 11, 18),
+            latest=date(2026, 12, 1),
+            planned=(date(2026, 12, 1),),
+        ),
+        row(
+            label="Teasel Street School",
+            words="annual test",
+            state="due",
+            earliest=date(2026, 9, 30),
+            target=date(2026, 12, 30),
+            latest=date(2027, 3, 30),
+            planned=(date(2026, 12, 21),),
+        ),
+        row(
+            label="Teasel Street School",
+            words="sensitivity",
+            state="due",
+            earliest=date(2026, 9, 30),
+            latest=date(2026, 12, 22),
+            planned=(date(2026, 12, 21),),
+        ),
+        row(
+            label="Lanternfield Library",
+            words="semiannual",
+            state="due",
+            href="#b",
+            earliest=date(2026, 11, 12),
+            target=date(2027, 1, 12),
+            latest=date(2027, 3, 12),
+        ),
+        row(
+            label="Quillmarsh House",
+            words="annual, batteries",
+            state="later",
+            earliest=date(2026, 12, 11),
+            latest=date(2027, 6, 11),
+        ),
     )
-    year = charts.DueYear(first=date(2026, 11, 2), last=date(2027, 2, 22), today=TODAY, rows=rows,
-                          step="week", pitch=21)
+    year = charts.DueYear(
+        first=date(2026, 11, 2),
+        last=date(2027, 2, 22),
+        today=TODAY,
+        rows=rows,
+        step="week",
+        pitch=21,
+    )
     return {**CHROME, "nav": nav("To do"), "today": TODAY, "year": year}
 
 
@@ -58,96 +110,215 @@ def building() -> dict[str, Any]:
     """Make one building's page."""
     row = charts.DueRow
     rows = (
-        row(label="Sensitivity, 2 detectors", words="due now, until they pass", state="due",
-            earliest=date(2026, 11, 18), planned=(date(2026, 12, 1),), latest=date(2026, 12, 1)),
-        row(label="Visual inspection", words="semiannual", state="due",
-            earliest=date(2027, 1, 16), target=date(2027, 3, 16), latest=date(2027, 5, 16),
-            planned=(date(2027, 3, 2),)),
-        row(label="Batteries, load voltage", words="semiannual", state="due",
-            earliest=date(2027, 1, 16), target=date(2027, 3, 16), latest=date(2027, 5, 16),
-            planned=(date(2027, 3, 2),)),
-        row(label="Functional test", words="annual", state="due", earliest=date(2026, 12, 11),
-            target=date(2027, 3, 11), latest=date(2027, 6, 11), planned=(date(2027, 3, 2),)),
-        row(label="Sensitivity, 146 detectors", words="five years: 11 Mar 2031", state="later",
-            earliest=date(2031, 3, 11), latest=date(2031, 3, 11)),
+        row(
+            label="Sensitivity, 2 detectors",
+            words="due now, until they pass",
+            state="due",
+            earliest=date(2026, 11, 18),
+            planned=(date(2026, 12, 1),),
+            latest=date(2026, 12, 1),
+        ),
+        row(
+            label="Visual inspection",
+            words="semiannual",
+            state="due",
+            earliest=date(2027, 1, 16),
+            target=date(2027, 3, 16),
+            latest=date(2027, 5, 16),
+            planned=(date(2027, 3, 2),),
+        ),
+        row(
+            label="Batteries, load voltage",
+            words="semiannual",
+            state="due",
+            earliest=date(2027, 1, 16),
+            target=date(2027, 3, 16),
+            latest=date(2027, 5, 16),
+            planned=(date(2027, 3, 2),),
+        ),
+        row(
+            label="Functional test",
+            words="annual",
+            state="due",
+            earliest=date(2026, 12, 11),
+            target=date(2027, 3, 11),
+            latest=date(2027, 6, 11),
+            planned=(date(2027, 3, 2),),
+        ),
+        row(
+            label="Sensitivity, 146 detectors",
+            words="five years: 11 Mar 2031",
+            state="later",
+            earliest=date(2031, 3, 11),
+            latest=date(2031, 3, 11),
+        ),
     )
-    year = charts.DueYear(first=date(2026, 11, 1), last=date(2027, 11, 30), today=TODAY, rows=rows,
-                          trips=(date(2026, 12, 1), date(2027, 3, 2)))
+    year = charts.DueYear(
+        first=date(2026, 11, 1),
+        last=date(2027, 11, 30),
+        today=TODAY,
+        rows=rows,
+        trips=(date(2026, 12, 1), date(2027, 3, 2)),
+    )
     spots = {
         1: ("Basement and plant", 26, {6: "o", 10: "n", 18: "n", 22: "j"}),
-        2: ("Level 1, kitchen and hall", 38,
-            {13: "n", 27: "n", 30: "o", 32: "n", 34: "n", 35: "j", 36: "n"}),
+        2: (
+            "Level 1, kitchen and hall",
+            38,
+            {13: "n", 27: "n", 30: "o", 32: "n", 34: "n", 35: "j", 36: "n"},
+        ),
         3: ("Level 2", 36, {27: "n", 34: "n"}),
         4: ("Level 3", 34, {9: "n"}),
         5: ("Roof and elevator shaft", 14, {5: "j", 8: "n", 13: "j"}),
     }
     keys = {"o": "out_of_range", "n": "nearing_limit", "j": "not_judged"}
-    zones = charts.Zones(rows=tuple(
-        charts.ZoneRow(name=f"Zone {zone}", about=about, marks=tuple(
-            charts.ZoneMark(address=f"{zone}-{100 + place}", label="Kitchen <corridor>",
-                            state=keys[odd[place]] if place in odd else "in_range",
-                            href="#device" if place in odd else "")
-            for place in range(count)))
-        for zone, (about, count, odd) in spots.items()))
+    zones = charts.Zones(
+        rows=tuple(
+            charts.ZoneRow(
+                name=f"Zone {zone}",
+                about=about,
+                marks=tuple(
+                    charts.ZoneMark(
+                        address=f"{zone}-{100 + place}",
+                        label="Kitchen <corridor>",
+                        state=keys[odd[place]] if place in odd else "in_range",
+                        href="#device" if place in odd else "",
+                    )
+                    for place in range(count)
+                ),
+            )
+            for zone, (about, count, odd) in spots.items()
+        )
+    )
     return {**CHROME, "nav": nav("Buildings"), "year": year, "zones": zones}
 
 
-BAR = charts.RangeBar(state="nearing_limit", value=2.5, marked_low=1.0, marked_high=3.5,
-                      drift=0.88, limit=1.0, held=True)
+BAR = charts.RangeBar(
+    state="nearing_limit",
+    value=2.5,
+    marked_low=1.0,
+    marked_high=3.5,
+    drift=0.88,
+    limit=1.0,
+    held=True,
+)
 
 
 def history() -> charts.DriftHistory:
     """Make the drift of one detector with a cleaning and a forecast."""
     point = charts.DriftPoint
-    first = charts.Run(ended_by="cleaned", points=(
-        point(day=date(2019, 3, 12), drift=0.04, counted=False),
-        point(day=date(2020, 3, 10), drift=0.20), point(day=date(2022, 3, 8), drift=0.55)))
-    second = charts.Run(points=(
-        point(day=date(2022, 3, 8), drift=0.05), point(day=date(2023, 3, 9), drift=0.23),
-        point(day=date(2024, 3, 12), drift=0.41), point(day=date(2025, 3, 10), drift=0.58),
-        point(day=date(2026, 3, 11), drift=0.77),
-        point(day=date(2026, 11, 18), drift=0.88, counted=False)))
-    future = tuple(charts.Future(day=day, low=low, middle=middle, high=high)
-                   for day, low, middle, high in (
-        (date(2026, 11, 18), 0.83, 0.88, 0.93), (date(2027, 7, 22), 0.92, 1.0, 1.08),
-        (date(2028, 6, 15), 1.06, 1.16, 1.27)))
+    first = charts.Run(
+        ended_by="cleaned",
+        points=(
+            point(day=date(2019, 3, 12), drift=0.04, counted=False),
+            point(day=date(2020, 3, 10), drift=0.20),
+            point(day=date(2022, 3, 8), drift=0.55),
+        ),
+    )
+    second = charts.Run(
+        points=(
+            point(day=date(2022, 3, 8), drift=0.05),
+            point(day=date(2023, 3, 9), drift=0.23),
+            point(day=date(2024, 3, 12), drift=0.41),
+            point(day=date(2025, 3, 10), drift=0.58),
+            point(day=date(2026, 3, 11), drift=0.77),
+            point(day=date(2026, 11, 18), drift=0.88, counted=False),
+        )
+    )
+    future = tuple(
+        charts.Future(day=day, low=low, middle=middle, high=high)
+        for day, low, middle, high in (
+            (date(2026, 11, 18), 0.83, 0.88, 0.93),
+            (date(2027, 7, 22), 0.92, 1.0, 1.08),
+            (date(2028, 6, 15), 1.06, 1.16, 1.27),
+        )
+    )
     return charts.DriftHistory(
-        runs=(first, second), limit=1.0, future=future, today=TODAY,
-        p10=date(2027, 3, 10), p50=date(2027, 7, 22), p90=date(2027, 12, 27),
-        visits=(charts.PlannedVisit(day=date(2027, 3, 2), chance=0.09),
-                charts.PlannedVisit(day=date(2028, 3, 6), chance=0.96)))
+        runs=(first, second),
+        limit=1.0,
+        future=future,
+        today=TODAY,
+        p10=date(2027, 3, 10),
+        p50=date(2027, 7, 22),
+        p90=date(2027, 12, 27),
+        visits=(
+            charts.PlannedVisit(day=date(2027, 3, 2), chance=0.09),
+            charts.PlannedVisit(day=date(2028, 3, 6), chance=0.96),
+        ),
+    )
 
 
 def detector() -> dict[str, Any]:
     """Make one detector's page."""
     rows = [
-        (date(2026, 11, 18), "0.88", 88, "control unit", "print-out, row 62", "nearing_limit",
-         "extra"),
-        (date(2026, 3, 11), "0.77", 77, "control unit", "print-out, row 62", "nearing_limit",
-         "as found, counted"),
-        (date(2025, 3, 10), "0.58", 58, "control unit", "print-out, row 61", "in_range",
-         "as found, counted"),
-        (date(2022, 3, 8), "0.05", 5, "calibrated instrument", "tester no. 2, T. Varsk",
-         "in_range", "as left, after cleaning"),
+        (
+            date(2026, 11, 18),
+            "0.88",
+            88,
+            "control unit",
+            "print-out, row 62",
+            "nearing_limit",
+            "extra",
+        ),
+        (
+            date(2026, 3, 11),
+            "0.77",
+            77,
+            "control unit",
+            "print-out, row 62",
+            "nearing_limit",
+            "as found, counted",
+        ),
+        (
+            date(2025, 3, 10),
+            "0.58",
+            58,
+            "control unit",
+            "print-out, row 61",
+            "in_range",
+            "as found, counted",
+        ),
+        (
+            date(2022, 3, 8),
+            "0.05",
+            5,
+            "calibrated instrument",
+            "tester no. 2, T. Varsk",
+            "in_range",
+            "as left, after cleaning",
+        ),
     ]
     return {**CHROME, "nav": nav("Buildings"), "bar": BAR, "history": history(), "rows": rows}
-
-
 
 
 def alarms() -> charts.UnwantedAlarms:
     """Make a year of unwanted alarms in five zones."""
     row = charts.AlarmRow
-    return charts.UnwantedAlarms(first=date(2025, 12, 1), last=TODAY, rows=(
-        row(name="Zone 1", now=1, before=1, alarms=((date(2026, 5, 9), "nuisance"),)),
-        row(name="Zone 2", now=2, before=3, alarms=(
-            (date(2026, 3, 4), "nuisance"), (date(2026, 8, 3), "nuisance"),
-            (date(2026, 8, 21), "unintentional"))),
-        row(name="Zone 3", alarms=((date(2026, 6, 12), "malicious"),)),
-        row(name="Zone 4", before=1, alarms=((date(2026, 10, 7), "unknown"),)),
-        row(name="Zone 5", now=3, before=1, alarms=tuple(
-            (date(2026, 2, 3 + place), "nuisance") for place in range(3))),
-    ))
+    return charts.UnwantedAlarms(
+        first=date(2025, 12, 1),
+        last=TODAY,
+        rows=(
+            row(name="Zone 1", now=1, before=1, alarms=((date(2026, 5, 9), "nuisance"),)),
+            row(
+                name="Zone 2",
+                now=2,
+                before=3,
+                alarms=(
+                    (date(2026, 3, 4), "nuisance"),
+                    (date(2026, 8, 3), "nuisance"),
+                    (date(2026, 8, 21), "unintentional"),
+                ),
+            ),
+            row(name="Zone 3", alarms=((date(2026, 6, 12), "malicious"),)),
+            row(name="Zone 4", before=1, alarms=((date(2026, 10, 7), "unknown"),)),
+            row(
+                name="Zone 5",
+                now=3,
+                before=1,
+                alarms=tuple((date(2026, 2, 3 + place), "nuisance") for place in range(3)),
+            ),
+        ),
+    )
 
 
 def building_whole() -> dict[str, Any]:
@@ -157,8 +328,16 @@ def building_whole() -> dict[str, Any]:
 
 def printout() -> dict[str, Any]:
     """Make the page on which a print-out is taken in."""
-    odd = {12: "problem", 17: "changed", 29: "new", 38: "changed", 46: "problem", 47: "problem",
-           55: "changed", 64: "new"}
+    odd = {
+        12: "problem",
+        17: "changed",
+        29: "new",
+        38: "changed",
+        46: "problem",
+        47: "problem",
+        55: "changed",
+        64: "new",
+    }
     states = tuple(odd.get(row, "same") for row in range(1, 65))
     columns = [
         ("PT", "1-012", "address", 99, "64 of 64 fit loop and number; 62 match the list"),
@@ -168,38 +347,137 @@ def printout() -> dict[str, Any]:
     ]
     rows = [
         (11, "same", "1-011", "Cold room 3, aisle A", "2.5", "0.44", "in_range", "", ""),
-        (12, "problem", "1-012", "Cold room 3, aisle B", "25", "0.31", "not_judged",
-         "25 %/ft cannot be. Printed 25; its neighbours print 2.5.", "Correct the row"),
-        (17, "changed", "1-017", "Loading dock, east", "2.5", "0.79", "nearing_limit",
-         "label was \u201cDock east\u201d", "Keep the old"),
-        (29, "new", "1-029", "Packing line 2", "2.5", "0.03", "in_range",
-         "not on the device list; looks newly fitted", "Which product?"),
+        (
+            12,
+            "problem",
+            "1-012",
+            "Cold room 3, aisle B",
+            "25",
+            "0.31",
+            "not_judged",
+            "25 %/ft cannot be. Printed 25; its neighbours print 2.5.",
+            "Correct the row",
+        ),
+        (
+            17,
+            "changed",
+            "1-017",
+            "Loading dock, east",
+            "2.5",
+            "0.79",
+            "nearing_limit",
+            "label was \u201cDock east\u201d",
+            "Keep the old",
+        ),
+        (
+            29,
+            "new",
+            "1-029",
+            "Packing line 2",
+            "2.5",
+            "0.03",
+            "in_range",
+            "not on the device list; looks newly fitted",
+            "Which product?",
+        ),
     ]
-    return {**CHROME, "nav": nav("Buildings"), "strokes": charts.Strokes(states=states, tall=14),
-            "columns": columns, "rows": rows}
+    return {
+        **CHROME,
+        "nav": nav("Buildings"),
+        "strokes": charts.Strokes(states=states, tall=14),
+        "columns": columns,
+        "rows": rows,
+    }
 
 
 def fleet() -> dict[str, Any]:
     """Make the fleet's page: usage, frames, trade-off."""
-    counts = (38, 50, 62, 64, 78, 86, 88, 92, 85, 84, 82, 73, 65, 63, 56, 46, 46, 40, 36, 36, 32,
-              28, 28, 24, 21, 20, 18, 16, 14, 12, 9, 9, 7, 5, 5, 4, 3, 2, 2, 1, 1, 1, 1)
+    counts = (
+        38,
+        50,
+        62,
+        64,
+        78,
+        86,
+        88,
+        92,
+        85,
+        84,
+        82,
+        73,
+        65,
+        63,
+        56,
+        46,
+        46,
+        40,
+        36,
+        36,
+        32,
+        28,
+        28,
+        24,
+        21,
+        20,
+        18,
+        16,
+        14,
+        12,
+        9,
+        9,
+        7,
+        5,
+        5,
+        4,
+        3,
+        2,
+        2,
+        1,
+        1,
+        1,
+        1,
+    )
     frames = []
-    for place, name in enumerate(("Quillmarsh House", "Dunmere Cold Store", "Port Ellory Clinic",
-                                  "Brindle Yard Workshops", "Teasel Street School")):
+    for place, name in enumerate(
+        (
+            "Quillmarsh House",
+            "Dunmere Cold Store",
+            "Port Ellory Clinic",
+            "Brindle Yard Workshops",
+            "Teasel Street School",
+        )
+    ):
         rate = 0.06 + 0.03 * place
         lines = tuple(
-            tuple((date(2021 + year, 3, 10), 0.02 + rate * year * (0.6 + 0.04 * line))
-                  for year in range(6)) + ((TODAY, 0.02 + rate * 5.7 * (0.6 + 0.04 * line)),)
-            for line in range(24))
-        frames.append(charts.FleetFrame(
-            name=name, first=date(2021, 1, 1), last=date(2029, 1, 1), today=TODAY, lines=lines,
-            middle=((TODAY, 0.02 + rate * 5.7), (date(2029, 1, 1), 0.02 + rate * 7.8)),
-            dirtiest=((TODAY, rate * 8), (date(2029, 1, 1), rate * 10.6)),
-            nearing=3 * place, out=max(0, place - 2)))
-    trade = charts.TradeOff(chosen=60, points=tuple(
-        (cleaned, 24.7 * 0.9626**cleaned) for cleaned in range(0, 121, 5)))
-    return {**CHROME, "nav": nav("Drift"), "frames": frames, "trade": trade, "usage":
-            charts.Usage(counts=counts, in_range=8997, nearing=320, out=26)}
+            tuple(
+                (day, 0.02 + rate * years * (0.6 + 0.04 * line))
+                for years, day in enumerate([*[date(2021 + y, 3, 10) for y in range(6)], TODAY])
+            )
+            for line in range(24)
+        )
+        frames.append(
+            charts.FleetFrame(
+                name=name,
+                first=date(2021, 1, 1),
+                last=date(2029, 1, 1),
+                today=TODAY,
+                lines=lines,
+                middle=((TODAY, 0.02 + rate * 5.7), (date(2029, 1, 1), 0.02 + rate * 7.8)),
+                dirtiest=((TODAY, rate * 8), (date(2029, 1, 1), rate * 10.6)),
+                nearing=3 * place,
+                out=max(0, place - 2),
+            )
+        )
+    trade = charts.TradeOff(
+        chosen=60, points=tuple((cleaned, 24.7 * 0.9626**cleaned) for cleaned in range(0, 121, 5))
+    )
+    return {
+        **CHROME,
+        "nav": nav("Drift"),
+        "frames": frames,
+        "trade": trade,
+        "usage": charts.Usage(counts=counts, in_range=8997, nearing=320, out=26),
+    }
 
 
 def round_states() -> tuple[str, ...]:
@@ -217,14 +495,24 @@ def field_list() -> dict[str, Any]:
         ("2-139", "Kitchen, by the range", "heat, fixed temperature", False),
         ("2-201", "Kitchen exit", "manual station", False),
     ]
-    return {**CHROME, "devices": devices,
-            "strokes": charts.Strokes(states=round_states(), noun="devices", here=23)}
+    return {
+        **CHROME,
+        "devices": devices,
+        "strokes": charts.Strokes(states=round_states(), noun="devices", here=23),
+    }
 
 
 def field_entry() -> dict[str, Any]:
     """Make the page on which one detector is read."""
-    bar = charts.RangeBar(state="nearing_limit", value=2.5, marked_low=1.0, marked_high=3.5,
-                          drift=0.93, limit=1.0, held=True)
+    bar = charts.RangeBar(
+        state="nearing_limit",
+        value=2.5,
+        marked_low=1.0,
+        marked_high=3.5,
+        drift=0.93,
+        limit=1.0,
+        held=True,
+    )
     return {**CHROME, "bar": bar}
 
 
@@ -237,70 +525,148 @@ def field_offline() -> dict[str, Any]:
         ("14:01", "1-005", "Corridor, north", "pass", "", "sent"),
     ]
     strokes = charts.Strokes(
-        states=(*["sent"] * 77, *["on_tablet"] * 41), noun="entries",
-        divide=charts.Divide(at=77, before="77 sent", after="41 on this tablet"))
+        states=(*["sent"] * 77, *["on_tablet"] * 41),
+        noun="entries",
+        divide=charts.Divide(at=77, before="77 sent", after="41 on this tablet"),
+    )
     return {**CHROME, "strokes": strokes, "entries": entries}
 
 
 def owner() -> dict[str, Any]:
     """Make the owner's page."""
     visit = charts.OwnerVisit
-    year = charts.OwnerYear(first=date(2026, 11, 1), last=date(2027, 10, 31), today=TODAY, visits=(
-        visit(day=date(2026, 12, 1)), visit(day=date(2027, 3, 2)),
-        visit(day=date(2027, 9, 6), words="September")))
-    return {**CHROME, "today": TODAY, "year": year, "history": replace(
-        history(), share=True, tall=150, limit_words="nothing left",
-        warning_words="time to clean", visits=(), p10=None, p50=None, p90=None, runs=history().runs[1:])}
+    year = charts.OwnerYear(
+        first=date(2026, 11, 1),
+        last=date(2027, 10, 31),
+        today=TODAY,
+        visits=(
+            visit(day=date(2026, 12, 1)),
+            visit(day=date(2027, 3, 2)),
+            visit(day=date(2027, 9, 6), words="September"),
+        ),
+    )
+    return {
+        **CHROME,
+        "today": TODAY,
+        "year": year,
+        "history": replace(
+            history(),
+            share=True,
+            tall=150,
+            limit_words="nothing left",
+            warning_words="time to clean",
+            visits=(),
+            p10=None,
+            p50=None,
+            p90=None,
+            runs=history().runs[1:],
+        ),
+    }
 
 
 def empty() -> dict[str, Any]:
     """Make every drawing without anything in it."""
-    return {**CHROME, "nav": nav("Buildings"),
-            "bar": charts.RangeBar(state="not_judged", value=None),
-            "history": charts.DriftHistory(runs=(), today=TODAY),
-            "year": charts.DueYear(first=date(2026, 11, 1), last=date(2027, 10, 31), today=TODAY),
-            "zones": charts.Zones(rows=(charts.ZoneRow(name="Zone 1", marks=()),)),
-            "alarms": charts.UnwantedAlarms(first=date(2025, 12, 1), last=TODAY),
-            "strokes": charts.Strokes(states=()), "usage": charts.Usage(counts=()),
-            "frame": charts.FleetFrame(name="New", first=date(2021, 1, 1), last=date(2029, 1, 1),
-                                       today=TODAY),
-            "trade": charts.TradeOff(points=(), chosen=0),
-            "owner_year": charts.OwnerYear(first=TODAY, last=date(2027, 10, 31), today=TODAY)}
+    return {
+        **CHROME,
+        "nav": nav("Buildings"),
+        "bar": charts.RangeBar(state="not_judged", value=None),
+        "history": charts.DriftHistory(runs=(), today=TODAY),
+        "year": charts.DueYear(first=date(2026, 11, 1), last=date(2027, 10, 31), today=TODAY),
+        "zones": charts.Zones(rows=(charts.ZoneRow(name="Zone 1", marks=()),)),
+        "alarms": charts.UnwantedAlarms(first=date(2025, 12, 1), last=TODAY),
+        "strokes": charts.Strokes(states=()),
+        "usage": charts.Usage(counts=()),
+        "frame": charts.FleetFrame(
+            name="New", first=date(2021, 1, 1), last=date(2029, 1, 1), today=TODAY
+        ),
+        "trade": charts.TradeOff(points=(), chosen=0),
+        "owner_year": charts.OwnerYear(first=TODAY, last=date(2027, 10, 31), today=TODAY),
+    }
 
 
 def bars() -> dict[str, Any]:
     """Make range bars of every kind."""
     bar = charts.RangeBar
     kinds = [
-        ("in range, no drift known", bar(state="in_range", value=2.5, marked_low=1.0,
-                                         marked_high=3.5)),
-        ("a little drift", bar(state="in_range", value=2.5, marked_low=1.0, marked_high=3.5,
-                               drift=0.06, limit=1.0, held=True)),
+        (
+            "in range, no drift known",
+            bar(state="in_range", value=2.5, marked_low=1.0, marked_high=3.5),
+        ),
+        (
+            "a little drift",
+            bar(
+                state="in_range",
+                value=2.5,
+                marked_low=1.0,
+                marked_high=3.5,
+                drift=0.06,
+                limit=1.0,
+                held=True,
+            ),
+        ),
         ("on the upper post", bar(state="in_range", value=3.5, marked_low=1.0, marked_high=3.5)),
-        ("not sensitive enough", bar(state="out_of_range", value=3.8, marked_low=1.0,
-                                     marked_high=3.5)),
+        (
+            "not sensitive enough",
+            bar(state="out_of_range", value=3.8, marked_low=1.0, marked_high=3.5),
+        ),
         ("too sensitive", bar(state="out_of_range", value=0.4, marked_low=1.0, marked_high=3.5)),
-        ("compensation used up", bar(state="out_of_range", value=2.5, marked_low=1.0,
-                                     marked_high=3.5, drift=1.02, limit=1.0, held=True)),
-        ("drift the other way", bar(state="in_range", value=2.5, marked_low=1.0, marked_high=3.5,
-                                    drift=-0.4, limit=1.0, held=True)),
+        (
+            "compensation used up",
+            bar(
+                state="out_of_range",
+                value=2.5,
+                marked_low=1.0,
+                marked_high=3.5,
+                drift=1.02,
+                limit=1.0,
+                held=True,
+            ),
+        ),
+        (
+            "drift the other way",
+            bar(
+                state="in_range",
+                value=2.5,
+                marked_low=1.0,
+                marked_high=3.5,
+                drift=-0.4,
+                limit=1.0,
+                held=True,
+            ),
+        ),
         ("nothing marked", bar(state="in_range", value=2.1)),
         ("cannot be", bar(state="not_judged", value=25, marked_low=1.0, marked_high=3.5)),
         ("not read", bar(state="not_judged", value=None, marked_low=1.0, marked_high=3.5)),
     ]
-    return {**CHROME, "nav": nav("Buildings"), "axis": charts.RangeAxis(),
-            "bars": [(name, one, charts.RangeRow(bar=one)) for name, one in kinds],
-            "states": list(STATES), "shapes": list(SHAPES),
-            "devices": charts.Strokes(
-                noun="devices", tall=26,
-                states=tuple("fail" if place == 60 else "not_tested" if place in (192, 200)
-                             else "pass" for place in range(212)),
-                groups=(("zone 1", 37), ("zone 2", 51), ("zone 3", 52), ("zone 4", 50),
-                        ("zone 5", 22)))}
+    return {
+        **CHROME,
+        "nav": nav("Buildings"),
+        "axis": charts.RangeAxis(),
+        "bars": [(name, one, charts.RangeRow(bar=one)) for name, one in kinds],
+        "states": list(STATES),
+        "shapes": list(SHAPES),
+        "devices": charts.Strokes(
+            noun="devices",
+            tall=26,
+            states=tuple(
+                "fail" if place == 60 else "not_tested" if place in (192, 200) else "pass"
+                for place in range(212)
+            ),
+            groups=(("zone 1", 37), ("zone 2", 51), ("zone 3", 52), ("zone 4", 50), ("zone 5", 22)),
+        ),
+    }
 
 
 PAGES = {
-    "office_start": office_start, "building": building_whole, "detector": detector,
-    "printout": printout, "fleet": fleet, "field_list": field_list, "field_entry": field_entry,
-    "field_offline": field_offline, "owner": owner, "empty": empty, "bars": bars,
+    "office_start": office_start,
+    "building": building_whole,
+    "detector": detector,
+    "printout": printout,
+    "fleet": fleet,
+    "field_list": field_list,
+    "field_entry": field_entry,
+    "field_offline": field_offline,
+    "owner": owner,
+    "empty": empty,
+    "bars": bars,
 }

@@ -19,8 +19,8 @@ from contractor.web.charts.drift_history import (
 )
 from contractor.web.charts.due_year import DueRow, DueYear, draw_due_axis, draw_due_row
 from contractor.web.charts.fleet import FleetFrame, TradeOff, draw_fleet_frame, draw_trade_off
-from contractor.web.charts.inline import inline
 from contractor.web.charts.owner_year import OwnerVisit, OwnerYear, draw_owner_year
+from contractor.web.charts.printing import colour, inline
 from contractor.web.charts.range_bar import (
     RangeAxis,
     RangeBar,
@@ -87,6 +87,7 @@ __all__ = [
     "ZoneMark",
     "ZoneRow",
     "Zones",
+    "colour",
     "draw",
     "draw_alarm_axis",
     "draw_alarm_row",

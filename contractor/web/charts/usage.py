@@ -26,7 +26,7 @@ class Usage:
 def draw_usage(usage: Usage, *, width: float | None = None) -> SafeString:
     """Draw the bars; from the warning on they are ochre, from the limit on carmine."""
     top, base = 26.0, 116.0
-    end = max(len(usage.counts) * usage.step, 107.5)
+    end = max(len(usage.counts) * usage.step, 110.0)
     scale = Scale(low=0, high=end, width=width)
     largest = max(usage.counts, default=0) or 1
     parts = []

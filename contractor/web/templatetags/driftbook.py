@@ -16,9 +16,17 @@ register = template.Library()
 
 @register.simple_tag
 def state(
-    key: str, word: str = "", why: str = "", count: int | None = None, size: int = 18
+    key: str,
+    word: str = "",
+    why: str = "",
+    count: int | None = None,
+    size: int = 18,
+    printed: bool = False,
 ) -> SafeString:
-    """Say one state: shape, word and colour together. A count of zero is never coloured."""
+    """Say one state: shape, word and colour together. A count of zero is never coloured.
+
+    `printed` is for PDF, whose drawings do not see the colour of the words around them.
+    """
     found = glyphs.find_state(key)
     said = word or found.word
     if count is not None:
@@ -28,16 +36,20 @@ def state(
     return format_html(
         '<span class="state tone-{}">{}<span>{}{}</span></span>',
         tone,
-        glyphs.glyph(found.glyph, size=size),
+        glyphs.glyph(found.glyph, size=size, colour=charts.colour(tone) if printed else ""),
         said,
         reason,
     )
 
 
 @register.simple_tag
-def glyph(name: str, label: str = "", size: int = 18) -> SafeString:
-    """Draw one shape; without a label it is hidden from readers, so a word must stand by it."""
-    return glyphs.glyph(name, label=label, size=size)
+def glyph(name: str, label: str = "", size: int = 18, printed: str = "") -> SafeString:
+    """Draw one shape; without a label it is hidden from readers, so a word must stand by it.
+
+    `printed` is for PDF and names the tone: ink, ink2, deed, ochre or carmine.
+    """
+    colour = charts.colour(printed) if printed else ""
+    return glyphs.glyph(name, label=label, size=size, colour=colour)
 
 
 @register.simple_tag

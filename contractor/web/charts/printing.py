@@ -25,6 +25,11 @@ def tokens() -> dict[str, str]:
     return dict(re.findall(r"(--[\w-]+): ([^;]+);", root[1])) | _PRINTED
 
 
+def colour(tone: str) -> str:
+    """Give the printed colour of a tone, such as ink or carmine."""
+    return tokens()[f"--{tone}"]
+
+
 @cache
 def rules() -> dict[str, dict[str, str]]:
     """Read the drawings' rules: class -> properties, tokens replaced by their values."""
