@@ -141,94 +141,91 @@ def say_due(row: DueRow) -> str:
 
 
 def draw_due_row(year: DueYear, row: DueRow, *, width: float | None = None) -> SafeString:
-    """Draw one row; rows stand without a gap, so their uprights run through."""
+    """Draw one row; rows stand without a gap, so their uprights run through.
+
+    A fluid row is as high as its words need: uprights fill it, all else stands half way down.
+    """
     scale = _scale(year, width)
-    height, middle = float(year.pitch), year.pitch / 2
-    tone = _TONES[row.state]
-    stroke = f"s-{tone}"
+    fluid = width is None
+    foot = "100%" if fluid else year.pitch
     parts = []
     pad = (scale.high - scale.low) * 0.0105
     for trip in year.trips:
-        centre = trip.toordinal()
-        parts.append(scale.band(centre - pad, centre + pad, 0, height, class_="f-deed-wash"))
+        left, right = (scale.share(trip.toordinal() + side * pad) for side in (-1, 1))
+        parts.append(
+            element(
+                "rect",
+                x=scale.place(left),
+                y=0,
+                width=scale.place(right - left),
+                height=foot,
+                class_="f-deed-wash",
+            )
+        )
+    uprights = [(scale.at(day.toordinal()), "line", 1.0) for day, _ in _steps(year)]
+    if scale.holds(year.today.toordinal()):
+        uprights.append((scale.at(year.today.toordinal()), "ink", 1.6))
     parts.extend(
-        scale.upright(at.toordinal(), 0, height, class_="s-line", stroke_width=1)
-        for at, _ in _steps(year)
+        element("line", x1=at, x2=at, y1=0, y2=foot, class_=f"s-{tone}", stroke_width=weight)
+        for at, tone, weight in uprights
     )
-    first, last = scale.low, scale.high
+    marks = "".join(_window(year, row, scale))
+    parts.append(
+        element("svg", marks, y="50%", width="100%", height=1, overflow="visible")
+        if fluid
+        else element("g", marks, transform=f"translate(0 {year.pitch / 2:g})")
+    )
+    return drawing(
+        parts, title=say_due(row), height=float(year.pitch), width=width, kind="due-marks"
+    )
+
+
+def _window(year: DueYear, row: DueRow, scale: Scale) -> list[str]:
+    """Draw the window, its overrun and its visits on a level line at nought."""
+    tone = _TONES[row.state]
+    stroke = f"s-{tone}"
+    first, last, today = scale.low, scale.high, year.today.toordinal()
     earliest = row.earliest.toordinal() if row.earliest else first
     latest = row.latest.toordinal() if row.latest else None
-    today = year.today.toordinal()
     if earliest > last:
         # Its window opens past the end of this rule; the words at the right say when.
-        parts.append(
-            scale.words(
-                last, middle + 5, "none of these within the year", anchor="end", dx=-140, wide=True
-            )
+        dots = element(
+            "path", d="M-130 0H0", class_="s-ink", stroke_width=1.4, stroke_dasharray="1.8 3"
         )
-        parts.append(
-            scale.put(
-                last,
-                middle,
-                element(
-                    "path",
-                    d="M-130 0H0",
-                    class_="s-ink",
-                    stroke_width=1.4,
-                    stroke_dasharray="1.8 3",
-                ),
-            )
-        )
-    else:
-        reach = min(latest if latest is not None else last, last)
-        if reach > first:
-            parts.append(
-                scale.level(max(earliest, first), reach, middle, class_=stroke, stroke_width=2)
-            )
-        parts.extend(_posts(row, scale, middle, stroke))
+        said = "none of these within the year"
+        return [
+            scale.words(last, 5, said, anchor="end", dx=-140, wide=True),
+            scale.put(last, 0, dots),
+        ]
+    parts = []
+    reach = min(latest if latest is not None else last, last)
+    if reach > first:
+        parts.append(scale.level(max(earliest, first), reach, 0, class_=stroke, stroke_width=2))
+    parts.extend(_posts(row, scale, stroke))
     if row.state == "overdue":
-        late = latest if latest is not None else earliest
-        parts.append(
-            scale.level(
-                max(late, first),
-                today,
-                middle,
-                class_=stroke,
-                stroke_width=1.6,
-                stroke_dasharray="2 3.4",
-            )
-        )
-    if scale.holds(today):
-        parts.append(scale.upright(today, 0, height, class_="s-ink", stroke_width=1.6))
-    if row.state == "overdue" and scale.holds(today):
-        parts.append(scale.diamond(today, middle, 6, class_="f-carmine"))
+        late = max(latest if latest is not None else earliest, first)
+        look = {"class_": stroke, "stroke_dasharray": "2 3.4"}
+        parts.append(scale.level(late, today, 0, stroke_width=1.6, **look))
+        if scale.holds(today):
+            parts.append(scale.diamond(today, 0, 6, class_="f-carmine"))
     for day in row.planned:
         if scale.holds(day.toordinal()):
-            parts.append(
-                scale.bead(day.toordinal(), middle, 5, class_=f"{stroke} f-paper", stroke_width=2)
-            )
+            look = {"class_": f"{stroke} f-paper"}
+            parts.append(scale.bead(day.toordinal(), 0, 5, stroke_width=2, **look))
     for day in row.made:
         if scale.holds(day.toordinal()):
-            parts.append(scale.bead(day.toordinal(), middle, 6, class_=f"f-{tone}"))
-    return drawing(parts, title=say_due(row), height=height, width=width, kind="due-row-drawing")
-
-
-def _posts(row: DueRow, scale: Scale, middle: float, stroke: str) -> list[str]:
-    """Draw earliest and latest as posts and the target as a tick, where they are on the rule."""
-    parts = []
-    for day, half, weight in (
-        (row.earliest, 6, 2.4),
-        (row.latest, 6, 2.4),
-        (row.target, 4, 1.6),
-    ):
-        if day is not None and scale.holds(day.toordinal()):
-            parts.append(
-                scale.upright(
-                    day.toordinal(),
-                    middle - half,
-                    middle + half,
-                    class_=stroke,
-                    stroke_width=weight,
-                )
-            )
+            parts.append(scale.bead(day.toordinal(), 0, 6, class_=f"f-{tone}"))
     return parts
+
+
+def _posts(row: DueRow, scale: Scale, stroke: str) -> list[str]:
+    """Draw earliest and latest as posts and the target as a tick, where they are on the rule."""
+    return [
+        scale.upright(day.toordinal(), -half, half, class_=stroke, stroke_width=weight)
+        for day, half, weight in (
+            (row.earliest, 6, 2.4),
+            (row.latest, 6, 2.4),
+            (row.target, 4, 1.6),
+        )
+        if day is not None and scale.holds(day.toordinal())
+    ]

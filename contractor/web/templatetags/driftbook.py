@@ -128,8 +128,12 @@ def confidence(of_100: int) -> SafeString:
 def field(bound: BoundField, unit: str = "", label: str = "", words: bool = True) -> dict[str, Any]:
     """Show one form field: label inside above, value, unit at the right, what is wrong below."""
     widget = bound.field.widget
+    # A placeholder that repeats the label would vanish as one types, and read as a value till then.
+    repeats = widget.attrs.get("placeholder") == bound.label
+    quiet: dict[str, str | bool] = {"placeholder": ""} if repeats else {}
     return {
         "field": bound,
+        "input": bound.as_widget(attrs=quiet),
         "unit": unit,
         "label": label or bound.label,
         "words": words,
