@@ -2,7 +2,17 @@
 
 from django.urls import include, path
 
+from contractor.drift.views import device
+from contractor.register import urls as register
+from contractor.schedule.views import building
 from contractor.web import views
+
+# The pages of one building and one device gather what areas above the register know.
+REGISTER = [
+    *register.urlpatterns,
+    path("buildings/<uuid:building_id>/", building, name="building"),
+    path("devices/<uuid:device_id>/", device, name="device"),
+]
 
 urlpatterns = [
     path("", views.home, name="home"),
@@ -14,7 +24,7 @@ urlpatterns = [
         include(
             [
                 path("", include("contractor.schedule.urls")),
-                path("", include("contractor.register.urls")),
+                path("", include((REGISTER, register.app_name))),
                 path("", include("contractor.readings.urls")),
                 path("", include("contractor.findings.urls")),
                 path("", include("contractor.alarms.urls")),

@@ -1,6 +1,8 @@
 """Addresses of the alarms area."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from contractor.alarms import views
 
 app_name = "alarms"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [path("buildings/<uuid:building_id>/alarms/", views.alarms, name="list")]

@@ -7,11 +7,11 @@ from uuid import UUID
 
 import numpy as np
 import numpy.typing as npt
-from django.db.models import F, Q, QuerySet
+from django.db.models import Count, F, Q, QuerySet
 
 from contractor.drift.models import Forecast
 from contractor.readings.models import Reading, Stage
-from contractor.register.models import SENSITIVE_KINDS, Building, Device
+from contractor.register.models import SENSITIVE_KINDS, Building, Device, VerdictState
 
 EPOCH = date(2000, 1, 1).toordinal()
 
@@ -144,3 +144,44 @@ def latest_day(*, firm_id: UUID) -> date | None:
         .values_list("as_of", flat=True)
         .first()
     )
+
+
+def list_lines(*, firm_id: UUID) -> dict[UUID, list[list[tuple[date, float]]]]:
+    """List per building each detector's current run as (day, share of the allowance used)."""
+    found: dict[UUID, dict[UUID, list[tuple[date, float]]]] = {}
+    rows = (
+        _current_runs(firm_id=firm_id, building=None)
+        .filter(device__latest_limit__gt=0)
+        .values_list(
+            "device__building_id", "device_id", "taken_on", "drift", "device__latest_limit"
+        )
+    )
+    for building_id, device_id, day, drift, limit in rows:
+        found.setdefault(building_id, {}).setdefault(device_id, []).append((day, drift / limit))
+    return {building_id: list(lines.values()) for building_id, lines in found.items()}
+
+
+@dataclass(frozen=True)
+class Asking:
+    """How many detectors of a building ask for something."""
+
+    building: Building
+    nearing: int
+    out: int
+    detectors: int
+
+
+def list_asking(*, firm_id: UUID) -> list[Asking]:
+    """List buildings with detectors that near their limit or are out of range."""
+    there = Q(device__removed_on=None, device__kind__in=SENSITIVE_KINDS)
+    found = (
+        Building.objects.filter(firm_id=firm_id)
+        .annotate(
+            nearing=Count("device", filter=there & Q(device__latest_verdict=VerdictState.NEARING)),
+            out=Count("device", filter=there & Q(device__latest_verdict=VerdictState.OUT)),
+            detectors=Count("device", filter=there),
+        )
+        .filter(Q(nearing__gt=0) | Q(out__gt=0))
+        .order_by("-out", "-nearing", "name", "pk")
+    )
+    return [Asking(one, one.nearing, one.out, one.detectors) for one in found]

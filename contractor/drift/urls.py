@@ -1,6 +1,8 @@
-"""Addresses of the drift area."""
+"""Addresses of the drift area. The device's page is named register:device in contractor/urls.py."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from contractor.drift import views
 
 app_name = "drift"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [path("drift/", views.fleet, name="fleet")]

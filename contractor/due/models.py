@@ -1,5 +1,7 @@
 """What falls due, kept beside the devices so that lists need no sums."""
 
+from datetime import date
+
 from django.db import models
 
 from contractor.register.models import Building, Device
@@ -38,3 +40,8 @@ class Due(FirmModel):
             models.Index(fields=["firm", "latest_on"], name="due_by_day"),
             models.Index(fields=["firm", "building", "task"], name="due_by_building"),
         ]
+
+    @property
+    def steps(self) -> list[dict[str, object]]:
+        """The reasons with their days as dates, for a page."""
+        return [{**step, "on": date.fromisoformat(step["on"])} for step in self.reasons]

@@ -11,7 +11,7 @@ class Severity(models.TextChoices):
     """How bad it is; the words of the trade."""
 
     IMPAIRMENT = "impairment", "impairment"
-    CRITICAL = "critical", "critical deficiency"
+    CRITICAL = "critical_deficiency", "critical deficiency"
     DEFICIENCY = "deficiency", "deficiency"
     NONCRITICAL = "noncritical", "noncritical deficiency"
     OBSERVATION = "observation", "observation"
@@ -27,7 +27,7 @@ class Finding(FirmModel):
     device = models.ForeignKey(
         Device, models.SET_NULL, null=True, blank=True, db_constraint=False, db_index=False
     )
-    severity = models.CharField(max_length=12, choices=Severity.choices)
+    severity = models.CharField(max_length=20, choices=Severity.choices)
     title = models.CharField(max_length=160)  # "less sensitive than marked"
     text = models.TextField(blank=True)  # what is so, and what to do
     cause = models.CharField(max_length=40, blank=True)  # "out_of_range": one open one per device
@@ -57,6 +57,16 @@ class Finding(FirmModel):
             models.Index(fields=["firm", "building", "corrected_on"], name="finding_by_building"),
             models.Index(fields=["firm", "device"], name="finding_by_device"),
         ]
+
+    @property
+    def word(self) -> str:
+        """Its severity in words."""
+        return self.get_severity_display()
+
+    @property
+    def shape(self) -> str:
+        """The state whose shape it is drawn with; an observation has the least of them."""
+        return "noncritical" if self.severity == Severity.OBSERVATION else self.severity
 
     @property
     def is_open(self) -> bool:

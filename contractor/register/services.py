@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
+from uuid import UUID
 
 from django.db import IntegrityError, transaction
 
@@ -219,3 +220,11 @@ def change_product(
         now=now,
     )
     return product
+
+
+@transaction.atomic
+def add_customer(*, firm_id: UUID, name: str, member: Member | None, now: datetime) -> Customer:
+    """Add a customer."""
+    customer = Customer.objects.create(firm_id=firm_id, name=name)
+    write_audit(member=member, action="customer.added", subject=customer, summary=name, now=now)
+    return customer

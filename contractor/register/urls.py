@@ -1,6 +1,20 @@
-"""Addresses of the register area."""
+"""Addresses of the register area.
 
-from django.urls import URLPattern
+The pages of one building and one device gather what higher areas know; contractor/urls.py adds
+them under the names register:building and register:device.
+"""
+
+from django.urls import path
+
+from contractor.register import views
 
 app_name = "register"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("buildings/", views.buildings, name="buildings"),
+    path("buildings/new/", views.add_building, name="add_building"),
+    path("buildings/<uuid:building_id>/change/", views.change_building, name="change_building"),
+    path("buildings/<uuid:building_id>/devices/", views.devices, name="devices"),
+    path("find/", views.find, name="find"),
+    path("products/", views.products, name="products"),
+    path("products/<uuid:product_id>/", views.change_product, name="change_product"),
+]

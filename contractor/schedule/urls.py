@@ -1,6 +1,8 @@
-"""Addresses of the schedule area."""
+"""Addresses of the schedule area. The building's page is named register:building in urls.py."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from contractor.schedule import views
 
 app_name = "schedule"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [path("", views.todo, name="todo")]

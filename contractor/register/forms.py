@@ -1,0 +1,127 @@
+"""What the office types about buildings and products."""
+
+from zoneinfo import available_timezones
+
+from django import forms
+
+from contractor.engine import editions
+from contractor.register.models import Kind, SecondTestRule, YearRule
+from contractor.register.services import BuildingFacts, ProductFacts
+
+
+def _editions() -> list[tuple[str, str]]:
+    return [(key, editions.get(key).title) for key in editions.keys()]  # noqa: SIM118
+
+
+class BuildingForm(forms.Form):
+    """The facts of one building."""
+
+    name = forms.CharField(max_length=160)
+    street = forms.CharField(max_length=160, required=False)
+    town = forms.CharField(max_length=120, required=False)
+    region = forms.CharField(max_length=80, required=False, label="State or region")
+    postcode = forms.CharField(max_length=20, required=False)
+    time_zone = forms.ChoiceField(
+        choices=lambda: [(name, name) for name in sorted(available_timezones())],
+        initial="America/New_York",
+    )
+    edition = forms.ChoiceField(
+        choices=_editions,
+        label="Adopted edition",
+        help_text="The edition that the jurisdiction has adopted governs, not the newest.",
+        initial="nfpa72-2019",
+    )
+    jurisdiction = forms.CharField(max_length=120, required=False)
+    authority = forms.CharField(
+        max_length=160, required=False, label="Authority having jurisdiction"
+    )
+    authority_address = forms.CharField(
+        required=False, widget=forms.Textarea(attrs={"rows": 2}), label="Its address"
+    )
+    monitoring = forms.CharField(
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        label="Supervising station: account, telephone",
+    )
+    instructions = forms.CharField(
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        label="Keys, escorts, hours, hazards",
+    )
+    releasing = forms.CharField(
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        label="Releasing and elevator circuits to secure first",
+    )
+    second_test_rule = forms.ChoiceField(
+        choices=SecondTestRule.choices, label="The five-year interval is earned by"
+    )
+    year_rule = forms.ChoiceField(
+        choices=YearRule.choices, label="Nuisance alarms are compared over"
+    )
+    use_extension = forms.BooleanField(
+        required=False, initial=True, label="Use the five-year interval where it is earned"
+    )
+    nuisance_log_since = forms.DateField(
+        required=False,
+        label="Unwanted-alarm record unbroken since",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+
+    def facts(self) -> BuildingFacts:
+        """Give what was typed."""
+        return BuildingFacts(**self.cleaned_data)
+
+
+class ProductForm(forms.Form):
+    """What is marked on one product."""
+
+    make = forms.CharField(max_length=80)
+    model = forms.CharField(max_length=80)
+    kind = forms.ChoiceField(choices=Kind.choices)
+    principle = forms.CharField(max_length=40, required=False)
+    marked_low = forms.DecimalField(
+        required=False, min_value=0, max_value=10, decimal_places=3, label="Marked from"
+    )
+    marked_high = forms.DecimalField(
+        required=False, min_value=0, max_value=10, decimal_places=3, label="Marked to"
+    )
+    is_adjustable = forms.BooleanField(
+        required=False, label="Its sensitivity can be set in the field"
+    )
+    compensation_limit = forms.DecimalField(
+        required=False,
+        min_value=0,
+        max_value=10,
+        decimal_places=3,
+        label="May correct at most",
+        help_text="Stated by the maker; it wins over the share below.",
+    )
+    limit_share_of_setting = forms.DecimalField(
+        min_value=0,
+        max_value=1,
+        decimal_places=3,
+        initial="0.5",
+        label="May correct at most this share of its most sensitive setting",
+        help_text="One half is common practice for some families; no published source.",
+    )
+    nearing_share = forms.DecimalField(
+        min_value=0,
+        max_value=1,
+        decimal_places=3,
+        initial="0.75",
+        label="Nearing its limit from this share of the allowance on",
+        help_text="Three quarters is common practice; no published source.",
+    )
+
+    def clean(self) -> dict[str, object]:
+        """Refuse a range that ends before it begins."""
+        data = super().clean() or {}
+        low, high = data.get("marked_low"), data.get("marked_high")
+        if low is not None and high is not None and low >= high:
+            self.add_error("marked_high", "The range ends before it begins. Swap the two.")
+        return data
+
+    def facts(self) -> ProductFacts:
+        """Give what was typed."""
+        return ProductFacts(**self.cleaned_data)

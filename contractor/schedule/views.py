@@ -1,0 +1,112 @@
+"""The start page, and the page of one building: both open with what falls due."""
+
+from datetime import timedelta
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from contractor.drift import queries as drift
+from contractor.due import queries as due
+from contractor.due.services import day_in
+from contractor.engine import editions
+from contractor.findings import queries as findings
+from contractor.readings import queries as readings
+from contractor.register import queries as register
+from contractor.schedule import drawings, queries
+from contractor.tenancy.permissions import Permission
+from contractor.web.addresses import address_pattern
+from contractor.web.door import FirmRequest, firm_view, or_404
+
+
+@firm_view(Permission.READ)
+def todo(request: FirmRequest) -> HttpResponse:
+    """Show what needs doing: what cannot wait, this week, what can still be prevented."""
+    firm_id = request.firm.pk
+    today = timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+    bookings = queries.list_bookings(firm_id=firm_id)
+    windows = due.list_windows(firm_id=firm_id, until=today + queries.LOOK_AHEAD)
+    booked = {booking.visit.building_id: booking for booking in reversed(bookings)}
+    overdue = [w for w in windows if w.is_overdue(today)]
+    week = today + timedelta(days=7)
+    open_findings = list(findings.list_open(firm_id=firm_id))
+    impairments = [f for f in open_findings if f.severity == "impairment"]
+    mine = [
+        b
+        for b in bookings
+        if b.visit.state in ("to_review", "under_way") or b.visit.planned_on <= week
+    ]
+    waiting = list(readings.list_waiting(firm_id=firm_id))
+    soiled = drift.list_asking(firm_id=firm_id)
+    soon = [w for w in windows if not w.is_overdue(today)]
+    context = {
+        "today": today,
+        "agreed": queries.count_agreed(firm_id=firm_id, today=today),
+        "year": drawings.firm_year(
+            windows=windows,
+            bookings=bookings,
+            today=today,
+            href=address_pattern("register:building", "building_id", request.firm.slug),
+        ),
+        "windows": len(windows),
+        "impairments": impairments,
+        "overdue": [(w, booked.get(w.building_id)) for w in overdue],
+        "bookings": mine,
+        "waiting": waiting,
+        "soiled": [(s, booked.get(s.building.pk)) for s in soiled],
+        "soon": [(w, booked.get(w.building_id)) for w in soon],
+        "counts": {
+            "now": len(impairments) + len(overdue),
+            "week": len(mine) + len(waiting),
+            "later": len(soiled) + len(soon),
+        },
+        "basis_words": drawings.BASIS_WORDS,
+    }
+    return render(request, "schedule/todo.html", context)
+
+
+@firm_view(Permission.READ)
+def building(request: FirmRequest, building_id: UUID) -> HttpResponse:
+    """Show one building: its year, its detectors, its unwanted alarms, its findings."""
+    found = or_404(
+        register.get_building, register.Missing, firm_id=request.firm.pk, building_id=building_id
+    )
+    today = day_in(building=found, now=timezone.now())
+    bookings = queries.list_bookings(firm_id=request.firm.pk, building=found)
+    made = queries.list_made(building=found, since=today - timedelta(days=3 * 366))
+    windows = due.list_windows(firm_id=request.firm.pk, building_ids=[found.pk])
+    zones = queries.list_zones(building=found)
+    alarms = queries.list_zone_alarms(building=found, today=today)
+    devices = register.list_devices(building=found)
+    drawn = drawings.zones(
+        found=zones, href=address_pattern("register:device", "device_id", request.firm.slug)
+    )
+    context = {
+        "building": found,
+        "today": today,
+        "edition": editions.get(found.edition),
+        "agreement_ends": queries.find_agreement_end(building=found, today=today),
+        "year": drawings.building_year(
+            windows=windows[:8],
+            bookings=bookings,
+            made=[visit.planned_on for visit in made],
+            today=today,
+        ),
+        "windows": windows,
+        "overdue": [w for w in windows if w.is_overdue(today)],
+        "bookings": bookings,
+        "made": list(made[:5]),
+        "zones": drawn,
+        "detectors": sum(len(zone.devices) for zone in zones),
+        "devices": devices.count(),
+        "alarms": drawings.alarms(found=alarms, today=today),
+        "risen": [zone for zone in alarms if zone.nuisance > zone.before],
+        "findings": list(findings.list_open_in(building=found)),
+        "closed": findings.count_closed_in(building=found),
+        "intakes": list(readings.list_intakes(building=found)[:5]),
+        "basis_words": drawings.BASIS_WORDS,
+        "section": "Buildings",
+    }
+    return render(request, "schedule/building.html", context)

@@ -1,0 +1,59 @@
+"""Plan visits, enter what was found, hand in, review, sign off, amend."""
+
+from contractor.visits.services.closing import (
+    UnableToClose,
+    hand_in,
+    resolve,
+    send_back,
+    sign_off,
+    what_is_missing,
+)
+from contractor.visits.services.entering import (
+    UnableToEnter,
+    clean,
+    note,
+    record_not_tested,
+    record_result,
+    record_sensitivity,
+    replace,
+)
+from contractor.visits.services.planning import (
+    UnableToPlan,
+    begin_visit,
+    cancel_visit,
+    change_plan,
+    plan_visit,
+)
+from contractor.visits.services.sealing import (
+    Amendment,
+    UnableToAmend,
+    amend,
+    list_differences,
+    verify_chain,
+)
+
+__all__ = [
+    "Amendment",
+    "UnableToAmend",
+    "UnableToClose",
+    "UnableToEnter",
+    "UnableToPlan",
+    "amend",
+    "begin_visit",
+    "cancel_visit",
+    "change_plan",
+    "clean",
+    "hand_in",
+    "list_differences",
+    "note",
+    "plan_visit",
+    "record_not_tested",
+    "record_result",
+    "record_sensitivity",
+    "replace",
+    "resolve",
+    "send_back",
+    "sign_off",
+    "verify_chain",
+    "what_is_missing",
+]
