@@ -1,6 +1,6 @@
 """BS 5839-1: service visits by half-years, no routine measurement of sensitivity."""
 
-from contractor.engine.editions.model import Clause, Edition
+from contractor.engine.editions.model import AlarmRule, BatteryRule, Clause, Edition, Row
 
 _CLAUSES = (
     Clause(
@@ -26,5 +26,84 @@ EDITION = Edition(
     year=2025,
     country="GB",
     clauses={clause.topic: clause for clause in _CLAUSES},
+    rows=(
+        Row(
+            "confirmed",
+            ("iet_2025", "bs_2017"),
+            component="service_visit",
+            task="inspect",
+            part="",
+            frequency="semiannual",
+            method="Log book, control unit, changes of the building, batteries under load, a share "
+            "of the devices.",
+            sample="all devices within twelve months",
+            clause="45.3",
+        ),
+        Row(
+            "confirmed",
+            ("iosh_weekly",),
+            component="manual_weekly",
+            task="test",
+            part="",
+            frequency="weekly",
+            method="The user operates one manual call point, another one each week.",
+            sample="one, in rotation",
+            clause="weekly test",
+        ),
+        *(
+            Row(
+                "from memory",
+                ("bs_2017",) if component == "smoke" else (),
+                component=component,
+                task="test",
+                part=part,
+                frequency="annual",
+                method=method,
+                sample="all within twelve months, in shares over the visits",
+                clause="service",
+            )
+            for component, part, method in (
+                ("smoke", "functional", "Smoke reaches the chamber."),
+                ("heat_restorable", "", "A heat source; the maker's method."),
+                ("manual", "", "Operated."),
+                ("audible", "", "Operated."),
+                ("visible", "", "Operated."),
+            )
+        ),
+        Row(
+            "confirmed",
+            ("bs_service",),
+            component="battery_vrla",
+            task="test",
+            part="load",
+            frequency="semiannual",
+            method="Tested under load at each service visit.",
+            sample="all",
+            clause="45.3",
+        ),
+    ),
     window_rule="bs5839-1",
+    # The margin of a quarter for ageing is from memory.
+    battery=BatteryRule(
+        "confirmed",
+        ("bs_standby",),
+        standby_h=24,
+        alarm_min=30,
+        voice_alarm_min=30,
+        margin=1.25,
+        clause="standby",
+        margin_clause="standby",
+    ),
+    alarms=AlarmRule(
+        "confirmed",
+        ("bs_false_alarms",),
+        says="With more than 40 detectors: one false alarm per 20 detectors in twelve months, or "
+        "three from one device. With 40 or fewer: three in twelve months. Then an in-depth "
+        "investigation.",
+        count=3,
+        days=365,
+        per_detectors=20,
+        small_system=40,
+        from_one_device=3,
+    ),
 )

@@ -1,7 +1,7 @@
 """CAN/ULC-S536: every smoke detector is shown to be in its range every year, without extension."""
 
 from contractor.engine.editions.marks import UNMARKED_HIGH
-from contractor.engine.editions.model import Clause, Edition, SensitivityRule
+from contractor.engine.editions.model import Clause, Edition, Row, SensitivityRule
 from contractor.engine.editions.nfpa72 import METHODS, REFUSED_METHODS
 
 _CLAUSES = (
@@ -63,6 +63,33 @@ EDITION = Edition(
     year=2004,
     country="CA",
     clauses={clause.topic: clause for clause in _CLAUSES},
+    rows=tuple(
+        Row(
+            "confirmed" if sensitive else "from memory",
+            ("alberta_s536",) if sensitive else ("s536_guide",),
+            component=component,
+            task="test",
+            part="sensitivity" if sensitive else "functional",
+            frequency="sensitivity" if sensitive else "annual",
+            method="Shown to be in its rated operating range, by a stated method."
+            if sensitive
+            else "Operated in place.",
+            sample="all",
+            clause="CAN/ULC-S536, annual",
+        )
+        for component, sensitive in (
+            ("smoke", True),
+            ("duct", True),
+            ("smoke_heat", True),
+            ("smoke", False),
+            ("duct", False),
+            ("smoke_heat", False),
+            ("heat_restorable", False),
+            ("manual", False),
+            ("audible", False),
+            ("visible", False),
+        )
+    ),
     window_rule="can-ulc-s536",
     sensitivity=SensitivityRule(
         first_months=12,

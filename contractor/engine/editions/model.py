@@ -8,6 +8,9 @@ from contractor.engine.editions.sources import SOURCES, Source
 
 type Standing = Literal["confirmed", "common practice", "from memory", "our reading"]
 
+CONFIRMED: Literal["confirmed"] = "confirmed"
+MEMORY: Literal["from memory"] = "from memory"
+
 STANDINGS: Mapping[Standing, str] = {
     "confirmed": "confirmed by a published restatement",
     "common practice": "common practice, no source",
@@ -67,25 +70,79 @@ class Clause(Cited):
 
 
 @dataclass(frozen=True, slots=True)
-class Row(Cited):
-    """What is done to one kind of component, how often, how, and to how many of them.
+class Component:
+    """A component as the tables of a code know it, and the kind of device that it is."""
 
-    `frequency` is a frequency that `intervals.window` knows, or one of OTHER_FREQUENCIES.
-    `when` is the condition under which the row holds, empty for always.
+    kind: str
+    name: str
+
+
+COMPONENTS: Mapping[str, Component] = {
+    "all_equipment": Component("system", "all equipment"),
+    "control_unit_monitored": Component("control_unit", "control unit, monitored off the premises"),
+    "control_unit_unmonitored": Component("control_unit", "control unit, not monitored"),
+    "software": Component("control_unit", "site-specific software, after a change"),
+    "executive_software": Component("control_unit", "executive software, after a change"),
+    "battery_vrla": Component("battery", "battery, sealed lead-acid"),
+    "battery_vented": Component("battery", "battery, vented lead-acid"),
+    "battery_nicad": Component("battery", "battery, nickel-cadmium"),
+    "battery_primary": Component("battery", "battery, primary cells"),
+    "smoke": Component("smoke", "smoke detector"),
+    "smoke_heat": Component("smoke_heat", "smoke and heat detector"),
+    "duct": Component("duct", "duct smoke detector"),
+    "beam": Component("other", "beam smoke detector"),
+    "aspirating": Component("other", "aspirating smoke detector"),
+    "flame": Component("other", "flame detector"),
+    "carbon_monoxide": Component("other", "carbon monoxide detector"),
+    "smoke_alarm": Component("other", "smoke alarm in a dwelling"),
+    "heat_restorable": Component("heat", "heat detector, restorable spot"),
+    "heat_line": Component("heat", "heat detector, nonrestorable line"),
+    "heat_nonrestorable": Component("heat", "heat detector, nonrestorable spot"),
+    "manual": Component("manual", "manual station"),
+    "waterflow": Component("waterflow", "waterflow switch"),
+    "tamper": Component("tamper", "valve supervisory switch"),
+    "air_pressure": Component("other", "air pressure supervisory switch"),
+    "water_level": Component("other", "water level supervisory switch"),
+    "water_temperature": Component("other", "temperature supervisory switch"),
+    "audible": Component("audible", "audible appliance"),
+    "visible": Component("visible", "visible appliance"),
+    "voice": Component("other", "in-building voice equipment"),
+    "module": Component("module", "interface module"),
+    "annunciator": Component("other", "remote annunciator"),
+    "power_extender": Component("other", "remote power supply"),
+    "transmitter": Component("other", "transmitter off the premises"),
+    "service_visit": Component("system", "service visit"),
+    "manual_weekly": Component("system", "weekly test by the user"),
+}
+
+#: Frequencies that are no window after the last time: a rule with numbers of its own gives the day.
+OTHER_FREQUENCIES: Mapping[str, str] = {
+    "sensitivity": "by the sensitivity interval",
+    "life": "by age",
+    "event": "after a change",
+    "maker": "as the maker's instructions say",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Row(Cited):
+    """What is done to one component, how often, how, and to how many of them.
+
+    `frequency` is a word of the edition's window rule, or one of OTHER_FREQUENCIES. `part` tells
+    several tests of one component apart.
     """
 
     component: str
     task: Literal["inspect", "test", "replace"]
+    part: str
     frequency: str
-    window: str
     method: str
     sample: str
     clause: str
-    when: str = ""
 
     @property
     def kind(self) -> str:
-        """The kind of device that the component is one of."""
+        """The kind of device that the component is."""
         return COMPONENTS[self.component].kind
 
     @property
@@ -110,20 +167,33 @@ class SensitivityRule:
 
 
 @dataclass(frozen=True, slots=True)
-class BatteryRule:
-    """How much standby an edition asks for, and when a battery has had its time."""
+class CellVoltage(Cited):
+    """What one cell of a chemistry shows when it is well. [V]"""
+
+    float_v: float | None
+    float_tolerance_v: float | None
+    load_v: float
+
+
+@dataclass(frozen=True, slots=True)
+class BatteryRule(Cited):
+    """How much standby an edition asks for, and when a battery has had its time.
+
+    Shares are of the rated capacity; None where the edition leaves it to the maker.
+    """
 
     standby_h: float
     alarm_min: float
     voice_alarm_min: float
     margin: float
-    replace_below: float | None  # share of rated capacity
-    replace_soon_below: float | None
-    capacity_test_years: float | None
-    life_years: float | None  # from manufacture; None: no age limit in the code
-    float_v_per_cell: Mapping[str, tuple[float, float]]
-    load_v_per_cell: Mapping[str, float]
-    standing: Mapping[str, Standing]
+    clause: str
+    margin_clause: str
+    replace_at_or_below: float | None = None
+    replace_soon_below: float | None = None
+    capacity_test_years: int | None = None
+    life_years: int | None = None  # from manufacture
+    label_years: int | None = None  # from installation to the replacement date on the label
+    cells: Mapping[str, CellVoltage] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +210,19 @@ class LifeRule:
     unsafe_months: int
     software_share: float
     software_most: int
+    clauses: Mapping[str, Clause]
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmRule(Cited):
+    """From how many unwanted alarms on something must be done about them."""
+
+    says: str
+    count: int | None = None
+    days: int | None = None
+    per_detectors: int | None = None
+    small_system: int | None = None  # up to so many detectors `count` alone decides
+    from_one_device: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +240,7 @@ class Edition:
     sensitivity: SensitivityRule | None = None
     battery: BatteryRule | None = None
     life: LifeRule | None = None
+    alarms: AlarmRule | None = None
     notes: tuple[str, ...] = field(default=())
 
     def clause(self, topic: str) -> Clause:
@@ -169,27 +253,25 @@ class Edition:
         """
         return self.clauses[topic]
 
+    def refusal(self, method: str, *, part: str = "sensitivity") -> str:
+        """Say why a method does not do for a test; empty where it does.
+
+        The code names methods for sensitivity only; any other part is the maker's to say.
+        """
+        rule = self.sensitivity
+        if part != "sensitivity" or rule is None or method in rule.methods:
+            return ""
+        if method in rule.refused_methods:
+            return f"Not a sensitivity test: {rule.refused_methods[method]}."
+        return f"Not a permitted method. Use {'; '.join(rule.methods.values())}."
+
     def rows_for(self, kind: str) -> tuple[Row, ...]:
         """List what is done to one kind of device, or to one component."""
         return tuple(row for row in self.rows if kind in (row.kind, row.component))
 
-    def row(self, component: str, task: str, when: str = "") -> Row | None:
-        """Find the row of one component and task under one condition."""
+    def row(self, component: str, task: str, part: str = "") -> Row | None:
+        """Find what is done to a component under a task; None where the edition says nothing."""
         for row in self.rows:
-            if (row.component, row.task, row.when) == (component, task, when):
+            if (row.component, row.task, row.part) == (component, task, part):
                 return row
         return None
-
-
-@dataclass(frozen=True, slots=True)
-class Component:
-    """A component as the tables of a code know it, and the kind of device it is one of."""
-
-    kind: str
-    name: str
-
-
-COMPONENTS: Mapping[str, Component] = {}
-
-#: Frequencies that are no window after the last time: the rule named by the row gives the day.
-OTHER_FREQUENCIES: Mapping[str, str] = {}

@@ -4,10 +4,20 @@ The editions differ in where a rule stands and in how sure we are of that; each 
 clause numbers as data, because they cannot be derived from one another.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from typing import Any, Literal
 
 from contractor.engine.editions.marks import UNMARKED_HIGH
-from contractor.engine.editions.model import Clause, SensitivityRule, Standing
+from contractor.engine.editions.model import (
+    AlarmRule,
+    BatteryRule,
+    CellVoltage,
+    Clause,
+    LifeRule,
+    Row,
+    SensitivityRule,
+    Standing,
+)
 
 SAYS: Mapping[str, str] = {
     "sensitivity": "Smoke detectors are tested for sensitivity in place, by a permitted method.",
@@ -30,6 +40,18 @@ SAYS: Mapping[str, str] = {
     "cleaned and recalibrated, or replaced.",
     "unmeasured_aerosol": "A device that gives an unmeasured amount of smoke or aerosol does not "
     "test sensitivity.",
+    "heat_sample": "Two or more restorable heat detectors of each initiating circuit are tested "
+    "every year, others each year, all within five years.",
+    "heat_life": "Nonrestorable spot heat detectors are replaced 15 years after installation, or "
+    "2 of every 100 are tested by a laboratory, again every 5 years after a good result.",
+    "smoke_alarm_life": "Smoke alarms of one- and two-family dwellings are replaced 10 years after "
+    "manufacture, or sooner if they fail.",
+    "unsafe_place": "A place that is unsafe to reach may wait for a planned shutdown, if the "
+    "authority agrees, but never longer than 18 months.",
+    "software": "After a change of site-specific software every function known to be affected is "
+    "tested, and 10 percent of the other initiating devices, at most 50.",
+    "executive_software": "After a change of executive software 10 percent of the functions are "
+    "tested, among them one device on each input and output circuit.",
     "restart": "The interval grows only for a detector that has stayed in its range. One that was "
     "found out of it starts again: alternate years, and two more required tests in range.",
 }
@@ -66,3 +88,177 @@ def clauses(**cited: tuple[str, Standing, *tuple[str, ...]]) -> dict[str, Clause
         topic: Clause(standing, tuple(sources), topic, number, SAYS[topic])
         for topic, (number, standing, *sources) in cited.items()
     }
+
+
+def life(**cited: tuple[str, Standing, *tuple[str, ...]]) -> LifeRule:
+    """Join an edition's own clauses to the samples and lives that all editions share."""
+    return LifeRule(
+        heat_per_circuit=2,
+        heat_cover_years=5,
+        heat_life_years=15,
+        heat_lab_sample=2,
+        heat_lab_per=100,
+        heat_lab_repeat_years=5,
+        smoke_alarm_years=10,
+        unsafe_months=18,
+        software_share=0.10,
+        software_most=50,
+        clauses=clauses(**cited),
+    )
+
+
+#: To the 2016 edition, from memory; later editions leave the voltages to the maker.
+CELLS: Mapping[str, CellVoltage] = {
+    "vrla": CellVoltage("from memory", (), float_v=2.30, float_tolerance_v=0.02, load_v=2.05),
+    "vented": CellVoltage("from memory", (), float_v=None, float_tolerance_v=None, load_v=2.05),
+    "nicad": CellVoltage("from memory", (), float_v=1.42, float_tolerance_v=None, load_v=1.25),
+}
+
+
+def battery(
+    standing: Standing, *sources: str, margin: float, margin_clause: str, **rule: Any
+) -> BatteryRule:
+    """Join an edition's own margin and replacement rules to the standby that all editions share."""
+    return BatteryRule(
+        standing,
+        sources,
+        standby_h=24,
+        alarm_min=5,
+        voice_alarm_min=15,
+        margin=margin,
+        clause="10.6.7.2",
+        margin_clause=margin_clause,
+        **rule,
+    )
+
+
+ALARMS = AlarmRule(
+    "confirmed",
+    ("chronic_nfpa1",),
+    says="Five nuisance alarms in 365 days make a building prone to chronic nuisance alarms "
+    "(NFPA 1, 13.7.1.5.4).",
+    count=5,
+    days=365,
+)
+
+type Task = Literal["inspect", "test", "replace"]
+type Line = tuple[str, Task, str, str, str, Standing, *tuple[str, ...]]
+
+HOW: Mapping[tuple[str, Task, str], str] = {
+    ("all_equipment", "inspect", ""): "Look for changes of the building, its use or its air; for "
+    "what is moved, hidden, damaged or soiled.",
+    ("control_unit_monitored", "inspect", ""): "Fuses, interfaced equipment, lamps, primary power: "
+    "normal condition.",
+    ("control_unit_monitored", "inspect", "trouble"): "Trouble signals.",
+    ("control_unit_unmonitored", "inspect", ""): "Fuses, interfaced equipment, lamps, primary "
+    "power, trouble signals: normal condition.",
+    ("transmitter", "inspect", ""): "Place, condition, normal state.",
+    ("voice", "inspect", ""): "Place and condition.",
+    ("battery_vented", "inspect", ""): "Corrosion, leaks, tightness, date mark; electrolyte level.",
+    ("battery_nicad", "inspect", ""): "Corrosion, leaks, tightness, date mark.",
+    ("battery_primary", "inspect", ""): "Corrosion, leaks, tightness, date mark.",
+    ("battery_vrla", "inspect", ""): "Corrosion, leaks, tightness, date code.",
+    ("annunciator", "inspect", ""): "Place and condition.",
+    ("power_extender", "inspect", ""): "Fuses, lamps, primary power.",
+    ("smoke", "inspect", ""): "Place, obstruction, damage, dirt, changes.",
+    ("smoke_heat", "inspect", ""): "Place, obstruction, damage, dirt, changes.",
+    ("duct", "inspect", ""): "Place, obstruction, damage, dirt; sampling tubes.",
+    ("beam", "inspect", ""): "Place, obstruction of the path, damage, dirt.",
+    ("aspirating", "inspect", ""): "Place, pipes and sampling ports, damage, dirt.",
+    ("heat_restorable", "inspect", ""): "Place, obstruction, damage, dirt, changes.",
+    ("heat_line", "inspect", ""): "Place, damage, changes.",
+    ("heat_nonrestorable", "inspect", ""): "Place, obstruction, damage, dirt, changes.",
+    ("flame", "inspect", ""): "Place, view, damage, dirt on the window.",
+    ("carbon_monoxide", "inspect", ""): "Place, damage, end-of-life date.",
+    ("manual", "inspect", ""): "Place, access, damage.",
+    ("waterflow", "inspect", ""): "Place and condition.",
+    ("tamper", "inspect", ""): "Place and condition.",
+    ("audible", "inspect", ""): "Place and condition.",
+    ("visible", "inspect", ""): "Place and condition; candela mark against the drawings.",
+    ("module", "inspect", ""): "Place and condition.",
+    ("control_unit_monitored", "test", ""): "Every input, output and supervision; loss of power.",
+    ("control_unit_unmonitored", "test", ""): "Every input, output and supervision; loss of power.",
+    ("smoke", "test", "functional"): "In place: smoke enters the chamber and the control unit "
+    "answers; aerosol only as the maker allows.",
+    ("smoke", "test", "sensitivity"): "In place, by one of the permitted methods; as found before "
+    "as left.",
+    ("smoke_heat", "test", "functional"): "Smoke as for a smoke detector, heat as for a heat "
+    "detector; the fixed element is spared.",
+    ("smoke_heat", "test", "sensitivity"): "In place, by one of the permitted methods; as found "
+    "before as left.",
+    ("duct", "test", "functional"): "Smoke enters the housing and the control unit answers; "
+    "pressure difference of the sampling tubes within the maker's range.",
+    ("duct", "test", "sensitivity"): "In place, by one of the permitted methods; as found before "
+    "as left.",
+    ("beam", "test", "functional"): "The maker's filter or method.",
+    ("aspirating", "test", "functional"): "The maker's method, from the farthest sampling port; "
+    "airflow fault.",
+    ("flame", "test", ""): "The maker's method, sensitivity among it.",
+    ("carbon_monoxide", "test", ""): "Carbon monoxide into the sensing chamber; an electronic "
+    "check alone does not do.",
+    ("heat_restorable", "test", ""): "A listed heat source or the maker's method; the fixed "
+    "element of a combined head is spared.",
+    ("heat_line", "test", ""): "No heat: mechanical and electrical check; loop resistance measured "
+    "and kept.",
+    ("heat_nonrestorable", "replace", ""): "No heat in place: replaced by age, or a sample goes to "
+    "a laboratory.",
+    ("manual", "test", ""): "Operated.",
+    ("waterflow", "test", ""): "Water flows as from one sprinkler of the smallest orifice, by the "
+    "inspector's connection; dry, preaction and deluge by the alarm bypass.",
+    ("tamper", "test", ""): "Signal within two turns of the wheel or a fifth of its travel, or as "
+    "the maker says; and restored.",
+    ("air_pressure", "test", ""): "Signal at a change of 10 psi at most; and restored.",
+    ("water_level", "test", ""): "Signal at 3 in. in a pressure tank, at 12 in. in any other; and "
+    "restored.",
+    ("water_temperature", "test", ""): "Signal at 40 F falling; and restored.",
+    ("audible", "test", ""): "Operated; sound levels after acceptance and after changes.",
+    ("visible", "test", ""): "Operated.",
+    ("voice", "test", ""): "Operated; every path, live and recorded.",
+    ("module", "test", ""): "Operated or simulated; the far system has a test of its own.",
+    ("annunciator", "test", ""): "Indication and labels.",
+    ("power_extender", "test", ""): "Loss of power, supervision.",
+    ("transmitter", "test", ""): "Signal received, correct, by every path.",
+    ("battery_vrla", "test", "charger"): "Charger voltage right for the battery.",
+    ("battery_vrla", "test", "discharge"): "Discharged; voltage stays above the maker's floor.",
+    ("battery_vrla", "test", "load"): "Voltage under load.",
+    (
+        "battery_vrla",
+        "test",
+        "capacity",
+    ): "Discharged at a rate of three hours or longer, corrected "
+    "for temperature; duration and capacity kept.",
+    ("battery_vented", "test", "load"): "Voltage under load.",
+    ("battery_vented", "test", "gravity"): "Specific gravity within the maker's range.",
+    ("battery_nicad", "test", "load"): "Voltage under load.",
+    ("battery_primary", "test", "load"): "Age and load.",
+    ("battery_vrla", "replace", ""): "Replaced by age from manufacture.",
+    ("smoke_alarm", "test", ""): "Test button, by the occupant.",
+    ("smoke_alarm", "replace", ""): "Replaced by age from manufacture.",
+    ("software", "test", ""): "Every function known to be affected, and a sample of the rest.",
+    ("executive_software", "test", ""): "A sample of all functions.",
+}
+
+SAMPLES: Mapping[str, str] = {
+    "heat_restorable": "two or more per circuit and year, others each year, all within five years",
+    "heat_nonrestorable": "all at 15 years, or 2 of every 100 to a laboratory",
+    "software": "all affected; 10 percent of the others, at most 50",
+    "executive_software": "10 percent, one device on each circuit among them",
+}
+
+
+def rows(table: Iterable[Line]) -> tuple[Row, ...]:
+    """Join an edition's table (component, task, part, frequency, clause, standing, sources)."""
+    return tuple(
+        Row(
+            standing,
+            tuple(sources),
+            component=component,
+            task=task,
+            part=part,
+            frequency=frequency,
+            method=HOW[component, task, part],
+            sample=SAMPLES.get(component, "all"),
+            clause=clause,
+        )
+        for component, task, part, frequency, clause, standing, *sources in table
+    )

@@ -47,14 +47,19 @@ def _within(months: int, least: int, most: int, standing: Standing, *sources: st
     return Span(says, months, least, most, standing=standing, sources=sources)
 
 
+def _at_most(months: int, standing: Standing, *sources: str) -> Span:
+    says = f"at most {months} months after the last time"
+    return Span(says, months, 0, months, standing=standing, sources=sources)
+
+
 def _around(months: int, days: int, *sources: str) -> Span:
     says = f"{months} months after the last time, {days} days more or less"
     return Span(says, months, months, months, -days, days, sources=sources)
 
 
 WINDOW_RULES: Mapping[str, Mapping[str, Span]] = {
-    # NFPA 72-2010, 3.3.106: the words for frequency. The spans of three and more years are those
-    # of NFPA 25, from memory.
+    # NFPA 72-2010, 3.3.106: the words for frequency. It has none for spans of years: where a row
+    # names years, they are a maximum without grace.
     "nfpa72": {
         "daily": _DAILY,
         "weekly": _WEEKLY,
@@ -62,8 +67,8 @@ WINDOW_RULES: Mapping[str, Mapping[str, Span]] = {
         "quarterly": _within(3, 2, 4, "confirmed", "keyes_frequencies"),
         "semiannual": _within(6, 4, 8, "confirmed", "keyes_frequencies"),
         "annual": _within(12, 9, 15, "confirmed", "keyes_frequencies"),
-        "three_yearly": _within(36, 30, 40, "from memory"),
-        "five_yearly": _within(60, 54, 66, "from memory"),
+        "three_yearly": _at_most(36, "our reading"),
+        "five_yearly": _at_most(60, "our reading"),
     },
     # The health care accreditor's tolerances. They stand beside the code's, never instead: they
     # do not stretch a maximum.
@@ -83,18 +88,13 @@ WINDOW_RULES: Mapping[str, Mapping[str, Span]] = {
         "daily": _DAILY,
         "weekly": _WEEKLY._replace(sources=("iosh_weekly",)),
         "monthly": _MONTHLY._replace(standing="from memory", sources=()),
-        "quarterly": Span(
-            "at most 3 months after the last time", 3, 0, 3, standing="from memory"
-        ),
+        "quarterly": _at_most(3, "from memory"),
         "semiannual": _within(6, 5, 7, "confirmed", "iet_2025"),
-        "annual": Span("at most 12 months after the last time", 12, 0, 12, standing="from memory"),
+        "annual": _at_most(12, "from memory"),
     },
     "can-ulc-s536": {
         "daily": _DAILY._replace(standing="confirmed", sources=("s536_guide",)),
         "monthly": _MONTHLY._replace(sources=("s536_guide",)),
-        "annual": Span(
-            "at most 12 months after the last time",
-            12, 0, 12, standing="from memory", sources=("s536_guide",),
-        ),
+        "annual": _at_most(12, "from memory", "s536_guide"),
     },
-}  # fmt: skip
+}
