@@ -29,7 +29,7 @@ class Drawn:
 
     def words(self, tier: str = "") -> list[str]:
         """All words that a column of some tier shows, from left to right."""
-        hidden = {"roomy", "mid", "small"} - {tier}
+        hidden = {"grand", "roomy", "mid", "small"} - {tier}
         texts = [
             node
             for node in self.root.iter("text")

@@ -126,6 +126,16 @@ class TestKeys:
         assert "theme=dark" in shown.evaluate("document.cookie")
         assert shown.get_attribute("[data-theme-choice=dark]", "aria-pressed") == "true"
 
+    def test_the_left_hand_mirrors_the_buttons(self, opened):
+        shown = opened("field_offline", width=820)
+        left_of = "document.querySelector('.deeds').firstElementChild.getBoundingClientRect().x"
+        right = shown.evaluate(left_of)
+
+        shown.click("[data-hand-choice=left]")
+
+        assert shown.evaluate(left_of) > right
+        assert "hand=left" in shown.evaluate("document.cookie")
+
     def test_the_field_has_large_targets(self, opened):
         # WCAG 2.2, 2.5.8 asks 24 px; gloves ask for 48, and 72 for results.
         shown = opened("field_entry", width=820)

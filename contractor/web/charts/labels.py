@@ -1,6 +1,6 @@
 """Keep words in a drawing apart: choose the longest layout that fits a column of some width.
 
-A fluid drawing does not know its width, so it carries one layout for each of three tiers, and the
+A fluid drawing does not know its width, so it carries one layout for each of four tiers, and the
 page's style shows the one that fits. A fixed drawing carries one.
 """
 
@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from contractor.web.charts.pen import Scale, text_width
 
 # The narrowest column of each tier. [px]
-TIERS = {"roomy": 900.0, "mid": 620.0, "small": 288.0}
+TIERS = {"grand": 1060.0, "roomy": 900.0, "mid": 620.0, "small": 288.0}
 
 
 @dataclass(frozen=True, kw_only=True)

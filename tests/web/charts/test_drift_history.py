@@ -21,7 +21,7 @@ class TestDrawDriftHistory:
         assert len(solid) == 7
 
     def test_a_drop_says_why(self):
-        assert "cleaned" in Drawn(draw(HISTORY)).words("roomy")
+        assert "cleaned" in Drawn(draw(HISTORY)).words("grand")
 
     def test_counted_tests_are_full_and_extra_readings_are_rings(self):
         drawn = Drawn(draw(HISTORY))
@@ -50,7 +50,7 @@ class TestDrawDriftHistory:
         days = (place(bar, "x2") - place(bar, "x1")) / first
         assert days == pytest.approx((date(2027, 12, 27) - date(2027, 3, 10)).days, abs=0.5)
 
-    @pytest.mark.parametrize("tier", ["roomy", "mid", "small"])
+    @pytest.mark.parametrize("tier", ["grand", "roomy", "mid", "small"])
     def test_every_visit_carries_its_chance(self, tier):
         words = " ".join(Drawn(draw(HISTORY)).words(tier))
 
@@ -58,7 +58,7 @@ class TestDrawDriftHistory:
         assert "96 %" in words
 
     def test_marks_are_named_on_their_lines(self):
-        words = Drawn(draw(HISTORY)).words("roomy")
+        words = Drawn(draw(HISTORY)).words("grand")
 
         assert "limit 1.00: nothing left to correct with" in words
         assert "warning 0.75" in words
@@ -80,7 +80,7 @@ class TestDrawDriftHistory:
 
         assert not drawn.find("circle")
         assert "no readings yet" in drawn.title
-        assert "2026" in drawn.words("roomy")
+        assert "2026" in drawn.words("grand")
 
     def test_negative_drift_stays_inside(self):
         run = Run(points=(DriftPoint(day=date(2026, 3, 1), drift=-0.3),))
@@ -107,4 +107,4 @@ def test_a_visit_without_a_chance_is_a_plumb_line_without_words():
     drawn = Drawn(draw(replace(HISTORY, visits=(visit,))))
 
     assert len(drawn.find("line", "s-deed")) == 1
-    assert not any("%" in word and "2027" in word for word in drawn.words("roomy"))
+    assert not any("%" in word and "2027" in word for word in drawn.words("grand"))

@@ -96,12 +96,12 @@ class TestDrawDueRow:
 
 
 class TestDrawDueAxis:
-    @pytest.mark.parametrize("tier", ["roomy", "mid", "small"])
+    @pytest.mark.parametrize("tier", ["grand", "roomy", "mid", "small"])
     def test_says_today_in_every_column(self, tier):
         assert "today" in Drawn(draw_due_axis(YEAR)).words(tier)
 
     def test_names_every_month_where_there_is_room(self):
-        words = Drawn(draw_due_axis(YEAR)).words("roomy")
+        words = Drawn(draw_due_axis(YEAR)).words("grand")
 
         assert [word for word in words if word != "today"] == [
             "Nov",
@@ -120,4 +120,4 @@ class TestDrawDueAxis:
     def test_counts_weeks_from_their_mondays(self):
         weeks = replace(YEAR, step="week", last=date(2027, 1, 31))
 
-        assert "7 Dec" in Drawn(draw_due_axis(weeks)).words("roomy")
+        assert "7 Dec" in Drawn(draw_due_axis(weeks)).words("grand")

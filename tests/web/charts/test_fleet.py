@@ -25,7 +25,7 @@ class TestDrawTradeOff:
 
         (ring,) = drawn.find("circle", "s-deed")
         assert place(ring, "cx") == pytest.approx(25)
-        assert "clean 5: 15.0 still run out" in drawn.words("roomy")
+        assert "clean 5: 15.0 still run out" in drawn.words("grand")
 
     def test_with_nothing_to_clean_no_point_is_chosen(self):
         drawn = Drawn(draw(TradeOff(points=(), chosen=0)))

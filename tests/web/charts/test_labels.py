@@ -26,11 +26,11 @@ class TestFits:
 
 
 class TestTiers:
-    def test_a_fluid_drawing_has_three_layouts_and_a_fixed_one_has_one(self):
-        assert [name for name, _ in tiers(AXIS)] == ["roomy", "mid", "small"]
+    def test_a_fluid_drawing_has_four_layouts_and_a_fixed_one_has_one(self):
+        assert [name for name, _ in tiers(AXIS)] == ["grand", "roomy", "mid", "small"]
         assert list(tiers(Scale(low=0, high=1, width=640))) == [("", 640)]
 
-    @pytest.mark.parametrize("tier", ["roomy", "mid", "small"])
+    @pytest.mark.parametrize("tier", ["grand", "roomy", "mid", "small"])
     def test_the_style_sheet_knows_every_tier(self, tier):
         from contractor.web.charts import printing
 

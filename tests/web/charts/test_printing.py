@@ -24,7 +24,16 @@ class TestInline:
         assert "class=" not in svg
 
     def test_every_class_of_every_drawing_has_a_rule(self):
-        known = set(printing.rules()) | {"wide", "narrow", "roomy", "mid", "small", "rim", "moving"}
+        known = set(printing.rules()) | {
+            "wide",
+            "narrow",
+            "grand",
+            "roomy",
+            "mid",
+            "small",
+            "rim",
+            "moving",
+        }
 
         used = {
             name

@@ -85,7 +85,7 @@ class TestDrawRangeBar:
         drawn = Drawn(draw(RangeBar(state="in_range", value=2.1)))
 
         assert posts(drawn) == [at(4.0)]
-        assert "nothing marked: at most" in drawn.words("roomy")
+        assert "nothing marked: at most" in drawn.words("grand")
 
     def test_drift_the_other_way_is_drawn_the_other_way(self):
         bar = RangeBar(state="in_range", value=2.0, marked_high=3.5, drift=-0.5, limit=1.0)
@@ -106,9 +106,9 @@ class TestDrawRangeBar:
         drawn = Drawn(draw(RangeBar(state="not_judged", value=25, marked_low=1, marked_high=3.5)))
 
         assert not drawn.find("circle")
-        assert "25.0, off the rule" in drawn.words("roomy")
+        assert "25.0, off the rule" in drawn.words("grand")
 
-    @pytest.mark.parametrize("tier", ["roomy", "mid", "small"])
+    @pytest.mark.parametrize("tier", ["grand", "roomy", "mid", "small"])
     @pytest.mark.parametrize("drift", [0.02, 0.5, 0.88, 1.4])
     def test_every_mark_has_its_number_in_every_column(self, tier, drift):
         bar = RangeBar(

@@ -40,7 +40,7 @@ class TestDrawStrokes:
             divide=Divide(at=77, before="77 sent", after="41 on this tablet"),
         )
 
-        words = Drawn(draw(strokes)).words("roomy")
+        words = Drawn(draw(strokes)).words("grand")
 
         assert "77 sent" in words
         assert "41 on this tablet" in words
@@ -48,7 +48,7 @@ class TestDrawStrokes:
     def test_groups_replace_the_numbers(self):
         strokes = Strokes(states=("pass",) * 60, groups=(("zone 1", 37), ("zone 2", 23)))
 
-        assert Drawn(draw(strokes)).words("roomy") == ["zone 1, 37", "zone 2, 23"]
+        assert Drawn(draw(strokes)).words("grand") == ["zone 1, 37", "zone 2, 23"]
 
     def test_without_any_the_axis_is_the_empty_measure(self):
         drawn = Drawn(draw(Strokes(states=(), noun="entries")))
