@@ -5,7 +5,6 @@ tests in range earn an interval of up to five years, for as long as the nuisance
 zone are recorded and do not rise. A detector found out of its range starts again.
 """
 
-from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -15,9 +14,9 @@ from typing import Literal, NamedTuple
 from contractor.engine import editions
 from contractor.engine.editions import Edition, NoSensitivityRule, SensitivityRule
 from contractor.engine.months import add_months, as_day
+from contractor.engine.years import YearRule, check_year_rule, count_years
 
 type Basis = Literal["first_year", "alternate_year", "extended", "restart", "nuisance_increase"]
-type YearRule = Literal["rolling", "calendar"]
 type Test = tuple[date, bool | None, bool | None]
 
 _DAY = timedelta(days=1)
@@ -58,7 +57,7 @@ def sensitivity_due(
     nuisance_log_since: date | None = None,
     use_extension: bool = True,
     second_test_rule: Literal["code", "strict"] = "code",
-    year_rule: Literal["rolling", "calendar"] = "rolling",
+    year_rule: YearRule = "rolling",
     as_of: date,
     edition: str,
 ) -> SensitivityDue:
@@ -109,8 +108,7 @@ def sensitivity_due(
     """
     if second_test_rule not in ("code", "strict"):
         raise ValueError(f"{second_test_rule!r} is no rule for the second test: code or strict.")
-    if year_rule not in ("rolling", "calendar"):
-        raise ValueError(f"{year_rule!r} is no rule for comparing years: rolling or calendar.")
+    check_year_rule(year_rule)
     adopted = editions.get(edition)
     rule = adopted.sensitivity
     if rule is None:
@@ -270,25 +268,12 @@ def _find_rise(
     for day in sorted(happened | (leaving if year_rule == "rolling" else set())):
         if not since <= day <= as_of:
             continue
-        now, before = _count_years(alarms, day, year_rule)
+        now, before = count_years(alarms, day, year_rule)
         if now > before:
-            now_then, before_then = _count_years(alarms, day - _DAY, year_rule)
+            now_then, before_then = count_years(alarms, day - _DAY, year_rule)
             if day in happened or now_then <= before_then:
                 return _Rise(day, now, before)
     return None
-
-
-def _count_years(alarms: Sequence[date], day: date, year_rule: YearRule) -> tuple[int, int]:
-    """Count the alarms of the year up to a day, and of the year before."""
-    year_ago = add_months(day, -12)
-    if year_rule == "rolling":
-        now_from, before_from = year_ago, add_months(day, -24)
-    else:
-        now_from = date(day.year, 1, 1) - _DAY
-        before_from = date(day.year - 1, 1, 1) - _DAY
-    upto = bisect_right(alarms, day), bisect_right(alarms, year_ago)
-    after = bisect_right(alarms, now_from), bisect_right(alarms, before_from)
-    return upto[0] - after[0], upto[1] - after[1]
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from contractor.engine import editions
 from contractor.engine.editions import NoSensitivityRule, UnknownEdition
 from contractor.engine.intervals import add_months, sensitivity_due, soonest
-from contractor.engine.sensitivity_interval import _count_years, _find_rise
+from contractor.engine.sensitivity_interval import _find_rise
+from contractor.engine.years import count_years
 
 IN, MENDED, OUT = (True, True), (False, True), (False, False)
 DAY = timedelta(days=1)
@@ -360,8 +361,8 @@ class TestCountYears:
     def test_counts_a_day_in_one_year_only(self):
         alarms = [day("2023-08-01"), day("2024-08-01"), day("2025-08-01")]
 
-        assert _count_years(alarms, day("2025-08-01"), "rolling") == (1, 1)
-        assert _count_years(alarms, day("2025-07-31"), "rolling") == (1, 1)
+        assert count_years(alarms, day("2025-08-01"), "rolling") == (1, 1)
+        assert count_years(alarms, day("2025-07-31"), "rolling") == (1, 1)
 
     @given(
         st.lists(st.dates(day("2020-01-01"), day("2024-12-31")), max_size=12),
@@ -375,8 +376,8 @@ class TestCountYears:
         expected = None
         today = since
         while today <= as_of and expected is None:
-            now, before = _count_years(alarms, today, year_rule)
-            then, before_then = _count_years(alarms, today - DAY, year_rule)
+            now, before = count_years(alarms, today, year_rule)
+            then, before_then = count_years(alarms, today - DAY, year_rule)
             if now > before and (today in alarms or then <= before_then):
                 # In calendar years nothing but an alarm counts as new: 29 February has no
                 # day of the year before of its own.
