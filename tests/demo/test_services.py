@@ -1,0 +1,51 @@
+"""The invented scenario: big enough, in order, and the same whenever it is filled."""
+
+import pytest
+
+from contractor.demo import scenario, services
+from contractor.due import queries as due
+from contractor.readings.models import Reading
+from contractor.register.models import Building, Device
+from contractor.tenancy.models import Firm
+from contractor.tenancy.scope import scope
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def filled(now):
+    services.fill(now=now, say=lambda line: None)
+    return Firm.objects.get(slug="tarnbeck"), Firm.objects.get(slug="wexholt")
+
+
+def test_the_scenario_is_what_was_asked(filled, today):
+    devices, buildings, editions = 0, 0, set()
+    for firm in filled:
+        with scope(firm.pk):
+            devices += Device.objects.filter(removed_on=None).count()
+            buildings += Building.objects.count()
+            editions |= set(Building.objects.values_list("edition", flat=True))
+            days = Reading.objects.order_by("taken_on").values_list("taken_on", flat=True)
+            assert (today - days[0]).days > 5 * 365 - 200
+    assert devices == scenario.count_devices() >= 1500
+    assert buildings >= 6
+    assert len(editions) >= 6
+
+    with scope(filled[0].pk):
+        windows = due.list_windows(firm_id=filled[0].pk)
+        assert any(window.basis == "extended" for window in windows)
+        lost = [window for window in windows if window.basis == "nuisance_increase"]
+        assert {window.building for window in lost} == {"Port Ellory Clinic"}
+        assert (today - lost[0].latest_on).days < 14
+        assert {window.building for window in windows if window.is_overdue(today)} >= {
+            "Dunmere Cold Store"
+        }
+        assert Device.objects.exclude(removed_on=None).exists(), "nothing was ever replaced"
+
+
+def test_filling_again_changes_nothing(filled, now):
+    with scope(filled[0].pk):
+        before = Reading.objects.count()
+    services.fill(now=now, say=lambda line: None)
+    with scope(filled[0].pk):
+        assert Reading.objects.count() == before
