@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
-from django.template.loader import render_to_string
+from django.template.loader import get_template, render_to_string
 
 from tests.web import sample
 
@@ -103,9 +103,18 @@ def test_error_pages_need_no_context(code):
     assert "Driftbook" in html
 
 
-@pytest.mark.parametrize("path", sorted((ROOT / "templates").rglob("*.html")), ids=str)
+@pytest.mark.parametrize(
+    "path", sorted((ROOT / "templates").rglob("*.html")), ids=lambda path: path.name
+)
 def test_no_template_writes_style_or_handlers(path):
     source = path.read_text()
 
     assert " style=" not in source
     assert not re.search(r"<[^>]*\son(click|change|submit|load|input|error)=", source)
+
+
+@pytest.mark.parametrize(
+    "path", sorted((ROOT / "templates").rglob("*.html")), ids=lambda path: path.name
+)
+def test_every_template_compiles(path):
+    get_template(str(path.relative_to(ROOT / "templates")))
