@@ -244,3 +244,51 @@ class OwnedBuildingFactory(DjangoModelFactory):
         model = OwnedBuilding
 
     firm = factory.SelfAttribute("seat.firm")
+
+
+def everything_else(*, building, system, visit, at) -> dict[str, object]:
+    """Make one each of what has keys in addresses: intake, row, record, report, job, alarm."""
+    from contractor.readings.models import Intake, IntakeRow
+    from contractor.reports.models import Report
+    from contractor.tenancy.models import Job
+    from contractor.visits.models import SealedRecord
+
+    firm_id = building.firm_id
+    intake = Intake.objects.create(
+        firm_id=firm_id,
+        building=building,
+        system=system,
+        filename="canary-7q2m.csv",
+        sha256="0" * 64,
+        size=1,
+        received_at=at,
+    )
+    row = IntakeRow.objects.create(
+        firm_id=firm_id, intake=intake, number=1, outcome="new", understood={"address": "X"}
+    )
+    member = Member.objects.first()
+    record = SealedRecord.objects.create(
+        firm_id=firm_id,
+        visit=visit,
+        revision=1,
+        body="{}",
+        record_hash="0" * 64,
+        chain_number=1,
+        previous_hash="0" * 64,
+        chain_hash="0" * 64,
+        sealed_at=at,
+        sealed_by=member,
+    )
+    report = Report.objects.create(
+        firm_id=firm_id, record=record, sha256="0" * 64, size=1, pages=1, made_at=at
+    )
+    job = Job.objects.create(
+        firm_id=firm_id, key="x", task="x", title="Canary-7Q2M job", queued_at=at, seen_at=at
+    )
+    return {
+        "intake_id": intake.pk,
+        "row_id": row.pk,
+        "record_id": record.pk,
+        "report_id": report.pk,
+        "job_id": job.pk,
+    }

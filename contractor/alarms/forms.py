@@ -2,7 +2,7 @@
 
 from django import forms
 
-from contractor.alarms.models import Cause
+from contractor.alarms.queries import CAUSES
 
 
 class WriteDown(forms.Form):
@@ -13,7 +13,7 @@ class WriteDown(forms.Form):
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
         input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"],
     )
-    cause = forms.ChoiceField(choices=Cause.choices)
+    cause = forms.ChoiceField(choices=CAUSES)
     by_detector = forms.BooleanField(
         required=False, initial=True, label="A detector caused it (not a station or a switch)"
     )

@@ -9,6 +9,8 @@ from django.db.models import QuerySet
 from contractor.alarms.models import Cause, UnwantedAlarm
 from contractor.register.models import Building
 
+CAUSES = Cause.choices
+
 
 def list_alarms(*, building: Building, since: date | None = None) -> QuerySet[UnwantedAlarm]:
     """List a building's unwanted alarms, newest first."""

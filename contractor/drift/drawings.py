@@ -1,6 +1,7 @@
 """Turn one detector's readings and forecast into drawings."""
 
 from datetime import date, timedelta
+from typing import Any
 
 import numpy as np
 
@@ -61,7 +62,7 @@ def history(
         for run in (*before, *runs)
     ]
     last = max((point.day for run in drawn for point in run.points), default=today)
-    shared = {
+    shared: dict[str, Any] = {
         "runs": tuple(run for run in drawn if run.points),
         "limit": device.latest_limit,
         "warning_share": float(device.product.nearing_share) if device.product else 0.75,

@@ -119,8 +119,8 @@ def _one(
         nuisance_alarms=nuisance,
         nuisance_log_since=building.nuisance_log_since,
         use_extension=building.use_extension,
-        second_test_rule=building.second_test_rule,
-        year_rule=building.year_rule,
+        second_test_rule="strict" if building.second_test_rule == "strict" else "code",
+        year_rule="calendar" if building.year_rule == "calendar" else "rolling",
         as_of=today,
         edition=edition,
     )

@@ -2,13 +2,13 @@
 
 from django import forms
 
-from contractor.findings.models import Severity
+from contractor.findings.queries import SEVERITIES
 
 
 class OpenFinding(forms.Form):
     """Something wrong, as it was found."""
 
-    severity = forms.ChoiceField(choices=Severity.choices, initial=Severity.DEFICIENCY)
+    severity = forms.ChoiceField(choices=SEVERITIES, initial="deficiency")
     title = forms.CharField(max_length=160, label="What is wrong, in a few words")
     text = forms.CharField(
         required=False, widget=forms.Textarea(attrs={"rows": 3}), label="What is so, what to do"

@@ -8,6 +8,7 @@ from contractor.findings.models import Finding, Severity
 from contractor.register.models import Building, Device
 
 Missing = Finding.DoesNotExist
+SEVERITIES = Severity.choices
 
 
 def _by_weight(found: QuerySet[Finding]) -> QuerySet[Finding]:

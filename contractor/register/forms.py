@@ -5,7 +5,7 @@ from zoneinfo import available_timezones
 from django import forms
 
 from contractor.engine import editions
-from contractor.register.models import Kind, SecondTestRule, YearRule
+from contractor.register.queries import KINDS, SECOND_TEST_RULES, YEAR_RULES
 from contractor.register.services import BuildingFacts, ProductFacts
 
 
@@ -54,11 +54,9 @@ class BuildingForm(forms.Form):
         label="Releasing and elevator circuits to secure first",
     )
     second_test_rule = forms.ChoiceField(
-        choices=SecondTestRule.choices, label="The five-year interval is earned by"
+        choices=SECOND_TEST_RULES, label="The five-year interval is earned by"
     )
-    year_rule = forms.ChoiceField(
-        choices=YearRule.choices, label="Nuisance alarms are compared over"
-    )
+    year_rule = forms.ChoiceField(choices=YEAR_RULES, label="Nuisance alarms are compared over")
     use_extension = forms.BooleanField(
         required=False, initial=True, label="Use the five-year interval where it is earned"
     )
@@ -78,7 +76,7 @@ class ProductForm(forms.Form):
 
     make = forms.CharField(max_length=80)
     model = forms.CharField(max_length=80)
-    kind = forms.ChoiceField(choices=Kind.choices)
+    kind = forms.ChoiceField(choices=KINDS)
     principle = forms.CharField(max_length=40, required=False)
     marked_low = forms.DecimalField(
         required=False, min_value=0, max_value=10, decimal_places=3, label="Marked from"

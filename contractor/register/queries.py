@@ -12,11 +12,17 @@ from contractor.register.models import (
     Customer,
     Device,
     Instrument,
+    Kind,
     Product,
+    SecondTestRule,
     System,
     VerdictState,
+    YearRule,
 )
 
+KINDS = Kind.choices
+SECOND_TEST_RULES = SecondTestRule.choices
+YEAR_RULES = YearRule.choices
 #: What get_x raises where there is no such row, or it is another firm's.
 Missing = (Building.DoesNotExist, System.DoesNotExist, Device.DoesNotExist, Product.DoesNotExist)
 

@@ -113,14 +113,12 @@ def list_zones(*, building: Building) -> list[ZoneOfDetectors]:
     for device in devices:
         by_area[device.area_id].append(device)
         areas[device.area_id] = device.area
-    order = sorted(
-        by_area,
-        key=lambda key: (
-            key is None,
-            areas[key].position if areas[key] else 0,
-            areas[key].name if areas[key] else "",
-        ),
-    )
+
+    def place(key: UUID | None) -> tuple[bool, int, str]:
+        area = areas[key]
+        return (area is None, area.position if area else 0, area.name if area else "")
+
+    order = sorted(by_area, key=place)
     return [ZoneOfDetectors(areas[key], tuple(by_area[key])) for key in order]
 
 

@@ -49,7 +49,7 @@ def _problems() -> Iterator[checks.CheckMessage]:
     for model in firm_models:
         same = {c.field for c in model._meta.constraints if isinstance(c, SameFirm)}
         for field in _keys(model):
-            if field.name not in same or field.db_constraint:
+            if field.name not in same or field.db_constraint:  # type: ignore[attr-defined]
                 yield checks.Error(
                     f'Add SameFirm("{field.name}") to Meta.constraints and db_constraint=False'
                     " to the field.",

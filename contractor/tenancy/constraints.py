@@ -21,7 +21,7 @@ class SameFirm(BaseConstraint):
         self.field = field
         super().__init__(name=name or f"%(app_label)s_%(class)s_{field}_firm", **kwargs)
 
-    def create_sql(self, model: Any, schema_editor: Any) -> None:
+    def create_sql(self, model: Any, schema_editor: Any) -> Any:
         """Add the key at the migration's end: the parent's unique key may come later in it."""
         field, firm = model._meta.get_field(self.field), model._meta.get_field("firm").column
         quote, parent = schema_editor.quote_name, field.remote_field.model._meta
@@ -36,8 +36,9 @@ class SameFirm(BaseConstraint):
                 to_columns=Columns(parent.db_table, [firm, parent.pk.column], quote),
             )
         )
+        return None
 
-    constraint_sql = create_sql
+    constraint_sql = create_sql  # type: ignore[assignment]
 
     def remove_sql(self, model: Any, schema_editor: Any) -> Any:
         """Drop the key."""

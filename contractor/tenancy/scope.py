@@ -60,9 +60,9 @@ class ActiveFirm(models.Expression):
     def __init__(self) -> None:
         super().__init__(output_field=models.UUIDField())
 
-    def as_sql(self, compiler: Any, connection: Any) -> tuple[str, list[Any]]:
+    def as_sql(self, compiler: Any, connection: Any) -> Any:
         """Answer the firm's key as a parameter, or refuse."""
         firm_id = active_firm()
         if not connection.in_atomic_block:  # e.g. a context that was copied into another thread
             raise NoScope("The scope's transaction is not open on this connection.")
-        return "%s", [firm_id]
+        return "%s", (firm_id,)

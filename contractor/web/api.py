@@ -22,11 +22,13 @@ class FirmApi(APIView):
     door = "firm:api"
     entered_firm = False
 
-    def dispatch(self, request: Any, firm: str, *args: Any, **kwargs: Any) -> Any:
+    def dispatch(  # type: ignore[override]
+        self, request: Any, firm: str, *args: Any, **kwargs: Any
+    ) -> Any:
         """Run the view inside the firm's scope; roll back whatever ended as a problem."""
         self.slug = firm
         with ExitStack() as self.scope:
-            response = super().dispatch(request, *args, **kwargs)
+            response: Any = super().dispatch(request, *args, **kwargs)
             if response.exception and self.entered_firm:
                 transaction.set_rollback(True)  # DRF has swallowed the exception: it would commit
             return finished(response)

@@ -91,7 +91,9 @@ def open_view(reason: str) -> Callable[[View], View]:
     return decorate
 
 
-def or_404[T](read: Callable[..., T], missing: type[Exception], **keys: Any) -> T:
+def or_404[T](
+    read: Callable[..., T], missing: type[Exception] | tuple[type[Exception], ...], **keys: Any
+) -> T:
     """Read one thing, or answer 404: unknown and another firm's look alike."""
     try:
         return read(**keys)

@@ -172,7 +172,7 @@ def _write_down(*, intake: Intake, printout: layouts.Printout) -> None:
     ]
     printed = printout.facts.get("printed_on")
     intake.printed_on = printed if isinstance(printed, date) else _day(printed)
-    problems = [
+    problems: list[dict[str, Any]] = [
         {"kind": "file", "sentence": problem.sentence}
         for problem in printout.problems
         if problem.row is None
@@ -544,7 +544,8 @@ class _Acceptance:
             device = row.device
             if device is None or row.outcome == RowOutcome.NEW:
                 continue
-            said, before = self._said(row), {}
+            said = self._said(row)
+            before: dict[str, str | None] = {}
             keeps = row.corrected.get("keep_label")
             if said["label"] and said["label"] != device.label and not keeps:
                 before["label"], device.label = device.label, said["label"]

@@ -192,10 +192,12 @@ def find_mix_up(
         hit = next((name for name in names if stated.casefold() in name.casefold()), "")
         if hit:
             return f"The file names {stated}. Is this the print-out of {building.name}?"
-    labelled = [row for row in known if row.understood["label"] and row.device.label]
-    alike = sum(
-        row.understood["label"].casefold() == row.device.label.casefold() for row in labelled
-    )
+    labelled = [
+        (row.understood["label"], row.device.label)
+        for row in known
+        if row.device is not None and row.understood["label"] and row.device.label
+    ]
+    alike = sum(printed.casefold() == ours.casefold() for printed, ours in labelled)
     mostly_strange = len(labelled) >= 5 and alike < 0.3 * len(labelled)
     few_known = listed >= 5 and len(known) < 0.5 * listed
     if not (mostly_strange or few_known):
