@@ -1,6 +1,7 @@
 """A database that speaks as the application's own role, and a cast of people."""
 
 import os
+import tempfile
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
 
@@ -12,6 +13,20 @@ from contractor.tenancy.scope import scope
 from tests import factories
 
 os.environ.setdefault("SECRET_KEY", "only for tests")
+
+
+def pytest_configure() -> None:
+    """Serve static files by their plain names, and keep files in a folder of the run's own."""
+    from django.conf import settings
+
+    plain = "django.contrib.staticfiles.storage.StaticFilesStorage"
+    folder = tempfile.mkdtemp(prefix="driftbook-files-")
+    settings.STORAGES = {
+        "default": {**settings.STORAGES["default"], "OPTIONS": {"location": folder}},
+        "staticfiles": {"BACKEND": plain},
+    }
+    settings.DATA_DIR = settings.STATIC_ROOT = folder
+
 
 NOON = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
 TODAY = date(2026, 11, 25)

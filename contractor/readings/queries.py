@@ -12,12 +12,19 @@ from contractor.readings.models import (
     Intake,
     IntakeRow,
     IntakeState,
+    Method,
     Reading,
     RunStart,
     Stage,
 )
 from contractor.register.models import SENSITIVE_KINDS, Building, Device, System, VerdictState
 
+#: Of the five permitted methods, those by which a print-out can be a test.
+METHODS_OF_PRINTOUTS = [
+    (method.value, str(method.label))
+    for method in (Method.CONTROL_UNIT, Method.SELF_REPORT, Method.INSTRUMENT)
+]
+METHODS = Method.choices
 Missing = (Intake.DoesNotExist, IntakeRow.DoesNotExist, Reading.DoesNotExist)
 #: A test as the engine takes it: its day, whether as found was in range, whether as left was.
 Test = tuple[date, bool | None, bool | None]
@@ -165,6 +172,35 @@ def get_row(*, intake: Intake, row_id: UUID) -> IntakeRow:
     """Get one row of an intake."""
     return IntakeRow.objects.select_related("device", "device__product").get(
         firm_id=intake.firm_id, intake=intake, pk=row_id
+    )
+
+
+#: What the rows of an intake can be narrowed to, and its words.
+SHOWN = {
+    "different": "not the same",
+    "problem": "problems",
+    "asking": "nearing or out",
+    "all": "all",
+}
+
+
+def narrow_rows(*, rows: QuerySet[IntakeRow], show: str) -> QuerySet[IntakeRow]:
+    """Narrow an intake's rows to what asks for a look."""
+    if show == "different":
+        return rows.exclude(outcome="same")
+    if show == "problem":
+        return rows.filter(outcome="problem")
+    if show == "asking":
+        return rows.filter(verdict__in=[VerdictState.NEARING, VerdictState.OUT])
+    return rows
+
+
+def list_outcomes(*, intake: Intake) -> list[str]:
+    """List what accepting each row would do, in the order printed."""
+    return list(
+        IntakeRow.objects.filter(firm_id=intake.firm_id, intake=intake)
+        .order_by("number", "pk")
+        .values_list("outcome", flat=True)
     )
 
 

@@ -1,6 +1,17 @@
 """Addresses of the readings area."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from contractor.readings import views
 
 app_name = "readings"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("buildings/<uuid:building_id>/take-in/", views.take_in, name="take_in"),
+    path("print-outs/<uuid:intake_id>/", views.intake, name="intake"),
+    path("print-outs/<uuid:intake_id>/meanings/", views.meanings, name="meanings"),
+    path("print-outs/<uuid:intake_id>/rows/<uuid:row_id>/", views.row, name="row"),
+    path("print-outs/<uuid:intake_id>/accept/", views.accept, name="accept"),
+    path("print-outs/<uuid:intake_id>/aside/", views.put_aside, name="put_aside"),
+    path("print-outs/<uuid:intake_id>/undo/", views.undo, name="undo"),
+    path("print-outs/<uuid:intake_id>/problems.csv", views.problems, name="problems"),
+]

@@ -38,7 +38,7 @@ class SameFirm(BaseConstraint):
         )
         return None
 
-    constraint_sql = create_sql  # type: ignore[assignment]
+    constraint_sql = create_sql
 
     def remove_sql(self, model: Any, schema_editor: Any) -> Any:
         """Drop the key."""

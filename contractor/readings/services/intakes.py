@@ -16,7 +16,6 @@ from contractor.readings.models import (
     Intake,
     IntakeRow,
     IntakeState,
-    Method,
     Reading,
     RowOutcome,
     RunCause,
@@ -43,8 +42,6 @@ from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
 
 DAYS_TO_UNDO = 30
-#: Of the five permitted methods, those by which a print-out can be a test.
-METHODS_OF_PRINTOUTS = (Method.CONTROL_UNIT, Method.SELF_REPORT, Method.INSTRUMENT)
 _QUANTITIES = ("setting", "drift", "used", "measured", "limit", "marked_low", "marked_high")
 
 
@@ -437,7 +434,7 @@ def _check(
         raise UnableToAccept(f"{len(bad)} rows have a problem. Correct them or leave them out.")
     if len(bad) + sum(row.is_left_out for row in rows) >= len(rows):
         raise UnableToAccept("No row is left to accept. Correct the problems first.")
-    if is_test and method not in METHODS_OF_PRINTOUTS:
+    if is_test and method not in dict(queries.METHODS_OF_PRINTOUTS):
         raise UnableToAccept("Say by which permitted method these sensitivities were tested.")
     undated = any(row.understood.get("taken_on") is None for row in rows if not row.is_left_out)
     day = intake.printed_on or taken_on

@@ -231,6 +231,23 @@ def begin_run(
 
 
 @transaction.atomic
+def cancel_run(*, device: Device, visit_id: UUID, member: Member, now: datetime) -> None:
+    """Take back the beginning of a run that a visit recorded by mistake."""
+    Device.objects.select_for_update(of=("self",)).get(pk=device.pk)
+    for run in RunStart.objects.filter(device=device, visit_id=visit_id):
+        write_audit(
+            member=member,
+            action="run.cancelled",
+            subject=run,
+            summary=f"{device.address} {run.cause} on {run.started_on:%-d %b %Y}",
+            now=now,
+        )
+        run.delete()
+    refresh_standing(device_ids=[device.pk])
+    _renew(device)
+
+
+@transaction.atomic
 def withdraw(*, reading: Reading, reason: str, member: Member, now: datetime) -> Withdrawal:
     """Take one reading back: it stays on record and no longer counts.
 

@@ -1,0 +1,268 @@
+"""Take in a print-out, look at what was understood, accept it, undo it."""
+
+import csv
+import io
+from uuid import UUID
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from contractor.engine import layouts
+from contractor.readings import forms, queries, services
+from contractor.register import queries as register
+from contractor.tenancy.permissions import Permission
+from contractor.web import charts
+from contractor.web.door import FirmRequest, firm_view, or_404
+
+#: In what units a column of obscurations may be.
+UNITS = ("%/ft", "%/m", "OD/ft", "OD/m", "dB/m")
+
+
+@firm_view(Permission.MANAGE)
+def take_in(request: FirmRequest, building_id: UUID) -> HttpResponse:
+    """Take in a file for one of a building's systems."""
+    building = or_404(
+        register.get_building, register.Missing, firm_id=request.firm.pk, building_id=building_id
+    )
+    systems = list(register.list_systems(building=building))
+    form = forms.TakeIn(request.POST or None, request.FILES or None)
+    chosen = request.POST.get("system", "")
+    if request.method == "POST" and form.is_valid():
+        upload = form.cleaned_data["file"]
+        system = next((s for s in systems if str(s.pk) == chosen), systems[0] if systems else None)
+        try:
+            services.check_size(upload.size)
+            if system is None:
+                raise services.UnableToTakeIn(f"{building.name} has no alarm system yet.")
+            intake = services.take_in(
+                building=building,
+                system=system,
+                filename=upload.name,
+                data=upload.read(),
+                member=request.member,
+                now=timezone.now(),
+            )
+        except services.UnableToTakeIn as error:
+            form.add_error("file", str(error))
+        else:
+            return redirect("readings:intake", firm=request.firm.slug, intake_id=intake.pk)
+    context = {
+        "building": building,
+        "systems": systems,
+        "chosen": chosen,
+        "form": form,
+        "section": "Buildings",
+    }
+    status = 422 if form.errors else 200
+    return render(request, "readings/take_in.html", context, status=status)
+
+
+def _get(request: FirmRequest, intake_id: UUID):  # type: ignore[no-untyped-def]
+    return or_404(queries.get_intake, queries.Missing, firm_id=request.firm.pk, intake_id=intake_id)
+
+
+@firm_view(Permission.READ)
+def intake(request: FirmRequest, intake_id: UUID) -> HttpResponse:
+    """Show what was understood of a file, row by row."""
+    found = _get(request, intake_id)
+    return _show(request, found, forms.Accept())
+
+
+def _show(request: FirmRequest, found, form: forms.Accept, status: int = 200) -> HttpResponse:  # type: ignore[no-untyped-def]
+    outcomes = queries.list_outcomes(intake=found)
+    counts = queries.count_outcomes(intake=found)
+    every = queries.list_rows(intake=found)
+    show = request.GET.get("show", "")
+    if show not in queries.SHOWN:
+        show = "different" if counts.get("same", 0) < len(outcomes) else "all"
+    narrowed = queries.narrow_rows(rows=every, show=show)
+    page = Paginator(narrowed, 100).get_page(request.GET.get("page"))
+    good = len(outcomes) - counts.get("problem", 0)
+    filters = [
+        (key, words, queries.narrow_rows(rows=every, show=key).count())
+        for key, words in queries.SHOWN.items()
+    ]
+    context = {
+        "intake": found,
+        "counts": counts,
+        "total": len(outcomes),
+        "good": good,
+        "strokes": charts.Strokes(states=tuple(outcomes[:400])),
+        "strokes_cut": len(outcomes) > 400,
+        "columns": [
+            column | {"choices": [(m, m.replace("_", " ")) for m in layouts.MEANINGS]}
+            for column in found.columns
+        ],
+        "units": UNITS,
+        "warnings": [p for p in found.problems if p["kind"] == "mixed"],
+        "asked": [p for p in found.problems if p["kind"] == "asked"],
+        "said": [p for p in found.problems if p["kind"] == "file"],
+        "page": page,
+        "show": show,
+        "filters": filters,
+        "form": form,
+        "products": register.list_products(firm_id=request.firm.pk),
+        "days_to_undo": services.DAYS_TO_UNDO,
+        "is_draft": found.state == "draft",
+        "section": "Buildings",
+    }
+    return render(request, "readings/intake.html", context, status=status)
+
+
+@firm_view(Permission.MANAGE)
+@require_POST
+def meanings(request: FirmRequest, intake_id: UUID) -> HttpResponse:
+    """Understand the file again, with meanings, units and the order of dates as chosen."""
+    found = _get(request, intake_id)
+    mapping: dict[str, object] = {}
+    for column in found.columns:
+        meaning = request.POST.get(f"meaning-{column['index']}")
+        if meaning is None:
+            continue
+        unit = request.POST.get(f"unit-{column['index']}", "")
+        taken = column["meaning"] if column["confidence"] >= layouts.LOOK_ONCE else ""
+        if meaning != taken or unit != column["unit"]:
+            key = layouts.column_key(column["index"], column["header"])
+            mapping[key] = {"meaning": meaning, "unit": unit}
+    if request.POST.get("date_order") in ("mdy", "dmy"):
+        mapping["date_order"] = request.POST["date_order"]
+    try:
+        services.choose_meanings(
+            intake=found, mapping=mapping, member=request.member, now=timezone.now()
+        )
+    except (services.UnableToAccept, services.UnableToTakeIn) as error:
+        messages.error(request, str(error))
+    return redirect("readings:intake", firm=request.firm.slug, intake_id=found.pk)
+
+
+@firm_view(Permission.MANAGE)
+def row(request: FirmRequest, intake_id: UUID, row_id: UUID) -> HttpResponse:
+    """Correct one row of a draft, in place."""
+    found = _get(request, intake_id)
+    one = or_404(queries.get_row, queries.Missing, intake=found, row_id=row_id)
+    problem = ""
+    if request.method == "POST":
+        names = (
+            "address",
+            "label",
+            "setting",
+            "drift",
+            "measured",
+            "cleaned",
+            "keep_label",
+            "product",
+            "leave_out",
+        )
+        said = {name: request.POST[name] for name in names if name in request.POST}
+        try:
+            services.correct_row(
+                intake=found, row=one, said=said, member=request.member, now=timezone.now()
+            )
+        except services.UnableToAccept as error:
+            problem = str(error)
+        else:
+            back = f"{request.POST.get('back', '')}#row-{one.number}"
+            response = redirect("readings:intake", firm=request.firm.slug, intake_id=found.pk)
+            response["Location"] += back if back.startswith("?") else f"#row-{one.number}"
+            return response
+    said_now = one.understood | one.corrected
+    context = {
+        "intake": found,
+        "row": one,
+        "said": said_now,
+        "problem": problem,
+        "products": register.list_products(firm_id=request.firm.pk),
+        "back": request.GET.get("back", ""),
+        "section": "Buildings",
+    }
+    return render(request, "readings/row.html", context, status=422 if problem else 200)
+
+
+@firm_view(Permission.MANAGE)
+@require_POST
+def accept(request: FirmRequest, intake_id: UUID) -> HttpResponse:
+    """Accept the good rows, or all of them."""
+    found = _get(request, intake_id)
+    form = forms.Accept(request.POST)
+    if form.is_valid():
+        said = form.cleaned_data
+        try:
+            services.accept(
+                intake=found,
+                member=request.member,
+                now=timezone.now(),
+                is_test=said["accept_as"] == "test",
+                method=said["method"] if said["accept_as"] == "test" else "",
+                taken_on=said["taken_on"],
+                good_rows_only=request.POST.get("rows") != "all",
+                is_sure=said["is_sure"],
+            )
+        except services.UnableToAccept as error:
+            form.add_error(None, str(error))
+        else:
+            messages.success(
+                request,
+                "Accepted. Forecasts and due dates of this building are being renewed.",
+            )
+            return redirect("readings:intake", firm=request.firm.slug, intake_id=found.pk)
+    return _show(request, found, form, status=422)
+
+
+@firm_view(Permission.MANAGE)
+@require_POST
+def put_aside(request: FirmRequest, intake_id: UUID) -> HttpResponse:
+    """Put a draft aside."""
+    found = _get(request, intake_id)
+    try:
+        services.put_aside(intake=found, member=request.member, now=timezone.now())
+    except services.UnableToAccept as error:
+        messages.error(request, str(error))
+    return redirect("register:building", firm=request.firm.slug, building_id=found.building_id)
+
+
+@firm_view(Permission.MANAGE)
+@require_POST
+def undo(request: FirmRequest, intake_id: UUID) -> HttpResponse:
+    """Undo an accepted print-out as a whole."""
+    found = _get(request, intake_id)
+    try:
+        _, stays = services.undo(intake=found, member=request.member, now=timezone.now())
+    except services.UnableToUndo as error:
+        messages.error(request, str(error))
+    else:
+        messages.success(request, " ".join(["Undone.", *stays]))
+    return redirect("readings:intake", firm=request.firm.slug, intake_id=found.pk)
+
+
+@firm_view(Permission.READ)
+def problems(request: FirmRequest, intake_id: UUID) -> HttpResponse:
+    """Give every problem of a file at once, as CSV."""
+    found = _get(request, intake_id)
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(["row", "address", "label", "what is so"])
+    for said in found.problems:
+        writer.writerow(["", "", "", _plain(said["sentence"])])
+    for one in queries.narrow_rows(rows=queries.list_rows(intake=found), show="problem"):
+        understood = one.understood
+        for sentence in one.differs:
+            writer.writerow(
+                [
+                    one.number,
+                    _plain(understood.get("address") or ""),
+                    _plain(understood.get("label") or ""),
+                    _plain(sentence),
+                ]
+            )
+    response = HttpResponse("\ufeff" + out.getvalue(), content_type="text/csv; charset=utf-8")
+    response["Content-Disposition"] = 'attachment; filename="problems.csv"'
+    return response
+
+
+def _plain(text: str) -> str:
+    """Keep a spreadsheet from taking text for a formula."""
+    return f"'{text}" if text[:1] in "=+-@\t\r" else text
