@@ -33,9 +33,15 @@ class Visit(FirmModel):
     planned_on = models.DateField()
     state = models.CharField(max_length=10, choices=VisitState.choices, default=VisitState.PLANNED)
     tasks = models.JSONField(default=list)  # Task values
+    frequency = models.CharField("required frequency that it satisfies", max_length=120, blank=True)
     purpose = models.CharField(max_length=200, blank=True)
     instructions = models.TextField(blank=True)
     began_at = models.DateTimeField(null=True, blank=True)
+    began_by = models.ForeignKey(
+        Member, models.PROTECT, null=True, db_constraint=False, db_index=False, related_name="+"
+    )
+    cautions = models.JSONField(default=list)  # sentences, as they were shown and acknowledged
+    sent_back = models.TextField("what is to be done before it is handed in again", blank=True)
     handed_in_at = models.DateTimeField(null=True, blank=True)
     handed_in_by = models.ForeignKey(
         Member, models.PROTECT, null=True, db_constraint=False, db_index=False, related_name="+"
@@ -51,6 +57,7 @@ class Visit(FirmModel):
         constraints = [
             *FirmModel.Meta.constraints,
             SameFirm("building"),
+            SameFirm("began_by"),
             SameFirm("handed_in_by"),
             SameFirm("signed_off_by"),
         ]
@@ -101,6 +108,7 @@ class EntryKind(models.TextChoices):
     REPLACED = "replaced", "replaced"
     NOT_TESTED = "not_tested", "not tested"
     NOTE = "note", "note"
+    TAKEN_BACK = "taken_back", "taken back"
 
 
 class Result(models.TextChoices):
@@ -146,6 +154,17 @@ class Entry(FirmModel):
             SameFirm("device"),
             SameFirm("member"),
             SameFirm("reading"),
+            models.CheckConstraint(
+                condition=~models.Q(kind=EntryKind.NOT_TESTED, reason=""),
+                name="not_tested_has_a_reason",
+            ),
+            models.CheckConstraint(
+                condition=~models.Q(kind=EntryKind.RESULT, result=""),
+                name="a_result_is_pass_or_fail",
+            ),
+            models.CheckConstraint(
+                condition=~models.Q(result=Result.FAIL, reason=""), name="a_failure_has_a_reason"
+            ),
         ]
         indexes = [models.Index(fields=["firm", "visit", "device"], name="entry_by_visit")]
 

@@ -1,14 +1,15 @@
 """Read visits, entries and sealed records."""
 
 from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
 from uuid import UUID
 
 from django.db.models import Count, QuerySet
 
 from contractor.engine import folding
+from contractor.readings.models import Reading, Stage
 from contractor.register.models import SENSITIVE_KINDS, Building, Device, VerdictState
 from contractor.tenancy.models import Member
 from contractor.visits.models import (
@@ -31,7 +32,7 @@ SAYING = (EntryKind.RESULT, EntryKind.READING, EntryKind.NOT_TESTED)
 def get_visit(*, firm_id: UUID, visit_id: UUID) -> Visit:
     """Get one visit with its building."""
     return Visit.objects.select_related(
-        "building", "building__customer", "handed_in_by", "signed_off_by"
+        "building", "building__customer", "began_by", "handed_in_by", "signed_off_by"
     ).get(firm_id=firm_id, pk=visit_id)
 
 
@@ -77,7 +78,7 @@ def list_entries(*, visit: Visit) -> QuerySet[Entry]:
     """List a visit's entries as they were stored."""
     return (
         Entry.objects.filter(firm_id=visit.firm_id, visit=visit)
-        .select_related("member", "reading")
+        .select_related("member", "reading", "reading__instrument")
         .order_by("stored_at", "pk")
     )
 
@@ -90,50 +91,86 @@ def tasks_of(*, visit: Visit, device: Device) -> tuple[str, ...]:
 
 
 def as_statement(entry: Entry) -> folding.Statement:
-    """Give an entry as the engine folds it."""
-    result = "not_tested" if entry.kind == EntryKind.NOT_TESTED else entry.result or "not_tested"
-    value = None
-    if entry.reading is not None:
-        value = next(
-            (
-                number
-                for number in (entry.reading.measured, entry.reading.drift, entry.reading.used)
-                if number is not None
-            ),
-            None,
-        )
+    """Give an entry as the engine folds it; what says nothing of a task has no result."""
+    result, reason = "", entry.reason
+    if entry.kind == EntryKind.NOT_TESTED:
+        result = "not_tested"
+    elif entry.kind == EntryKind.RESULT:
+        result = entry.result
+    elif entry.kind == EntryKind.READING:
+        result = entry.result or "not_tested"
+        if not entry.result:
+            reason = (
+                f"Read, but not judged. {entry.reading.reason if entry.reading else ''}".strip()
+            )
     return folding.Statement(
         id=str(entry.pk),
         device=str(entry.device_id),
         task=entry.task,
         result=result,
         stage=entry.stage,
-        reason=entry.reason,
+        reason=reason,
         author=entry.member.name,
-        value=value,
-        supersedes=frozenset(str(old) for old in entry.supersedes),
+        value=_value(entry.reading),
+        supersedes=frozenset(entry.supersedes),
     )
+
+
+def _value(reading: Reading | None) -> float | None:
+    if reading is None:
+        return None
+    found = (reading.measured, reading.drift, reading.used, reading.setting)
+    return next((number for number in found if number is not None), None)
 
 
 @dataclass(frozen=True)
 class Place:
-    """One device of a visit with all that was stated about it."""
+    """One device of a visit with all that was stated about it.
+
+    `entries` holds everything, oldest first; `standing` what nobody has superseded.
+    """
 
     device: Device
     position: int
     state: folding.DeviceState
     entries: tuple[Entry, ...] = ()
+    standing: tuple[Entry, ...] = ()
 
     @property
-    def is_touched(self) -> bool:
-        """Whether anybody stated anything about it."""
-        return any(entry.kind in SAYING for entry in self.entries)
+    def is_replaced(self) -> bool:
+        """Whether it was replaced on this visit."""
+        return any(entry.kind == EntryKind.REPLACED for entry in self.standing)
 
     @property
-    def readings(self) -> list[Any]:
-        """Its readings of this visit that nobody has superseded."""
-        live = {head.id for task in self.state.tasks.values() for head in task.heads}
-        return [e.reading for e in self.entries if e.reading is not None and str(e.pk) in live]
+    def is_cleaned(self) -> bool:
+        """Whether it was cleaned on this visit."""
+        return any(entry.kind == EntryKind.CLEANED for entry in self.standing)
+
+    @property
+    def is_done(self) -> bool:
+        """Whether every task has a result or a reason why there is none."""
+        return not self.state.missing
+
+    @property
+    def readings(self) -> list[Reading]:
+        """Its readings of this visit that nobody has superseded, as found first."""
+        found = [entry.reading for entry in self.standing if entry.reading is not None]
+        return sorted(found, key=lambda reading: reading.stage)
+
+    def find_reading(self, stage: str) -> Reading | None:
+        """Find its reading of one stage; the latest where two stand."""
+        return next((one for one in reversed(self.readings) if one.stage == stage), None)
+
+    def standing_ids(self, task: str, stage: str = "") -> list[str]:
+        """List the keys of what stands of one task; as left never stands in for as found."""
+        is_left = stage == Stage.AS_LEFT
+        return [
+            str(entry.pk)
+            for entry in self.standing
+            if entry.kind in SAYING
+            and entry.task == task
+            and (entry.stage == Stage.AS_LEFT) == is_left
+        ]
 
 
 @dataclass(frozen=True)
@@ -149,40 +186,55 @@ class Round:
         return next((place for place in self.places if place.device.pk == device_id), None)
 
 
-def load_round(*, visit: Visit) -> Round:
-    """Load a visit's devices with everything stated about each, in five queries at most."""
-    rows = list(
-        VisitDevice.objects.filter(firm_id=visit.firm_id, visit=visit)
-        .select_related("device", "device__area", "device__product", "device__system")
-        .order_by("position", "device__address", "pk")
+def load_round(*, visit: Visit, device: Device | None = None) -> Round:
+    """Load a visit's devices with everything stated about each, in two queries; or one of them."""
+    rows = VisitDevice.objects.filter(firm_id=visit.firm_id, visit=visit)
+    said = list_entries(visit=visit).exclude(device=None)
+    if device is not None:
+        rows, said = rows.filter(device=device), said.filter(device=device)
+    entries: dict[UUID, list[Entry]] = defaultdict(list)
+    for entry in said:
+        if entry.device_id is not None:
+            entries[entry.device_id].append(entry)
+    statements = [as_statement(entry) for mine in entries.values() for entry in mine]
+    standing = {head.id for head in folding.heads(statements=statements)}
+    placed = list(
+        rows.select_related("device", "device__area", "device__product", "device__system").order_by(
+            "position", "device__address", "pk"
+        )
     )
-    entries: dict[UUID | None, list[Entry]] = defaultdict(list)
-    for entry in list_entries(visit=visit):
-        entries[entry.device_id].append(entry)
-    asked = {str(row.device_id): tasks_of(visit=visit, device=row.device) for row in rows}
     folded = folding.fold(
-        statements=[
-            as_statement(entry)
-            for mine in entries.values()
-            for entry in mine
-            if entry.kind in SAYING and entry.device_id
-        ],
-        asked=asked,
+        statements=statements,
+        asked={str(row.device_id): tasks_of(visit=visit, device=row.device) for row in placed},
     )
     places = tuple(
         Place(
             device=row.device,
             position=row.position,
             state=folded[str(row.device_id)],
-            entries=tuple(entries.get(row.device_id, ())),
+            entries=tuple(entries[row.device_id]),
+            standing=tuple(
+                entry
+                for entry in entries[row.device_id]
+                if str(entry.pk) in standing and entry.kind != EntryKind.TAKEN_BACK
+            ),
         )
-        for row in rows
+        for row in placed
     )
-    counts = {"devices": len(places), "pass": 0, "fail": 0, "not_tested": 0, "two_results": 0}
+    return Round(visit, places, count_places(places))
+
+
+def count_places(places: Iterable[Place]) -> dict[str, int]:
+    """Count places by outcome; those that wait are not done, those untouched have nothing."""
+    counts = dict.fromkeys(
+        ("devices", "pass", "fail", "not_tested", "two_results", "untouched", "waiting"), 0
+    )
     for place in places:
+        counts["devices"] += 1
         counts[place.state.outcome] += 1
-    counts["untouched"] = sum(not place.is_touched for place in places)
-    return Round(visit, places, counts)
+        counts["untouched"] += not place.state.is_touched
+        counts["waiting"] += not place.is_done
+    return counts
 
 
 def list_notes(*, visit: Visit) -> list[Entry]:
@@ -216,8 +268,13 @@ def list_latest_records(
     return found.select_related("visit", "visit__building", "sealed_by").order_by("-chain_number")
 
 
+def find_head(*, firm_id: UUID) -> SealedRecord | None:
+    """Find the last link of a firm's chain of records."""
+    return SealedRecord.objects.filter(firm_id=firm_id).order_by("-chain_number").first()
+
+
 def list_clashes(
-    *, firm_id: UUID, member_ids: list[UUID], planned_on: date, but: UUID | None = None
+    *, firm_id: UUID, member_ids: Sequence[UUID], planned_on: date, but: UUID | None = None
 ) -> list[Assignment]:
     """List where some members are booked on a day already."""
     found = Assignment.objects.filter(
@@ -233,11 +290,11 @@ def list_clashes(
     )
 
 
-def verdict_counts(*, places: tuple[Place, ...]) -> dict[str, int]:
+def count_verdicts(*, places: Iterable[Place]) -> dict[str, int]:
     """Count the as-found verdicts of a visit's readings."""
     counts = dict.fromkeys(VerdictState.values, 0)
     for place in places:
-        found = [r for r in place.readings if r.stage == "as_found"]
-        if found:
-            counts[found[-1].verdict] += 1
+        found = place.find_reading(Stage.AS_FOUND)
+        if found is not None:
+            counts[found.verdict] += 1
     return counts

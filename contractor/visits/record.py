@@ -1,11 +1,13 @@
 """Build the frozen record of a visit: plain values only, everything a report needs.
 
-Numbers are rounded here, at the edge: obscurations to 4 decimals [%/ft], shares to 4. Days are
-ISO dates, instants ISO with UTC offset.
+Numbers are rounded here, at the edge: obscurations to 4 decimals [%/ft], shares to 4; that is
+finer than any instrument reads. Days are ISO dates in the building's zone, instants ISO with
+their offset from UTC.
 """
 
 from collections import defaultdict
-from datetime import datetime
+from collections.abc import Iterable
+from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
@@ -13,27 +15,32 @@ from contractor.due.models import Due
 from contractor.due.services import day_in
 from contractor.engine import editions
 from contractor.findings.models import Finding
-from contractor.readings.models import Reading, RunStart
-from contractor.register.models import Device, System, VerdictState
+from contractor.readings.models import Reading, RunStart, Stage
+from contractor.register import queries as register
+from contractor.register.models import Device, VerdictState
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import Member
-from contractor.visits import queries
-from contractor.visits.cautions import CAUTIONS, STATEMENT
+from contractor.visits import queries, standards
+from contractor.visits.cautions import PRINTED, STATEMENT
 from contractor.visits.models import EntryKind, Task, Visit
 
 FORMAT = "driftbook-record/1"
-#: Clauses of the adopted edition that a report cites, by what was done.
-CITED = {Task.SENSITIVITY: ("first_year", "alternate_year", "extended", "methods")}
 
 
 def build(
-    *, visit: Visit, revision: int, reason: str, member: Member, now: datetime
+    *,
+    visit: Visit,
+    gone_round: queries.Round,
+    revision: int,
+    reason: str,
+    member: Member | None,
+    now: datetime | None,
 ) -> dict[str, Any]:
     """Build the record of a visit as it stands."""
-    gone_round = queries.load_round(visit=visit)
-    devices = _devices(gone_round)
     building, profile = visit.building, tenancy.get_profile(firm_id=visit.firm_id)
-    verdicts = queries.verdict_counts(places=gone_round.places)
+    places = gone_round.places
+    ended_on = day_in(building=building, now=visit.handed_in_at) if visit.handed_in_at else None
+    devices = _devices(places, ended_on)
     return {
         "format": FORMAT,
         "firm": {
@@ -61,6 +68,7 @@ def build(
             "ended_on": _day(visit, visit.handed_in_at),
             "tasks": list(visit.tasks),
             "tasks_in_words": ", ".join(str(Task(task).label) for task in visit.tasks),
+            "frequency": visit.frequency,
             "purpose": visit.purpose,
             "notified_before": visit.notified_before,
             "notified_after": visit.notified_after,
@@ -69,75 +77,159 @@ def build(
         },
         "systems": [
             {"name": system.name, "control_unit": system.control_unit}
-            for system in System.objects.filter(building=building).order_by("name", "pk")
+            for system in register.list_systems(building=building)
         ],
-        "edition": _edition(visit),
-        "people": _people(visit=visit, gone_round=gone_round, member=member),
-        "instruments": _instruments(gone_round),
+        "edition": {
+            "key": building.edition,
+            "title": editions.get(building.edition).title,
+            "clauses": standards.list_clauses(
+                edition=building.edition,
+                tasks=visit.tasks,
+                kinds={place.device.kind for place in places},
+            ),
+        },
+        "people": _people(places=places, member=member),
+        "instruments": _instruments(places),
         "methods": sorted(
             {
                 reading.get_method_display()
-                for place in gone_round.places
+                for place in places
                 for reading in place.readings
                 if reading.method
             }
         ),
         "devices": devices,
-        "counts": {
-            "devices": gone_round.counts["devices"],
-            "passed": gone_round.counts["pass"],
-            "failed": gone_round.counts["fail"],
-            "not_tested": gone_round.counts["not_tested"],
-            "in_range": verdicts[VerdictState.IN_RANGE],
-            "nearing": verdicts[VerdictState.NEARING],
-            "out": verdicts[VerdictState.OUT],
-            "not_judged": verdicts[VerdictState.NOT_JUDGED],
-        },
+        "counts": count(devices),
         "findings": _findings(visit),
         "notes": [
             {"by": entry.member.name, "at": entry.made_at.isoformat(), "text": entry.text}
             for entry in queries.list_notes(visit=visit)
         ],
-        "cautions": list(CAUTIONS),
+        "cautions": [*visit.cautions, *_out_of_calibration(places), *PRINTED],
         "statement": STATEMENT,
-        "sealed": {"at": now.isoformat(), "by": member.name, "revision": revision},
+        "sealed": {
+            "at": now.isoformat() if now else None,
+            "by": member.name if member else "",
+            "revision": revision,
+        },
     }
+
+
+def amend(*, earlier: dict[str, Any], built: dict[str, Any], changed: set[UUID]) -> dict[str, Any]:
+    """Build a revision: what was sealed stays, but for the changed devices and what hangs on them.
+
+    Meanwhile a firm may have moved or a later visit read the same detectors; none of that belongs
+    in the record of this visit.
+    """
+    new_devices = {device["id"]: device for device in built["devices"]}
+    ids = {str(device_id) for device_id in changed}
+    devices = [
+        new_devices[device["id"]] if device["id"] in ids else device
+        for device in earlier["devices"]
+    ]
+    named = {device["address"]: device["id"] for device in devices}
+    findings = [one for one in earlier["findings"] if named.get(one["address"]) not in ids]
+    findings += [one for one in built["findings"] if named.get(one["address"]) in ids]
+    return {
+        **earlier,
+        "visit": {
+            **earlier["visit"],
+            "revision": built["visit"]["revision"],
+            "reason": built["visit"]["reason"],
+        },
+        "people": _joined(earlier["people"], built["people"]),
+        "instruments": _joined(earlier["instruments"], built["instruments"]),
+        "methods": sorted({*earlier["methods"], *built["methods"]}),
+        "devices": devices,
+        "counts": count(devices),
+        "findings": sorted(findings, key=lambda one: (one["found_on"], one["device"])),
+        "sealed": built["sealed"],
+    }
+
+
+def _joined(before: list[dict[str, Any]], after: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Keep those named before, and add who or what is new; by name and part."""
+    known = {(one["name"], one.get("serial")) for one in before}
+    return [*before, *(one for one in after if (one["name"], one.get("serial")) not in known)]
+
+
+def count(devices: Iterable[dict[str, Any]]) -> dict[str, int]:
+    """Count devices by result, and detectors by their verdict as found."""
+    words = {"pass": "passed", "fail": "failed", "not_tested": "not_tested"}
+    verdicts = {
+        VerdictState.IN_RANGE: "in_range",
+        VerdictState.NEARING: "nearing",
+        VerdictState.OUT: "out",
+        VerdictState.NOT_JUDGED: "not_judged",
+    }
+    counts = dict.fromkeys(("devices", *words.values(), *verdicts.values()), 0)
+    for device in devices:
+        counts["devices"] += 1
+        counts[words[device["result"]]] += 1
+        found = [one for one in device["readings"] if one["stage"] == Stage.AS_FOUND]
+        if found:
+            counts[verdicts[VerdictState(found[-1]["verdict"])]] += 1
+    return counts
+
+
+def list_missing(body: dict[str, Any]) -> list[str]:
+    """List, in sentences, which of the seven items that every record holds are missing.
+
+    Source: Joint Commission, EC.02.03.05 EP 28, as restated in its published FAQ: activity, date,
+    inventory of devices, required frequency, who with contact and affiliation, standard with
+    edition and section, results. The address of the property and where each device is are asked
+    by NFPA 72, 14.6.2.4 (2010, 2013), from memory.
+    """
+    visit, firm, devices = body["visit"], body["firm"], body["devices"]
+    nowhere = [d["address"] for d in devices if not (d["label"] or d["area"])]
+    asked = {
+        "What was done is not named.": visit["tasks_in_words"],
+        "The day of the work is not known.": visit["began_on"],
+        "No device is on the visit's list.": devices,
+        "The required frequency is not named. Change the visit's plan.": visit["frequency"],
+        "Nobody is named who did the work.": [
+            one for one in body["people"] if one["name"] and one["part"].startswith("tested")
+        ],
+        "The firm's address and telephone are not on its profile.": firm["name"]
+        and firm["address"]
+        and firm["telephone"],
+        "The adopted edition names no section for this work.": body["edition"]["title"]
+        and body["edition"]["clauses"],
+        "The address of the property is not known. Change the building.": body["property"][
+            "address"
+        ],
+        f"Where {', '.join(nowhere[:5])} {'is' if len(nowhere) == 1 else 'are'} is not said: "
+        "give a label or an area.": not nowhere,
+        "Some devices have no result and no reason.": all(
+            one["result"] in ("pass", "fail") or one["not_tested_reason"] for one in devices
+        ),
+    }
+    return [sentence for sentence, held in asked.items() if not held]
 
 
 def _day(visit: Visit, at: datetime | None) -> str | None:
     return day_in(building=visit.building, now=at).isoformat() if at else None
 
 
-def _edition(visit: Visit) -> dict[str, Any]:
-    edition = editions.get(visit.building.edition)
-    clauses = []
-    for task in visit.tasks:
-        for topic in CITED.get(Task(task), ()):
-            if topic in edition.clauses:
-                clause = edition.clauses[topic]
-                clauses.append(
-                    {"task": f"{task}: {clause.says}", "clause": clause.number}
-                    | {"grade": clause.note}
-                )
-        kind = {"functional": "test", "inspection": "inspect"}.get(task)
-        rows = [row for row in edition.rows if row.task == kind]
-        for row in {row.clause: row for row in rows if row.clause}.values():
-            clauses.append({"task": task, "clause": row.clause, "grade": row.note})
-    return {"key": edition.key, "title": edition.title, "clauses": clauses}
-
-
-def _people(*, visit: Visit, gone_round: queries.Round, member: Member) -> list[dict[str, str]]:
-    testers = {
-        entry.member.pk: entry.member for place in gone_round.places for entry in place.entries
-    }
-    for assigned in queries.list_people(visits=[visit])[visit.pk]:
-        testers.setdefault(assigned.pk, assigned)
-    parts = [(one, "tested") for one in sorted(testers.values(), key=lambda one: one.name)]
-    parts.append((member, "reviewed and signed off"))
+def _people(*, places: Iterable[queries.Place], member: Member | None) -> list[dict[str, str]]:
+    """List who tested how many devices, and who reviewed; each with role and licence."""
+    tested: dict[UUID, set[UUID]] = defaultdict(set)
+    named: dict[UUID, Member] = {}
+    for place in places:
+        for entry in place.standing:
+            if entry.kind in (EntryKind.RESULT, EntryKind.READING, EntryKind.CLEANED):
+                tested[entry.member_id].add(place.device.pk)
+                named[entry.member_id] = entry.member
+    parts = [
+        (named[key], f"tested {len(devices)} {'device' if len(devices) == 1 else 'devices'}")
+        for key, devices in sorted(tested.items(), key=lambda one: named[one[0]].name)
+    ]
+    if member is not None:
+        parts.append((member, "reviewed and signed off"))
     return [
         {
             "name": one.name,
-            "role": one.get_role_display(),
+            "role": str(one.get_role_display()),
             "licence": one.licence,
             "part": part,
         }
@@ -145,27 +237,40 @@ def _people(*, visit: Visit, gone_round: queries.Round, member: Member) -> list[
     ]
 
 
-def _instruments(gone_round: queries.Round) -> list[dict[str, Any]]:
+def _instruments(places: Iterable[queries.Place]) -> list[dict[str, Any]]:
     found = {
-        reading.instrument_id: reading.instrument
-        for place in gone_round.places
+        reading.instrument.pk: reading.instrument
+        for place in places
         for reading in place.readings
-        if reading.instrument_id
+        if reading.instrument is not None
     }
     return [
         {
             "name": one.name,
             "serial": one.serial,
-            "calibrated_on": one.calibrated_on.isoformat() if one.calibrated_on else None,
-            "calibration_ends_on": one.calibration_ends_on.isoformat()
-            if one.calibration_ends_on
-            else None,
+            "calibrated_on": _iso(one.calibrated_on),
+            "calibration_ends_on": _iso(one.calibration_ends_on),
         }
         for one in sorted(found.values(), key=lambda one: (one.name, str(one.pk)))
     ]
 
 
+def _out_of_calibration(places: Iterable[queries.Place]) -> list[str]:
+    """Say which instruments were used after their calibration had ended."""
+    said = {
+        f"{reading.instrument.name} was used on {reading.taken_on:%-d %b %Y}; its calibration "
+        f"ended on {reading.instrument.calibration_ends_on:%-d %b %Y}."
+        for place in places
+        for reading in place.readings
+        if reading.instrument
+        and reading.instrument.calibration_ends_on
+        and reading.instrument.calibration_ends_on < reading.taken_on
+    }
+    return sorted(said)
+
+
 def _findings(visit: Visit) -> list[dict[str, Any]]:
+    """List what is open in the building, and what this visit found or corrected."""
     found = (
         Finding.objects.filter(firm_id=visit.firm_id, building=visit.building)
         .exclude(corrected_on__lt=visit.planned_on)
@@ -174,51 +279,64 @@ def _findings(visit: Visit) -> list[dict[str, Any]]:
     )
     return [
         {
-            "severity": one.shape,
+            "severity": one.severity,
             "severity_words": one.word,
             "device": str(one.device) if one.device else "",
+            "address": one.device.address if one.device else "",
             "title": one.title,
             "text": one.text,
             "found_on": one.found_on.isoformat(),
-            "corrected_on": one.corrected_on.isoformat() if one.corrected_on else None,
+            "corrected_on": _iso(one.corrected_on),
             "correction": one.correction,
         }
         for one in found
     ]
 
 
-def _devices(gone_round: queries.Round) -> list[dict[str, Any]]:
-    ids = [place.device.pk for place in gone_round.places]
-    dues = {due.device_id: due for due in Due.objects.filter(device_id__in=ids)}
-    history = _histories(ids)
+def _iso(day: date | None) -> str | None:
+    return day.isoformat() if day else None
+
+
+def _devices(places: Iterable[queries.Place], until: date | None) -> list[dict[str, Any]]:
+    places = list(places)
+    ids = [place.device.pk for place in places]
+    dues = {due.device_id: due for due in Due.objects.filter(device_id__in=ids, task="sensitivity")}
+    history = _histories(ids, until)
     return [
         _device(place, dues.get(place.device.pk), history.get(place.device.pk, []))
-        for place in gone_round.places
+        for place in places
     ]
 
 
-def _histories(ids: list[UUID]) -> dict[UUID, list[dict[str, Any]]]:
-    starts: dict[UUID, dict[str, str]] = defaultdict(dict)
+def _histories(ids: list[UUID], until: date | None) -> dict[UUID, list[dict[str, Any]]]:
+    """Gather what each drift drawing needs, up to the visit's last day."""
+    starts: dict[UUID, dict[date, str]] = defaultdict(dict)
     for device_id, day, cause in RunStart.objects.filter(device_id__in=ids).values_list(
         "device_id", "started_on", "cause"
     ):
-        starts[device_id][day.isoformat()] = cause
+        starts[device_id][day] = cause
     found: dict[UUID, list[dict[str, Any]]] = defaultdict(list)
-    rows = (
-        Reading.objects.filter(device_id__in=ids, withdrawal=None, drift__isnull=False)
-        .order_by("device_id", "taken_on", "stage", "pk")
-        .values_list("device_id", "taken_on", "stage", "drift", "limit", "is_test")
-    )
-    for device_id, day, stage, drift, limit, is_test in rows:
-        cause = ""
-        if stage == "as_left" or not found[device_id]:
-            cause = starts[device_id].get(day.isoformat(), "")
+    rows = Reading.objects.filter(device_id__in=ids, withdrawal=None, drift__isnull=False)
+    if until is not None:
+        rows = rows.filter(taken_on__lte=until)
+    for device_id, day, stage, drift, limit, is_test in rows.order_by(
+        "device_id", "taken_on", "stage", "pk"
+    ).values_list("device_id", "taken_on", "stage", "drift", "limit", "is_test"):
+        # On the day a run begins, what was found belongs to the run before.
+        begun = [
+            start
+            for start in starts[device_id]
+            if start < day or (start == day and stage == Stage.AS_LEFT)
+        ]
+        cause = starts[device_id].pop(max(begun)) if begun else ""
+        for start in begun:
+            starts[device_id].pop(start, None)
         found[device_id].append(
             {
                 "on": day.isoformat(),
                 "drift": _round(drift),
                 "limit": _round(limit),
-                "counted": is_test and stage == "as_found",
+                "counted": is_test and stage == Stage.AS_FOUND,
                 "run_cause": cause,
             }
         )
@@ -232,6 +350,7 @@ def _round(value: float | None) -> float | None:
 def _device(place: queries.Place, due: Due | None, history: list[dict[str, Any]]) -> dict[str, Any]:
     device: Device = place.device
     outcome = place.state.outcome
+    made = {str(entry.pk): entry.made_at for entry in place.standing}
     return {
         "id": str(device.pk),
         "address": device.address,
@@ -239,24 +358,27 @@ def _device(place: queries.Place, due: Due | None, history: list[dict[str, Any]]
         "area": device.area.name if device.area else "",
         "area_words": device.area.description if device.area else "",
         "kind": device.kind,
-        "kind_words": device.get_kind_display(),
+        "kind_words": str(device.get_kind_display()),
         "product": str(device.product) if device.product else "",
         "serial": device.serial,
         "system": device.system.name,
+        # Two results are never printed as a pass; a visit with them is not signed off either.
         "result": "not_tested" if outcome == "two_results" else outcome,
         "tasks": {
             task: {
                 "result": state.outcome,
                 "reason": state.reason,
                 "by": ", ".join(dict.fromkeys(head.author for head in state.shown)),
+                "at": max((made[str(head.id)].isoformat() for head in state.shown), default=None),
             }
             for task, state in place.state.tasks.items()
         },
         "not_tested_reason": place.state.reason if outcome == "not_tested" else "",
         "readings": [_reading(reading) for reading in place.readings],
         "actions": [
-            entry.text or str(entry.get_kind_display())
-            for entry in place.entries
+            " ".join(part for part in (str(entry.text), _because(entry.reason)) if part)
+            or str(entry.get_kind_display())
+            for entry in place.standing
             if entry.kind in (EntryKind.CLEANED, EntryKind.REPLACED, EntryKind.NOTE)
         ],
         "next": {
@@ -270,6 +392,10 @@ def _device(place: queries.Place, due: Due | None, history: list[dict[str, Any]]
         else None,
         "history": history,
     }
+
+
+def _because(reason: str) -> str:
+    return f"Reason: {reason}" if reason else ""
 
 
 def _reading(reading: Reading) -> dict[str, Any]:
@@ -287,6 +413,7 @@ def _reading(reading: Reading) -> dict[str, Any]:
         "reason": reading.reason,
         "override_reason": reading.override_reason,
         "rule": reading.rule,
-        "method": reading.get_method_display(),
+        "method": str(reading.get_method_display()),
+        "instrument": reading.instrument.name if reading.instrument else "",
         "taken_on": reading.taken_on.isoformat(),
     }

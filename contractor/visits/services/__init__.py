@@ -10,12 +10,15 @@ from contractor.visits.services.closing import (
 )
 from contractor.visits.services.entering import (
     UnableToEnter,
+    add_found,
     clean,
     note,
+    pass_device,
     record_not_tested,
     record_result,
     record_sensitivity,
     replace,
+    take_back,
 )
 from contractor.visits.services.planning import (
     UnableToPlan,
@@ -38,6 +41,7 @@ __all__ = [
     "UnableToClose",
     "UnableToEnter",
     "UnableToPlan",
+    "add_found",
     "amend",
     "begin_visit",
     "cancel_visit",
@@ -46,6 +50,7 @@ __all__ = [
     "hand_in",
     "list_differences",
     "note",
+    "pass_device",
     "plan_visit",
     "record_not_tested",
     "record_result",
@@ -54,6 +59,7 @@ __all__ = [
     "resolve",
     "send_back",
     "sign_off",
+    "take_back",
     "verify_chain",
     "what_is_missing",
 ]

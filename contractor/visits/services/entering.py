@@ -1,6 +1,7 @@
 """Enter what was found: one statement about one device at a time, never changed afterwards."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -8,14 +9,12 @@ from uuid import UUID
 from django.db import transaction
 
 from contractor.due.services import day_in
-from contractor.engine import folding
-from contractor.findings import services as findings
-from contractor.findings.models import Finding, Severity
 from contractor.readings import services as readings
-from contractor.readings.models import Reading, RunCause, Stage
+from contractor.readings.models import RunCause, Stage
 from contractor.register import services as register
-from contractor.register.models import Device, Instrument, VerdictState
+from contractor.register.models import Area, Device, Instrument, System, VerdictState
 from contractor.tenancy.models import Member
+from contractor.tenancy.services import write_audit
 from contractor.visits import queries
 from contractor.visits.models import (
     Entry,
@@ -26,16 +25,17 @@ from contractor.visits.models import (
     VisitDevice,
     VisitState,
 )
+from contractor.visits.services.consequences import follow
 
-#: The finding that a failure opens, by what failed (trade practice; the office may change it).
-FAILURES = {
-    Task.FUNCTIONAL: (Severity.CRITICAL, "Does not work in its functional test"),
-    Task.INSPECTION: (Severity.DEFICIENCY, "Found wrong on inspection"),
-}
 _VERDICT_RESULTS = {
     VerdictState.IN_RANGE: Result.PASS,
     VerdictState.NEARING: Result.PASS,
     VerdictState.OUT: Result.FAIL,
+}
+_CLOSED = {
+    VisitState.PLANNED: "This visit has not begun. Read the cautions and begin it first.",
+    VisitState.SIGNED_OFF: "This visit is signed off. Amend it instead.",
+    VisitState.CANCELLED: "This visit was cancelled.",
 }
 
 
@@ -43,45 +43,80 @@ class UnableToEnter(Exception):
     """The entry cannot be made so; the text says what is so and what to do."""
 
 
-def open_for_entries(visit: Visit) -> Visit:
-    """Lock a visit that is under way.
+@dataclass(frozen=True)
+class Making:
+    """Who makes an entry, when, from which form, and what of this device they had seen.
+
+    The same key again answers the entry that stands: sending a form twice is once. `seen` holds
+    the keys of the entries that were on the author's screen; None means all that stand now.
+    `why` is asked once the visit is handed in.
+    """
+
+    member: Member
+    now: datetime
+    entry_id: UUID | None = None
+    seen: Sequence[str] | None = None
+    why: str = ""
+
+    def key(self, number: int) -> UUID | None:
+        """Give the key of one of several entries that one form makes."""
+        return None if self.entry_id is None else UUID(int=self.entry_id.int ^ number)
+
+
+def open_for_entries(visit: Visit, why: str = "") -> Visit:
+    """Lock a visit that takes entries.
 
     Raises
     ------
     UnableToEnter
-        If it has not begun, or is handed in, signed off or cancelled.
+        If it has not begun, is signed off or cancelled, or is handed in and no reason is given.
     """
     visit = (
         Visit.objects.select_for_update(of=("self",)).select_related("building").get(pk=visit.pk)
     )
-    said = {
-        VisitState.PLANNED: "This visit has not begun. Read the cautions and begin it first.",
-        VisitState.TO_REVIEW: "This visit is handed in. Ask the office to send it back.",
-        VisitState.SIGNED_OFF: "This visit is signed off. Amend it instead.",
-        VisitState.CANCELLED: "This visit was cancelled.",
-    }
-    if visit.state != VisitState.UNDER_WAY:
-        raise UnableToEnter(said[VisitState(visit.state)])
+    if visit.state in _CLOSED:
+        raise UnableToEnter(_CLOSED[VisitState(visit.state)])
+    if visit.state == VisitState.TO_REVIEW and not why.strip():
+        raise UnableToEnter("This visit is handed in. Say why it is corrected now.")
     return visit
 
 
-def _check_device(visit: Visit, device: Device, task: str) -> None:
-    if not VisitDevice.objects.filter(visit=visit, device=device).exists():
+def get_place(visit: Visit, device: Device, task: str = "") -> queries.Place:
+    """Get one device's place on a visit.
+
+    Raises
+    ------
+    UnableToEnter
+        If the device, or the task of it, is not part of the visit.
+    """
+    place = queries.load_round(visit=visit, device=device).find(device.pk)
+    if place is None:
         raise UnableToEnter(f"{device.address} is not part of this visit.")
-    if task and task not in queries.tasks_of(visit=visit, device=device):
+    if task and task not in place.state.tasks:
         label = Task(task).label if task in Task.values else task
         raise UnableToEnter(f"A {label} of {device.address} is not part of this visit.")
+    return place
 
 
-def _seen(visit: Visit, device: Device, task: str, stage: str) -> list[str]:
-    """List what stands now of one task: as left never supersedes as found."""
-    entries = queries.list_entries(visit=visit).filter(device=device, kind__in=queries.SAYING)
-    statements = [queries.as_statement(entry) for entry in entries]
-    return [
-        str(head.id)
-        for head in folding.heads(statements=statements, device=str(device.pk), task=task)
-        if (head.stage == Stage.AS_LEFT) == (stage == Stage.AS_LEFT)
-    ]
+def find_known(
+    *, entry_id: UUID | None, visit: Visit, device: Device | None, **said: str
+) -> Entry | None:
+    """Find the entry that this form has made already.
+
+    Raises
+    ------
+    UnableToEnter
+        If the form was sent before and said something else.
+    """
+    known = Entry.objects.filter(pk=entry_id).first() if entry_id else None
+    if known is None:
+        return None
+    same = known.visit_id == visit.pk and known.device_id == (device.pk if device else None)
+    if not same or any(getattr(known, name) != value for name, value in said.items()):
+        raise UnableToEnter(
+            "This form was saved before and said something else. Open the device again."
+        )
+    return known
 
 
 def enter(
@@ -92,23 +127,10 @@ def enter(
     now: datetime,
     kind: str,
     entry_id: UUID | None = None,
-    seen: Sequence[str] | None = None,
+    supersedes: Iterable[str] = (),
     **fields: Any,
 ) -> Entry:
-    """Append one entry; the same id again answers the entry that stands."""
-    if entry_id is not None:
-        known = Entry.objects.filter(pk=entry_id).first()
-        if known is not None:
-            if known.visit_id != visit.pk:
-                raise UnableToEnter("This entry belongs to another visit.")
-            return known
-    supersedes: list[str] = []
-    if device is not None and kind in queries.SAYING:
-        supersedes = (
-            list(seen)
-            if seen is not None
-            else _seen(visit, device, fields.get("task", ""), fields.get("stage", ""))
-        )
+    """Append one entry as it is given; the callers check."""
     return Entry.objects.create(
         **({"pk": entry_id} if entry_id else {}),
         firm_id=visit.firm_id,
@@ -116,11 +138,24 @@ def enter(
         device=device,
         member=member,
         kind=kind,
-        supersedes=supersedes,
+        supersedes=sorted(supersedes),
         made_at=now,
         stored_at=now,
         **fields,
     )
+
+
+def _superseded(place: queries.Place, by: Making, task: str, stage: str = "") -> list[str]:
+    """List what an entry replaces: what stands of its task and was seen by its author."""
+    standing = place.standing_ids(task, stage)
+    return standing if by.seen is None else [key for key in standing if key in by.seen]
+
+
+def _late(visit: Visit, by: Making, text: str = "") -> str:
+    """Put why it was entered after the hand-in before what was written."""
+    if visit.state != VisitState.TO_REVIEW:
+        return text.strip()
+    return f"After the hand-in: {by.why.strip()} {text.strip()}".strip()
 
 
 @transaction.atomic
@@ -134,19 +169,25 @@ def record_result(
     now: datetime,
     reason: str = "",
     text: str = "",
+    severity: str = "",
     entry_id: UUID | None = None,
     seen: Sequence[str] | None = None,
+    why: str = "",
 ) -> Entry:
     """Record that one device passed or failed one task. A failure opens a finding.
 
     Raises
     ------
     UnableToEnter
-        If the visit is not under way, the device or the task is not part of it, the sensitivity
+        If the visit takes no entries, the device or the task is not part of it, the sensitivity
         is not read but asserted, or a failure has no reason.
     """
-    visit = open_for_entries(visit)
-    _check_device(visit, device, task)
+    by = Making(member, now, entry_id, seen, why)
+    visit = open_for_entries(visit, why)
+    said = {"kind": EntryKind.RESULT, "task": task, "result": result}
+    if known := find_known(entry_id=entry_id, visit=visit, device=device, **said):
+        return known
+    place = get_place(visit, device, task)
     if task == Task.SENSITIVITY:
         raise UnableToEnter("Sensitivity is read, not asserted. Type the reading.")
     if result not in Result.values:
@@ -158,51 +199,53 @@ def record_result(
         device=device,
         member=member,
         now=now,
-        kind=EntryKind.RESULT,
         entry_id=entry_id,
-        seen=seen,
-        task=task,
-        result=result,
+        supersedes=_superseded(place, by, task),
         reason=reason.strip()[:200],
-        text=text.strip(),
+        text=_late(visit, by, text),
+        **said,
     )
-    if result == Result.FAIL:
-        severity, title = FAILURES[Task(task)]
-        findings.open_finding(
-            building=visit.building,
-            device=device,
-            severity=severity,
-            title=title,
-            text=reason.strip(),
-            cause=f"failed_{task}",
-            member=member,
-            now=now,
-            visit_id=visit.pk,
-        )
-    else:
-        _correct(
-            device=device,
-            cause=f"failed_{task}",
-            how="Tested again: pass.",
-            visit=visit,
-            member=member,
-            now=now,
-        )
+    follow(visit=visit, device=device, task=task, member=member, now=now, severity=severity)
     return entry
 
 
-def _correct(
-    *, device: Device, cause: str, how: str, visit: Visit, member: Member, now: datetime
-) -> None:
-    """Close what a re-test proves to be put right."""
-    for finding in Finding.objects.filter(device=device, cause=cause, corrected_on=None):
-        findings.correct_finding(
-            finding=finding,
-            correction=how,
+@transaction.atomic
+def pass_device(
+    *,
+    visit: Visit,
+    device: Device,
+    member: Member,
+    now: datetime,
+    entry_id: UUID | None = None,
+    seen: Sequence[str] | None = None,
+    why: str = "",
+) -> list[Entry]:
+    """Record that one device passed each task of the visit that is not a reading.
+
+    Raises
+    ------
+    UnableToEnter
+        If the visit takes no entries, the device is not part of it, or it is only to be read.
+    """
+    place = get_place(visit, device)
+    tasks = [task for task in place.state.tasks if task != Task.SENSITIVITY]
+    if not tasks:
+        raise UnableToEnter("Sensitivity is read, not asserted. Type the reading.")
+    by = Making(member, now, entry_id, seen, why)
+    return [
+        record_result(
+            visit=visit,
+            device=device,
+            task=task,
+            result=Result.PASS,
             member=member,
             now=now,
-            on=max(day_in(building=visit.building, now=now), finding.found_on),
+            entry_id=by.key(number),
+            seen=seen,
+            why=why,
         )
+        for number, task in enumerate(tasks)
+    ]
 
 
 @transaction.atomic
@@ -213,41 +256,51 @@ def record_not_tested(
     reason: str,
     member: Member,
     now: datetime,
+    task: str = "",
     entry_id: UUID | None = None,
     seen: Sequence[str] | None = None,
+    why: str = "",
 ) -> list[Entry]:
-    """Say why a device was not tested, for each of its tasks that has no result.
+    """Say why a device was not tested: one task of it, or each that has no result.
 
     Raises
     ------
     UnableToEnter
-        If no reason is given, or the visit is not under way.
+        If no reason is given, the visit takes no entries, or every task has its result.
     """
-    visit = open_for_entries(visit)
-    _check_device(visit, device, "")
+    by = Making(member, now, entry_id, seen, why)
+    visit = open_for_entries(visit, why)
+    said = {"kind": EntryKind.NOT_TESTED}
+    if known := find_known(entry_id=entry_id, visit=visit, device=device, **said):
+        return [known]
+    place = get_place(visit, device, task)
     if not reason.strip():
         raise UnableToEnter("Say why it was not tested.")
-    place = queries.load_round(visit=visit).find(device.pk)
-    assert place is not None  # checked above
-    entries = []
-    for task, state in place.state.tasks.items():
-        if state.outcome != "not_tested":
-            continue
-        entries.append(
-            enter(
-                visit=visit,
-                device=device,
-                member=member,
-                now=now,
-                kind=EntryKind.NOT_TESTED,
-                entry_id=entry_id if not entries else None,
-                seen=seen,
-                task=task,
-                reason=reason.strip()[:200],
-            )
-        )
-    if not entries:
+    tasks = [
+        name
+        for name, state in place.state.tasks.items()
+        if (name == task if task else state.outcome == "not_tested")
+    ]
+    if not tasks:
         raise UnableToEnter(f"{device.address} has its results. Correct one of them instead.")
+    entries = [
+        enter(
+            visit=visit,
+            device=device,
+            member=member,
+            now=now,
+            entry_id=by.key(number),
+            supersedes=_superseded(place, by, name),
+            task=name,
+            reason=reason.strip()[:200],
+            text=_late(visit, by),
+            **said,
+        )
+        for number, name in enumerate(tasks)
+    ]
+    for name in tasks:
+        _withdraw_replaced(place=place, task=name, by=by)
+        follow(visit=visit, device=device, task=name, member=member, now=now)
     return entries
 
 
@@ -266,27 +319,35 @@ def record_sensitivity(
     override_reason: str = "",
     entry_id: UUID | None = None,
     seen: Sequence[str] | None = None,
+    why: str = "",
 ) -> Entry:
     """Record one reading on a visit, as found or as left; out of range opens a finding.
+
+    A reading that replaces another takes its day, so that a correction moves no date.
 
     Raises
     ------
     UnableToEnter
-        If the visit is not under way, the detector is not part of it, no method is named, or the
+        If the visit takes no entries, the detector is not part of it, no method is named, or the
         reading cannot be recorded.
     """
-    visit = open_for_entries(visit)
-    _check_device(visit, device, Task.SENSITIVITY)
+    by = Making(member, now, entry_id, seen, why)
+    visit = open_for_entries(visit, why)
+    if known := find_known(
+        entry_id=entry_id, visit=visit, device=device, kind=EntryKind.READING, stage=stage
+    ):
+        return known
+    place = get_place(visit, device, Task.SENSITIVITY)
     if not method:
         raise UnableToEnter("Say by which permitted method the sensitivity was read.")
-    if entry_id is not None and (known := Entry.objects.filter(pk=entry_id).first()):
-        return known
+    replaced = _superseded(place, by, Task.SENSITIVITY, stage)
+    days = [e.reading.taken_on for e in place.standing if str(e.pk) in replaced and e.reading]
     try:
         reading = readings.record_reading(
             device=device,
             member=member,
             now=now,
-            taken_on=day_in(building=visit.building, now=now),
+            taken_on=min(days, default=day_in(building=visit.building, now=now)),
             said=said,
             stage=stage,
             is_test=True,
@@ -298,7 +359,8 @@ def record_sensitivity(
         )
     except readings.UnableToRecord as error:
         raise UnableToEnter(str(error)) from None
-    standing = _seen(visit, device, Task.SENSITIVITY, stage)
+    result = _VERDICT_RESULTS.get(VerdictState(reading.verdict), "")
+    reason = reading.override_reason or (reading.reason if result == Result.FAIL else "")
     entry = enter(
         visit=visit,
         device=device,
@@ -306,62 +368,30 @@ def record_sensitivity(
         now=now,
         kind=EntryKind.READING,
         entry_id=entry_id,
-        seen=seen,
+        supersedes=replaced,
         task=Task.SENSITIVITY,
         stage=stage,
-        result=_VERDICT_RESULTS.get(VerdictState(reading.verdict), ""),
-        reason=reading.override_reason
-        or (reading.reason if reading.verdict == "out_of_range" else "")[:200],
+        result=result,
+        reason=reason[:200],
+        text=_late(visit, by),
         reading=reading,
     )
-    _withdraw_superseded(entry=entry, standing=standing, member=member, now=now)
-    _judge_finding(visit=visit, device=device, reading=reading, member=member, now=now)
+    _withdraw_replaced(place=place, task=Task.SENSITIVITY, by=by, stage=stage)
+    follow(visit=visit, device=device, task=Task.SENSITIVITY, member=member, now=now)
     return entry
 
 
-def _withdraw_superseded(
-    *, entry: Entry, standing: Sequence[str], member: Member, now: datetime
-) -> None:
+def _withdraw_replaced(*, place: queries.Place, task: str, by: Making, stage: str = "") -> None:
     """A reading that its author replaces no longer counts; it stays on record."""
-    replaced = [old for old in standing if old in entry.supersedes and old != str(entry.pk)]
-    for old in Entry.objects.filter(pk__in=replaced, reading__isnull=False).select_related(
-        "reading"
-    ):
-        readings.withdraw(
-            reading=old.reading, reason="Read again on the same visit.", member=member, now=now
-        )
-
-
-def _judge_finding(
-    *, visit: Visit, device: Device, reading: Reading, member: Member, now: datetime
-) -> None:
-    if reading.verdict == VerdictState.OUT:
-        insensitive = (
-            reading.measured is not None
-            and reading.marked_high is not None
-            and reading.measured > reading.marked_high
-        )
-        findings.open_finding(
-            building=visit.building,
-            device=device,
-            severity=Severity.CRITICAL if insensitive else Severity.DEFICIENCY,
-            title="Less sensitive than marked" if insensitive else "Sensitivity out of range",
-            text=reading.reason,
-            cause="out_of_range",
-            member=member,
-            now=now,
-            visit_id=visit.pk,
-        )
-    elif reading.verdict in (VerdictState.IN_RANGE, VerdictState.NEARING):
-        how = "Read again as left" if reading.stage == Stage.AS_LEFT else "Read again"
-        _correct(
-            device=device,
-            cause="out_of_range",
-            how=f"{how}: {reading.reason}",
-            visit=visit,
-            member=member,
-            now=now,
-        )
+    replaced = _superseded(place, by, task, stage)
+    for entry in place.standing:
+        if str(entry.pk) in replaced and entry.reading is not None:
+            readings.withdraw(
+                reading=entry.reading,
+                reason=by.why.strip() or "Entered again on the same visit.",
+                member=by.member,
+                now=by.now,
+            )
 
 
 @transaction.atomic
@@ -372,6 +402,7 @@ def clean(
     member: Member,
     now: datetime,
     entry_id: UUID | None = None,
+    why: str = "",
 ) -> Entry:
     """Record that a detector was cleaned: a new run begins, and it is read again as left.
 
@@ -380,10 +411,15 @@ def clean(
     UnableToEnter
         If it has not been read as found on this visit.
     """
-    visit = open_for_entries(visit)
-    _check_device(visit, device, Task.SENSITIVITY)
-    if not _seen(visit, device, Task.SENSITIVITY, Stage.AS_FOUND):
+    visit = open_for_entries(visit, why)
+    if known := find_known(entry_id=entry_id, visit=visit, device=device, kind=EntryKind.CLEANED):
+        return known
+    place = get_place(visit, device, Task.SENSITIVITY)
+    if place.find_reading(Stage.AS_FOUND) is None:
         raise UnableToEnter("Read it as found first; then clean it and read it as left.")
+    for entry in place.standing:
+        if entry.kind == EntryKind.CLEANED:
+            return entry
     entry = enter(
         visit=visit,
         device=device,
@@ -391,6 +427,7 @@ def clean(
         now=now,
         kind=EntryKind.CLEANED,
         entry_id=entry_id,
+        text=_late(visit, Making(member, now, why=why)),
     )
     readings.begin_run(
         device=device,
@@ -413,28 +450,36 @@ def replace(
     serial: str = "",
     reason: str = "",
     entry_id: UUID | None = None,
+    seen: Sequence[str] | None = None,
+    why: str = "",
 ) -> Device:
     """Record that a device was replaced; the new one joins the visit and is tested on it.
+
+    What was not tested of the old one stays not tested, for the reason that it was replaced.
 
     Raises
     ------
     UnableToEnter
-        If it has been taken down already.
+        If no reason is given, or it has been taken down already.
     """
-    visit = open_for_entries(visit)
-    _check_device(visit, device, "")
-    if entry_id is not None and Entry.objects.filter(pk=entry_id).exists():
-        return Device.objects.filter(replaces=device).latest("pk")
+    visit = open_for_entries(visit, why)
+    if find_known(entry_id=entry_id, visit=visit, device=device, kind=EntryKind.REPLACED):
+        return Device.objects.get(replaces=device)
+    place = get_place(visit, device)
+    if not reason.strip():
+        raise UnableToEnter("Say why it was replaced.")
+    by = Making(member, now, entry_id, seen, why)
     try:
         new = register.replace_device(
             device=device,
             on=day_in(building=visit.building, now=now),
             member=member,
             now=now,
-            serial=serial,
+            serial=serial.strip(),
         )
     except register.UnableToChange as error:
         raise UnableToEnter(str(error)) from None
+    said = f"Replaced{f', new serial {serial.strip()}' if serial.strip() else ''}."
     enter(
         visit=visit,
         device=device,
@@ -443,19 +488,120 @@ def replace(
         kind=EntryKind.REPLACED,
         entry_id=entry_id,
         reason=reason.strip()[:200],
-        text=f"Replaced by {new.address}{f', serial {serial}' if serial else ''}.",
+        text=_late(visit, by, said),
     )
-    at = VisitDevice.objects.get(visit=visit, device=device).position
-    VisitDevice.objects.create(firm_id=visit.firm_id, visit=visit, device=new, position=at)
-    for finding in Finding.objects.filter(device=device, corrected_on=None):
-        findings.correct_finding(
-            finding=finding,
-            correction="The device was replaced.",
+    for number, task in enumerate(place.state.missing, start=1):
+        enter(
+            visit=visit,
+            device=device,
             member=member,
             now=now,
-            on=max(day_in(building=visit.building, now=now), finding.found_on),
+            kind=EntryKind.NOT_TESTED,
+            entry_id=by.key(number),
+            task=task,
+            reason=f"Replaced before it was tested: {reason.strip()}"[:200],
         )
+    VisitDevice.objects.create(
+        firm_id=visit.firm_id, visit=visit, device=new, position=place.position
+    )
+    follow(visit=visit, device=device, task="", member=member, now=now)
     return new
+
+
+@transaction.atomic
+def add_found(
+    *,
+    visit: Visit,
+    system: System,
+    address: str,
+    kind: str,
+    member: Member,
+    now: datetime,
+    label: str = "",
+    area: Area | None = None,
+) -> Device:
+    """Add a device that hangs there and is on no list; it joins the visit.
+
+    Raises
+    ------
+    UnableToEnter
+        If the visit takes no entries, or the address is empty or taken.
+    """
+    visit = open_for_entries(visit, "found on the visit")
+    places = VisitDevice.objects.filter(visit=visit).order_by("-position")
+    last = places.first()
+    beside = places.filter(device__area=area).first() if area else None
+    position = (beside or last).position if last else 1
+    try:
+        device = register.add_device(
+            system=system,
+            address=address,
+            kind=kind,
+            label=label,
+            area=area,
+            member=member,
+            now=now,
+            position=position,
+        )
+    except register.UnableToChange as error:
+        raise UnableToEnter(str(error)) from None
+    VisitDevice.objects.create(firm_id=visit.firm_id, visit=visit, device=device, position=position)
+    return device
+
+
+@transaction.atomic
+def take_back(
+    *,
+    visit: Visit,
+    device: Device,
+    entry: Entry,
+    member: Member,
+    now: datetime,
+    entry_id: UUID | None = None,
+    why: str = "",
+) -> Entry:
+    """Take one entry back: it stays on record and no longer counts.
+
+    Raises
+    ------
+    UnableToEnter
+        If it was superseded already, or it is a replacement, which cannot be undone by saying so.
+    """
+    visit = open_for_entries(visit, why)
+    if known := find_known(
+        entry_id=entry_id, visit=visit, device=device, kind=EntryKind.TAKEN_BACK
+    ):
+        return known
+    place = get_place(visit, device)
+    standing = {one.pk: one for one in place.standing}
+    if entry.pk not in standing:
+        raise UnableToEnter("This entry does not stand any more. Open the device again.")
+    if entry.kind == EntryKind.REPLACED:
+        raise UnableToEnter("A replacement stays. Replace the new device if it was a mistake.")
+    if entry.stage == Stage.AS_FOUND and place.find_reading(Stage.AS_LEFT):
+        raise UnableToEnter("Take the reading as left back first.")
+    taken_back = enter(
+        visit=visit,
+        device=device,
+        member=member,
+        now=now,
+        kind=EntryKind.TAKEN_BACK,
+        entry_id=entry_id,
+        supersedes=[str(entry.pk)],
+        task=entry.task,
+        text=_late(visit, Making(member, now, why=why)),
+    )
+    if entry.reading is not None:
+        readings.withdraw(
+            reading=entry.reading,
+            reason=why.strip() or "Taken back on the visit.",
+            member=member,
+            now=now,
+        )
+    if entry.kind == EntryKind.CLEANED:
+        readings.cancel_run(device=device, visit_id=visit.pk, member=member, now=now)
+    follow(visit=visit, device=device, task=entry.task, member=member, now=now)
+    return taken_back
 
 
 @transaction.atomic
@@ -475,12 +621,14 @@ def note(
     UnableToEnter
         If nothing was written.
     """
-    visit = open_for_entries(visit)
+    visit = open_for_entries(visit, "a note")
+    if known := find_known(entry_id=entry_id, visit=visit, device=device, kind=EntryKind.NOTE):
+        return known
     if device is not None:
-        _check_device(visit, device, "")
+        get_place(visit, device)
     if not text.strip():
         raise UnableToEnter("Write the note first.")
-    return enter(
+    entry = enter(
         visit=visit,
         device=device,
         member=member,
@@ -489,3 +637,5 @@ def note(
         entry_id=entry_id,
         text=text.strip(),
     )
+    write_audit(member=member, action="visit.noted", subject=visit, summary=text, now=now)
+    return entry

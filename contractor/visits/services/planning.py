@@ -7,11 +7,14 @@ from uuid import UUID
 from django.db import transaction
 
 from contractor.register import queries as register
-from contractor.register.models import Building
+from contractor.register.models import Building, Device
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
+from contractor.visits.cautions import list_unread
 from contractor.visits.models import Assignment, Task, Visit, VisitDevice, VisitState
+from contractor.visits.queries import OPEN
+from contractor.visits.standards import say_frequencies
 
 
 class UnableToPlan(Exception):
@@ -29,31 +32,33 @@ def plan_visit(
     now: datetime,
     device_ids: Sequence[UUID] | None = None,
     purpose: str = "",
+    frequency: str = "",
     instructions: str = "",
+    visit_id: UUID | None = None,
 ) -> Visit:
     """Plan a visit for some of a building's devices, or for all of them.
+
+    With a key that was planned already, that visit is answered: sending a form twice is once.
 
     Raises
     ------
     UnableToPlan
         If no task or no device is left, or a member or device is not this firm's.
     """
+    if visit_id is not None and (known := Visit.objects.filter(pk=visit_id).first()):
+        return known
     tasks = _checked(tasks)
-    devices = list(register.list_devices(building=building))
-    if device_ids is not None:
-        wanted = set(device_ids)
-        devices = [device for device in devices if device.pk in wanted]
-        if len(devices) != len(wanted):
-            raise UnableToPlan("A chosen device is not on this building's list any more.")
-    if not devices:
-        raise UnableToPlan(
-            f"{building.name} has no device to test. Take in its print-out or add devices first."
-        )
+    devices = _chosen(building=building, tasks=tasks, device_ids=device_ids)
     visit = Visit.objects.create(
+        **({"pk": visit_id} if visit_id else {}),
         firm_id=building.firm_id,
         building=building,
         planned_on=planned_on,
         tasks=tasks,
+        frequency=frequency.strip()
+        or say_frequencies(
+            edition=building.edition, tasks=tasks, kinds={device.kind for device in devices}
+        ),
         purpose=purpose.strip(),
         instructions=instructions.strip(),
     )
@@ -73,6 +78,29 @@ def plan_visit(
         now=now,
     )
     return visit
+
+
+def _chosen(
+    *, building: Building, tasks: Sequence[str], device_ids: Sequence[UUID] | None
+) -> list[Device]:
+    """List the devices of a visit in walking order: those that its tasks are asked of."""
+    devices = sorted(
+        register.list_devices(building=building),
+        key=lambda one: (one.area is None, one.area.position if one.area else 0),
+    )
+    if device_ids is not None:
+        wanted = set(device_ids)
+        devices = [device for device in devices if device.pk in wanted]
+        if len(devices) != len(wanted):
+            raise UnableToPlan("A chosen device is not on this building's list any more.")
+    asked = [device for device in devices if device.is_sensitive or set(tasks) - {Task.SENSITIVITY}]
+    if not devices:
+        raise UnableToPlan(
+            f"{building.name} has no device to test. Take in its print-out or add devices first."
+        )
+    if not asked:
+        raise UnableToPlan("None of these devices has a sensitivity to test. Choose other work.")
+    return asked
 
 
 def _checked(tasks: Sequence[str]) -> list[str]:
@@ -101,7 +129,7 @@ def _lock(visit: Visit, *states: str) -> Visit:
         Visit.objects.select_for_update(of=("self",)).select_related("building").get(pk=visit.pk)
     )
     if visit.state not in states:
-        raise UnableToPlan(f"This visit is {visit.get_state_display()}.")
+        raise UnableToPlan(f"This visit is {visit.get_state_display()}; its plan stands.")
     return visit
 
 
@@ -115,6 +143,7 @@ def change_plan(
     instructions: str,
     member: Member,
     now: datetime,
+    frequency: str = "",
 ) -> Visit:
     """Move a visit, or send other people.
 
@@ -123,11 +152,12 @@ def change_plan(
     UnableToPlan
         If it is signed off or cancelled.
     """
-    visit = _lock(visit, VisitState.PLANNED, VisitState.UNDER_WAY)
+    visit = _lock(visit, *OPEN)
     before = {"planned_on": visit.planned_on.isoformat()}
     visit.planned_on, visit.purpose = planned_on, purpose.strip()
     visit.instructions = instructions.strip()
-    visit.save(update_fields=["planned_on", "purpose", "instructions"])
+    visit.frequency = frequency.strip() or visit.frequency
+    visit.save(update_fields=["planned_on", "purpose", "instructions", "frequency"])
     _assign(visit=visit, member_ids=member_ids)
     write_audit(
         member=member,
@@ -161,7 +191,14 @@ def cancel_visit(*, visit: Visit, reason: str, member: Member, now: datetime) ->
 
 
 @transaction.atomic
-def begin_visit(*, visit: Visit, notified_before: str, member: Member, now: datetime) -> Visit:
+def begin_visit(
+    *,
+    visit: Visit,
+    notified_before: str,
+    cautions: Sequence[str],
+    member: Member,
+    now: datetime,
+) -> Visit:
     """Begin the work: the cautions were read, and who was told before is written down.
 
     Beginning twice keeps the first time.
@@ -169,17 +206,20 @@ def begin_visit(*, visit: Visit, notified_before: str, member: Member, now: date
     Raises
     ------
     UnableToPlan
-        If it is not planned, or nobody was told.
+        If it is not planned, nobody was told, or a caution was not acknowledged.
     """
     visit = _lock(visit, VisitState.PLANNED, VisitState.UNDER_WAY)
     if visit.state == VisitState.UNDER_WAY:
         return visit
+    unread = list_unread(building=visit.building, acknowledged=cautions)
+    if unread:
+        raise UnableToPlan(f"Read each caution and tick it; not ticked: {unread[0]}")
     if not notified_before.strip():
         raise UnableToPlan(
             "Tell the supervising station and the occupants first, and write down whom and when."
         )
-    visit.state, visit.began_at = VisitState.UNDER_WAY, now
-    visit.notified_before = notified_before.strip()
-    visit.save(update_fields=["state", "began_at", "notified_before"])
+    visit.state, visit.began_at, visit.began_by = VisitState.UNDER_WAY, now, member
+    visit.notified_before, visit.cautions = notified_before.strip(), list(cautions)
+    visit.save(update_fields=["state", "began_at", "began_by", "notified_before", "cautions"])
     write_audit(member=member, action="visit.begun", subject=visit, now=now)
     return visit
