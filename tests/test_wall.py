@@ -3,6 +3,7 @@
 A new page is walked before anyone writes a test for it: the routes come from the resolver.
 """
 
+import re
 import uuid
 from collections.abc import Iterator
 from typing import Any
@@ -69,6 +70,12 @@ def keys_of(path: str) -> list[str]:
 
 
 CANARY = "Canary-7Q2M"
+
+
+def plain(answer, slug: str) -> str:
+    """Take out of an answer what differs by itself: the address that was asked, fresh tokens."""
+    text = re.sub(r'nonce="[^"]+"', "", answer.content.decode().replace(slug, "FIRM"))
+    return re.sub(r'(X-CSRFToken&quot;: &quot;|X-CSRFToken": "|value=")[A-Za-z0-9]{64}', "", text)
 
 
 @pytest.fixture
@@ -156,7 +163,7 @@ class TestStrangers:
         for route in BEHIND_FIRM:
             there = client.get(addresses(route, other_firm.slug, theirs[1]))
             nowhere = client.get(addresses(route, "no-such-firm", theirs[1]))
-            assert there.content == nowhere.content
+            assert plain(there, other_firm.slug) == plain(nowhere, "no-such-firm")
 
     def test_anonymous_people_are_sent_to_sign_in(self, client, theirs, other_firm):
         for route in (*BEHIND_FIRM, *BEHIND_OWNER):
