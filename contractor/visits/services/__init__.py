@@ -10,16 +10,12 @@ from contractor.visits.services.closing import (
 )
 from contractor.visits.services.entering import (
     UnableToEnter,
-    add_found,
-    clean,
-    note,
     pass_device,
     record_not_tested,
     record_result,
     record_sensitivity,
-    replace,
-    take_back,
 )
+from contractor.visits.services.mending import add_found, clean, note, replace, take_back
 from contractor.visits.services.planning import (
     UnableToPlan,
     begin_visit,

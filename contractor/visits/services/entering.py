@@ -10,11 +10,9 @@ from django.db import transaction
 
 from contractor.due.services import day_in
 from contractor.readings import services as readings
-from contractor.readings.models import RunCause, Stage
-from contractor.register import services as register
-from contractor.register.models import Area, Device, Instrument, System, VerdictState
+from contractor.readings.models import Stage
+from contractor.register.models import Device, Instrument, VerdictState
 from contractor.tenancy.models import Member
-from contractor.tenancy.services import write_audit
 from contractor.visits import queries
 from contractor.visits.models import (
     Entry,
@@ -22,7 +20,6 @@ from contractor.visits.models import (
     Result,
     Task,
     Visit,
-    VisitDevice,
     VisitState,
 )
 from contractor.visits.services.consequences import follow
@@ -151,7 +148,7 @@ def _superseded(place: queries.Place, by: Making, task: str, stage: str = "") ->
     return standing if by.seen is None else [key for key in standing if key in by.seen]
 
 
-def _late(visit: Visit, by: Making, text: str = "") -> str:
+def late(visit: Visit, by: Making, text: str = "") -> str:
     """Put why it was entered after the hand-in before what was written."""
     if visit.state != VisitState.TO_REVIEW:
         return text.strip()
@@ -202,7 +199,7 @@ def record_result(
         entry_id=entry_id,
         supersedes=_superseded(place, by, task),
         reason=reason.strip()[:200],
-        text=_late(visit, by, text),
+        text=late(visit, by, text),
         **said,
     )
     follow(visit=visit, device=device, task=task, member=member, now=now, severity=severity)
@@ -293,7 +290,7 @@ def record_not_tested(
             supersedes=_superseded(place, by, name),
             task=name,
             reason=reason.strip()[:200],
-            text=_late(visit, by),
+            text=late(visit, by),
             **said,
         )
         for number, name in enumerate(tasks)
@@ -373,7 +370,7 @@ def record_sensitivity(
         stage=stage,
         result=result,
         reason=reason[:200],
-        text=_late(visit, by),
+        text=late(visit, by),
         reading=reading,
     )
     _withdraw_replaced(place=place, task=Task.SENSITIVITY, by=by, stage=stage)
@@ -392,250 +389,3 @@ def _withdraw_replaced(*, place: queries.Place, task: str, by: Making, stage: st
                 member=by.member,
                 now=by.now,
             )
-
-
-@transaction.atomic
-def clean(
-    *,
-    visit: Visit,
-    device: Device,
-    member: Member,
-    now: datetime,
-    entry_id: UUID | None = None,
-    why: str = "",
-) -> Entry:
-    """Record that a detector was cleaned: a new run begins, and it is read again as left.
-
-    Raises
-    ------
-    UnableToEnter
-        If it has not been read as found on this visit.
-    """
-    visit = open_for_entries(visit, why)
-    if known := find_known(entry_id=entry_id, visit=visit, device=device, kind=EntryKind.CLEANED):
-        return known
-    place = get_place(visit, device, Task.SENSITIVITY)
-    if place.find_reading(Stage.AS_FOUND) is None:
-        raise UnableToEnter("Read it as found first; then clean it and read it as left.")
-    for entry in place.standing:
-        if entry.kind == EntryKind.CLEANED:
-            return entry
-    entry = enter(
-        visit=visit,
-        device=device,
-        member=member,
-        now=now,
-        kind=EntryKind.CLEANED,
-        entry_id=entry_id,
-        text=_late(visit, Making(member, now, why=why)),
-    )
-    readings.begin_run(
-        device=device,
-        started_on=day_in(building=visit.building, now=now),
-        cause=RunCause.CLEANED,
-        member=member,
-        now=now,
-        visit_id=visit.pk,
-    )
-    return entry
-
-
-@transaction.atomic
-def replace(
-    *,
-    visit: Visit,
-    device: Device,
-    member: Member,
-    now: datetime,
-    serial: str = "",
-    reason: str = "",
-    entry_id: UUID | None = None,
-    seen: Sequence[str] | None = None,
-    why: str = "",
-) -> Device:
-    """Record that a device was replaced; the new one joins the visit and is tested on it.
-
-    What was not tested of the old one stays not tested, for the reason that it was replaced.
-
-    Raises
-    ------
-    UnableToEnter
-        If no reason is given, or it has been taken down already.
-    """
-    visit = open_for_entries(visit, why)
-    if find_known(entry_id=entry_id, visit=visit, device=device, kind=EntryKind.REPLACED):
-        return Device.objects.get(replaces=device)
-    place = get_place(visit, device)
-    if not reason.strip():
-        raise UnableToEnter("Say why it was replaced.")
-    by = Making(member, now, entry_id, seen, why)
-    try:
-        new = register.replace_device(
-            device=device,
-            on=day_in(building=visit.building, now=now),
-            member=member,
-            now=now,
-            serial=serial.strip(),
-        )
-    except register.UnableToChange as error:
-        raise UnableToEnter(str(error)) from None
-    said = f"Replaced{f', new serial {serial.strip()}' if serial.strip() else ''}."
-    enter(
-        visit=visit,
-        device=device,
-        member=member,
-        now=now,
-        kind=EntryKind.REPLACED,
-        entry_id=entry_id,
-        reason=reason.strip()[:200],
-        text=_late(visit, by, said),
-    )
-    for number, task in enumerate(place.state.missing, start=1):
-        enter(
-            visit=visit,
-            device=device,
-            member=member,
-            now=now,
-            kind=EntryKind.NOT_TESTED,
-            entry_id=by.key(number),
-            task=task,
-            reason=f"Replaced before it was tested: {reason.strip()}"[:200],
-        )
-    VisitDevice.objects.create(
-        firm_id=visit.firm_id, visit=visit, device=new, position=place.position
-    )
-    follow(visit=visit, device=device, task="", member=member, now=now)
-    return new
-
-
-@transaction.atomic
-def add_found(
-    *,
-    visit: Visit,
-    system: System,
-    address: str,
-    kind: str,
-    member: Member,
-    now: datetime,
-    label: str = "",
-    area: Area | None = None,
-) -> Device:
-    """Add a device that hangs there and is on no list; it joins the visit.
-
-    Raises
-    ------
-    UnableToEnter
-        If the visit takes no entries, or the address is empty or taken.
-    """
-    visit = open_for_entries(visit, "found on the visit")
-    places = VisitDevice.objects.filter(visit=visit).order_by("-position")
-    last = places.first()
-    beside = places.filter(device__area=area).first() if area else None
-    position = (beside or last).position if last else 1
-    try:
-        device = register.add_device(
-            system=system,
-            address=address,
-            kind=kind,
-            label=label,
-            area=area,
-            member=member,
-            now=now,
-            position=position,
-        )
-    except register.UnableToChange as error:
-        raise UnableToEnter(str(error)) from None
-    VisitDevice.objects.create(firm_id=visit.firm_id, visit=visit, device=device, position=position)
-    return device
-
-
-@transaction.atomic
-def take_back(
-    *,
-    visit: Visit,
-    device: Device,
-    entry: Entry,
-    member: Member,
-    now: datetime,
-    entry_id: UUID | None = None,
-    why: str = "",
-) -> Entry:
-    """Take one entry back: it stays on record and no longer counts.
-
-    Raises
-    ------
-    UnableToEnter
-        If it was superseded already, or it is a replacement, which cannot be undone by saying so.
-    """
-    visit = open_for_entries(visit, why)
-    if known := find_known(
-        entry_id=entry_id, visit=visit, device=device, kind=EntryKind.TAKEN_BACK
-    ):
-        return known
-    place = get_place(visit, device)
-    standing = {one.pk: one for one in place.standing}
-    if entry.pk not in standing:
-        raise UnableToEnter("This entry does not stand any more. Open the device again.")
-    if entry.kind == EntryKind.REPLACED:
-        raise UnableToEnter("A replacement stays. Replace the new device if it was a mistake.")
-    if entry.stage == Stage.AS_FOUND and place.find_reading(Stage.AS_LEFT):
-        raise UnableToEnter("Take the reading as left back first.")
-    taken_back = enter(
-        visit=visit,
-        device=device,
-        member=member,
-        now=now,
-        kind=EntryKind.TAKEN_BACK,
-        entry_id=entry_id,
-        supersedes=[str(entry.pk)],
-        task=entry.task,
-        text=_late(visit, Making(member, now, why=why)),
-    )
-    if entry.reading is not None:
-        readings.withdraw(
-            reading=entry.reading,
-            reason=why.strip() or "Taken back on the visit.",
-            member=member,
-            now=now,
-        )
-    if entry.kind == EntryKind.CLEANED:
-        readings.cancel_run(device=device, visit_id=visit.pk, member=member, now=now)
-    follow(visit=visit, device=device, task=entry.task, member=member, now=now)
-    return taken_back
-
-
-@transaction.atomic
-def note(
-    *,
-    visit: Visit,
-    text: str,
-    member: Member,
-    now: datetime,
-    device: Device | None = None,
-    entry_id: UUID | None = None,
-) -> Entry:
-    """Write a note on a visit or on one of its devices.
-
-    Raises
-    ------
-    UnableToEnter
-        If nothing was written.
-    """
-    visit = open_for_entries(visit, "a note")
-    if known := find_known(entry_id=entry_id, visit=visit, device=device, kind=EntryKind.NOTE):
-        return known
-    if device is not None:
-        get_place(visit, device)
-    if not text.strip():
-        raise UnableToEnter("Write the note first.")
-    entry = enter(
-        visit=visit,
-        device=device,
-        member=member,
-        now=now,
-        kind=EntryKind.NOTE,
-        entry_id=entry_id,
-        text=text.strip(),
-    )
-    write_audit(member=member, action="visit.noted", subject=visit, summary=text, now=now)
-    return entry
