@@ -8,9 +8,24 @@ from contractor.celery import app
 
 
 def enqueue(name: str, *, firm_id: UUID, **kwargs: object) -> None:
-    """Queue the task called name once the open transaction commits; keys travel as text."""
+    """Queue the task called name once the open transaction commits; keys travel as text.
+
+    The same task with the same arguments is sent once per transaction, however often it is asked
+    for: a visit of two hundred readings renews its building's dates once.
+    """
     payload = {
         key: str(value) if isinstance(value, UUID) else value for key, value in kwargs.items()
     }
     payload["firm_id"] = str(firm_id)
-    transaction.on_commit(lambda: app.send_task(name, kwargs=payload))
+    key = (name, repr(sorted(payload.items())))
+    connection = transaction.get_connection()
+    for savepoints, hook, _ in connection.run_on_commit:
+        # Only one that lives at least as long as this one: an inner savepoint may yet roll back.
+        if getattr(hook, "queued", None) == key and savepoints <= set(connection.savepoint_ids):
+            return
+
+    def send() -> None:
+        app.send_task(name, kwargs=payload)
+
+    send.queued = key  # type: ignore[attr-defined]
+    transaction.on_commit(send)

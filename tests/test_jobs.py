@@ -1,0 +1,57 @@
+"""Work is queued at commit, once, and not at all when the transaction is taken back."""
+
+import uuid
+
+import pytest
+from django.db import transaction
+
+from contractor import jobs
+
+pytestmark = pytest.mark.django_db
+FIRM = uuid.UUID(int=7)
+
+
+@pytest.fixture
+def sent(monkeypatch):
+    """What would have gone to the broker."""
+    found = []
+    monkeypatch.setattr(
+        jobs.app, "send_task", lambda name, kwargs: found.append((name, kwargs["building_id"]))
+    )
+    return found
+
+
+class TestEnqueue:
+    def test_sends_at_commit_and_once(self, sent, django_capture_on_commit_callbacks):
+        with django_capture_on_commit_callbacks(execute=True):
+            for building in ("a", "b", "a"):
+                jobs.enqueue("due.refresh_building", firm_id=FIRM, building_id=building)
+            assert sent == []
+
+        assert sent == [("due.refresh_building", "a"), ("due.refresh_building", "b")]
+
+    def test_what_was_taken_back_is_not_sent(self, sent, django_capture_on_commit_callbacks):
+        with django_capture_on_commit_callbacks(execute=True):
+            try:
+                with transaction.atomic():
+                    jobs.enqueue("due.refresh_building", firm_id=FIRM, building_id="a")
+                    raise ValueError
+            except ValueError:
+                pass
+
+        assert sent == []
+
+    def test_one_inside_a_savepoint_does_not_stand_for_one_outside(
+        self, sent, django_capture_on_commit_callbacks
+    ):
+        with django_capture_on_commit_callbacks(execute=True):
+            try:
+                with transaction.atomic():
+                    jobs.enqueue("due.refresh_building", firm_id=FIRM, building_id="a")
+                    with transaction.atomic():
+                        jobs.enqueue("due.refresh_building", firm_id=FIRM, building_id="a")
+                    raise ValueError
+            except ValueError:
+                jobs.enqueue("due.refresh_building", firm_id=FIRM, building_id="a")
+
+        assert sent == [("due.refresh_building", "a")]
