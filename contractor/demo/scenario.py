@@ -72,6 +72,7 @@ class Premises:
     skipped_years: tuple[int, ...] = ()  # yearly visits that did not take place, 0 the latest
     alarms: tuple[tuple[str, float, str, bool, str], ...] = ()  # zone, months ago, cause, …
     owned: bool = False  # the demo's owner sees it
+    is_signed: bool = False  # its latest yearly visit stands as a signed one
 
 
 @dataclass(frozen=True)
@@ -177,6 +178,7 @@ TARNBECK = Contractor(
                 ("Zone 4", 15.0, "nuisance", True, "Floor sanding."),
             ),
             owned=True,
+            is_signed=True,
         ),
         Premises(
             name="Port Ellory Clinic",

@@ -12,7 +12,7 @@ from django.db import transaction
 
 from contractor.agreements.models import AgreedBuilding, Agreement
 from contractor.alarms.models import UnwantedAlarm
-from contractor.demo import histories, scenario
+from contractor.demo import histories, scenario, visits
 from contractor.due import services as due
 from contractor.engine import sensitivity
 from contractor.owners.models import OwnedBuilding, OwnerSeat
@@ -110,6 +110,9 @@ def _fill_firm(
             products=products,
             now=now,
         )
+    if contractor is scenario.TARNBECK:
+        say(f"{contractor.name}: visits, a print-out, an impairment")
+        _add_work(cast=cast, now=now)
 
 
 def _add_customer(
@@ -191,7 +194,7 @@ def _add_building(
         )
         for position, zone in enumerate(premises.zones)
     }
-    _Devices(
+    devices = _Devices(
         cast=cast,
         building=building,
         system=system,
@@ -200,13 +203,47 @@ def _add_building(
         areas=areas,
         installed_on=installed_on,
         now=now,
-    ).write()
+    )
+    devices.write()
     _add_alarms(cast=cast, building=building, premises=premises, areas=areas, now=now)
     readings.refresh_standing(
         device_ids=list(Device.objects.filter(building=building).values_list("pk", flat=True))
     )
+    if premises.is_signed:
+        visits.sign_one(
+            building=building,
+            crew=visits.Crew(office=cast.who("office"), technician=cast.who("technician")),
+            day=devices.visits[-1],
+            held=devices.held,
+        )
+        devices.write_extra()
     due.refresh_building(building=building, today=today)
     return building
+
+
+def _add_work(*, cast: Cast, now: datetime) -> None:
+    """Add what is going on this week."""
+    today = now.date()
+    crew = visits.Crew(office=cast.who("office"), technician=cast.who("technician"))
+
+    def at(name: str) -> Building:
+        return Building.objects.get(name=name)
+
+    visits.leave_one_for_review(
+        building=at("Brindle Yard Workshops"), crew=crew, day=today - timedelta(days=5)
+    )
+    visits.leave_one_under_way(building=at("Harrowfen Depot"), crew=crew, now=now)
+    visits.plan_two(
+        dirty=at("Quillmarsh House"),
+        school=at("Teasel Street School"),
+        crew=crew,
+        today=today,
+        now=now,
+    )
+    visits.impair(building=at("Lanternfield Library"), crew=crew, now=now)
+    visits.leave_print_out(firm=cast.firm, building=at("Dunmere Cold Store"), crew=crew, now=now)
+    for name in ("Brindle Yard Workshops", "Harrowfen Depot"):
+        due.refresh_building(building=at(name), today=today)
 
 
 class _Devices:
@@ -232,6 +269,8 @@ class _Devices:
         self.devices: list[Device] = []
         self.runs: list[RunStart] = []
         self.rows: list[dict[str, Any]] = []
+        self.later: list[dict[str, Any]] = []  # read after the signed visit
+        self.held: list[visits.Held] = []
         self.number = 0
         latest = scenario.months_before(self.today, premises.visit_months_ago)
         self.visits = histories.yearly_visits(
@@ -288,7 +327,8 @@ class _Devices:
             device.replaces = before
             self.devices.append(device)
             before = device
-            for day in (life.installed_on, *life.cleaned_on):
+            seen_bulk, cleaned_bulk = self._hold(device, life)
+            for day in (life.installed_on, *cleaned_bulk):
                 cause = RunCause.INSTALLED if day == life.installed_on else RunCause.CLEANED
                 self.runs.append(
                     RunStart(
@@ -299,11 +339,35 @@ class _Devices:
                         recorded_at=_at(day),
                     )
                 )
-            for seen in life.seen:
-                self.rows.append(
-                    {"device": device, "seen": seen, "setting": setting, "limit": limit}
-                    | {"product": product}
-                )
+            for seen in seen_bulk:
+                row = {"device": device, "seen": seen, "setting": setting, "limit": limit}
+                is_later = self.premises.is_signed and seen.on > self.visits[-1]
+                (self.later if is_later else self.rows).append(row | {"product": product})
+
+    def _hold(
+        self, device: Device, life: histories.Life
+    ) -> tuple[list[histories.Seen], list[date]]:
+        """Hold back what the signed visit enters itself; give what is written in bulk."""
+        if not self.premises.is_signed or device.removed_on is not None:
+            return life.seen, life.cleaned_on
+        day = self.visits[-1]
+        mine = {seen.stage: seen.drift for seen in life.seen if seen.on == day}
+        if "as_found" in mine:
+            self.held.append(visits.Held(device, mine["as_found"], mine.get("as_left")))
+        return (
+            [seen for seen in life.seen if seen.on != day],
+            [cleaned for cleaned in life.cleaned_on if cleaned != day],
+        )
+
+    def write_extra(self) -> None:
+        """Write what was read after the signed visit, and renew where detectors stand."""
+        self.rows, self.later = self.later, []
+        Reading.objects.bulk_create(self._judged(), batch_size=1000)
+        readings.refresh_standing(
+            device_ids=list(
+                Device.objects.filter(building=self.building).values_list("pk", flat=True)
+            )
+        )
 
     def _add_other(self, kind: str, area: Area, at: int) -> None:
         key = scenario.FAMILY_OF_KIND[kind]
