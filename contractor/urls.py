@@ -32,6 +32,7 @@ urlpatterns = [
                 path("", include("contractor.visits.urls")),
                 path("", include("contractor.drift.urls")),
                 path("", include("contractor.reports.urls")),
+                path("jobs/<uuid:job_id>/", views.job, name="job"),
             ]
         ),
     ),

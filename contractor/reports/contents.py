@@ -185,6 +185,13 @@ def as_day(text: str | None) -> date | None:
     return date.fromisoformat(text) if text else None
 
 
+def day_of(record: Record) -> date:
+    """Give the day that a record is named after: its last, or else its first or planned one."""
+    visit = record["visit"]
+    days = (as_day(visit.get(key)) for key in ("ended_on", "began_on", "planned_on"))
+    return next(day for day in days if day is not None)
+
+
 def group(fingerprint: str) -> str:
     """Set a fingerprint in groups of four, so that it can be read aloud."""
     return " ".join(fingerprint[at : at + 4] for at in range(0, len(fingerprint), 4))

@@ -85,11 +85,7 @@ class OwnFiles(URLFetcher):  # type: ignore[misc]
 
 def write_html(*, record: contents.Record, sealed: Sealed) -> str:
     """Write the report as HTML; every text in it is escaped by the templates."""
-    visit = record["visit"]
-    began, ended = contents.as_day(visit["began_on"]), contents.as_day(visit["ended_on"])
-    planned = contents.as_day(visit["planned_on"])
-    on = ended or began or planned
-    assert on is not None
+    on, began = contents.day_of(record), contents.as_day(record["visit"]["began_on"])
     absent, soiled = contents.list_absent(record), contents.list_soiled(record, on=on)
     zones = contents.list_zones(record)
     fingerprint = contents.group(sealed.record_hash)

@@ -1,6 +1,13 @@
 """Addresses of the reports area."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from contractor.reports import views
 
 app_name = "reports"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("reports/", views.reports, name="list"),
+    path("reports/records/<uuid:record_id>/", views.record, name="record"),
+    path("reports/records/<uuid:record_id>/render", views.render_again, name="render"),
+    path("reports/<uuid:report_id>/pdf", views.pdf, name="pdf"),
+]

@@ -1,12 +1,16 @@
 """The open pages: home, health."""
 
+from uuid import UUID
+
+from django.core.exceptions import ObjectDoesNotExist
 from django.db import connection
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 
 from contractor.celery import app
 from contractor.tenancy import queries
-from contractor.web.door import open_view
+from contractor.tenancy.permissions import Permission
+from contractor.web.door import FirmRequest, firm_view, open_view, or_404
 
 
 @open_view("sends people to their seat")
@@ -45,3 +49,13 @@ def readyz(request: HttpRequest) -> JsonResponse:
     except Exception:
         found["broker"] = False
     return JsonResponse(found, status=200 if all(found.values()) else 503)
+
+
+@firm_view(Permission.READ)
+def job(request: FirmRequest, job_id: UUID) -> HttpResponse:
+    """Answer how far a job is; once it is over, the page that shows it is loaded again."""
+    found = or_404(queries.get_job, ObjectDoesNotExist, firm_id=request.firm.pk, job_id=job_id)
+    answer = render(request, "web/_job.html", {"job": found})
+    if found.is_over:
+        answer["HX-Refresh"] = "true"
+    return answer

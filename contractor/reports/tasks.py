@@ -1,0 +1,73 @@
+"""Render reports in the background, with their progress on a job row."""
+
+import logging
+from uuid import UUID
+
+from celery import shared_task
+from django.db import OperationalError
+from django.utils import timezone
+
+from contractor.reports import pdf, queries, services
+from contractor.tenancy.scope import scope
+from contractor.tenancy.services import advance_job, end_job, start_job
+from contractor.tenancy.work import FirmSteps
+from contractor.visits import queries as visits
+
+log = logging.getLogger(__name__)
+STEPS = 3
+FAILED = (
+    "The report could not be laid out; the signed record itself is safe. Make it again, and if it "
+    "fails once more, look at the worker's log."
+)
+GONE = "The record of this report is not there any more, so there is nothing to print."
+
+
+@shared_task(
+    name="reports.render_visit",
+    base=FirmSteps,
+    autoretry_for=(OperationalError,),
+    retry_backoff=True,
+    max_retries=5,
+)
+def render_visit(*, firm_id: UUID, record_id: str, job_id: str, **_newer: object) -> None:
+    """Render the report of one sealed record. Running it twice keeps the first report."""
+    job = UUID(job_id)
+    with scope(firm_id):
+        if start_job(job_id=job, now=timezone.now()) is None:
+            return
+    try:
+        _render(firm_id=firm_id, record_id=UUID(record_id), job=job)
+    except OperationalError:
+        raise  # the database went away; Celery tries again
+    except visits.Missing:
+        _end(firm_id, job, GONE)
+    except Exception:
+        log.exception("A report could not be rendered: record %s", record_id)
+        _end(firm_id, job, FAILED)
+
+
+def _end(firm_id: UUID, job: UUID, message: str) -> None:
+    with scope(firm_id):
+        end_job(job_id=job, now=timezone.now(), message=message, failed=True)
+
+
+def _render(*, firm_id: UUID, record_id: UUID, job: UUID) -> None:
+    with scope(firm_id):
+        record = visits.get_record(firm_id=firm_id, record_id=record_id)
+        report = queries.find_report(record=record)
+        if report is not None:
+            end_job(job_id=job, now=timezone.now(), message=f"{report.pages} pages")
+            return
+        body, sealed = queries.gather(record=record)
+        _advance(job, 1, f"laying out {len(body['devices']):,} devices as pages")
+    # No transaction is open while pages are laid out: that takes seconds.
+    paper = pdf.render(record=body, sealed=sealed)
+    with scope(firm_id):
+        _advance(job, 2, f"keeping {paper.pages} pages")
+    with scope(firm_id):
+        report = services.keep_report(record=record, paper=paper, now=timezone.now())
+        end_job(job_id=job, now=timezone.now(), message=f"{report.pages} pages")
+
+
+def _advance(job: UUID, done: int, step: str) -> None:
+    advance_job(job_id=job, now=timezone.now(), done=done, total=STEPS, step=step)
