@@ -162,7 +162,7 @@ TARNBECK = Contractor(
             | {"battery": 1},
             installed_years=7.7,
             visit_months_ago=8,
-            rate=0.085,
+            rate=0.07,
             settings=(2.5, 2.5, 3.0),
             alarms=(
                 ("Zone 1", 6.5, "nuisance", True, "Steam from the boiler vent."),

@@ -13,6 +13,7 @@ from django.db import transaction
 from contractor.agreements.models import AgreedBuilding, Agreement
 from contractor.alarms.models import UnwantedAlarm
 from contractor.demo import histories, scenario, visits
+from contractor.drift import services as drift
 from contractor.due import services as due
 from contractor.engine import sensitivity
 from contractor.owners.models import OwnedBuilding, OwnerSeat
@@ -113,6 +114,7 @@ def _fill_firm(
     if contractor is scenario.TARNBECK:
         say(f"{contractor.name}: visits, a print-out, an impairment")
         _add_work(cast=cast, now=now)
+    drift.refit(firm_id=firm.pk, today=now.date())
 
 
 def _add_customer(

@@ -3,6 +3,8 @@
 They go through the services, as people's own would: nothing here writes a result by itself.
 """
 
+import csv
+import io
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
@@ -205,8 +207,10 @@ def impair(*, building: Building, crew: Crew, now: datetime) -> None:
 def leave_print_out(*, firm: Firm, building: Building, crew: Crew, now: datetime) -> None:
     """Leave a print-out that came this morning, to be accepted: most rows same, some not."""
     system = register.list_systems(building=building)[0]
-    lines = [f"# Dunmere Cold Store, printed {now:%Y-%m-%d} 06:40 (invented)"]
-    lines.append("Head,Place,Type,Alarm at [%/ft],Corrected [%/ft]")
+    out = io.StringIO()
+    out.write(f"# Dunmere Cold Store, printed {now:%Y-%m-%d} 06:40 (invented)\n")
+    lines = csv.writer(out, lineterminator="\n")
+    lines.writerow(["Head", "Place", "Type", "Alarm at [%/ft]", "Corrected [%/ft]"])
     for number, device in enumerate(register.list_detectors(building=building)):
         drift = (device.latest_drift or 0.0) + 0.02
         setting = float(device.setting or 2.5)
@@ -217,14 +221,14 @@ def leave_print_out(*, firm: Firm, building: Building, crew: Crew, now: datetime
             label = "Loading dock, east"
         elif number == 37:
             drift = 0.03
-        lines.append(f"{device.address},{label},optical,{setting:g},{drift:.2f}")
-    lines.append("1-201,Gatehouse,optical,2.5,0.02")
-    lines.append("1-202,Packing line 9,optical,2.5,0.03")
+        lines.writerow([device.address, label, "optical", f"{setting:g}", f"{drift:.2f}"])
+    lines.writerow(["1-201", "Gatehouse", "optical", "2.5", "0.02"])
+    lines.writerow(["1-202", "Packing line 9", "optical", "2.5", "0.03"])
     take_in(
         building=building,
         system=system,
         filename=f"dunmere_{now:%d%b}.csv".lower(),
-        data="\n".join(lines).encode(),
+        data=out.getvalue().encode(),
         member=crew.office,
         now=now.replace(hour=6, minute=52) if now.hour >= 7 else now,
     )

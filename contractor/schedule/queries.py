@@ -89,6 +89,33 @@ def list_overdue(*, firm_id: UUID, today: date) -> list[Window]:
 
 
 @dataclass(frozen=True)
+class Together:
+    """What falls due in one building: one visit would serve it. The earliest day leads."""
+
+    building_id: UUID
+    building: str
+    windows: tuple[Window, ...]
+
+    @property
+    def latest_on(self) -> date:
+        """The earliest of the latest days."""
+        return self.windows[0].latest_on
+
+    @property
+    def devices(self) -> int:
+        """How many detectors."""
+        return sum(window.devices for window in self.windows)
+
+
+def group_by_building(windows: list[Window]) -> list[Together]:
+    """Group windows by building, in the order of each building's earliest."""
+    found: dict[UUID, list[Window]] = {}
+    for window in windows:
+        found.setdefault(window.building_id, []).append(window)
+    return [Together(key, mine[0].building, tuple(mine)) for key, mine in found.items()]
+
+
+@dataclass(frozen=True)
 class ZoneOfDetectors:
     """One zone with its detectors in address order."""
 

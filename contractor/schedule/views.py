@@ -28,8 +28,12 @@ def todo(request: FirmRequest) -> HttpResponse:
     today = timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
     bookings = queries.list_bookings(firm_id=firm_id)
     windows = due.list_windows(firm_id=firm_id, until=today + queries.LOOK_AHEAD)
-    booked = {booking.visit.building_id: booking for booking in reversed(bookings)}
-    overdue = [w for w in windows if w.is_overdue(today)]
+    booked = {
+        booking.visit.building_id: booking
+        for booking in reversed(bookings)
+        if booking.visit.planned_on >= today and booking.visit.state != "to_review"
+    }
+    overdue = queries.group_by_building([w for w in windows if w.is_overdue(today)])
     week = today + timedelta(days=7)
     open_findings = list(findings.list_open(firm_id=firm_id))
     impairments = [f for f in open_findings if f.severity == "impairment"]
@@ -40,7 +44,7 @@ def todo(request: FirmRequest) -> HttpResponse:
     ]
     waiting = list(readings.list_waiting(firm_id=firm_id))
     soiled = drift.list_asking(firm_id=firm_id)
-    soon = [w for w in windows if not w.is_overdue(today)]
+    soon = queries.group_by_building([w for w in windows if not w.is_overdue(today)])
     context = {
         "today": today,
         "agreed": queries.count_agreed(firm_id=firm_id, today=today),
@@ -52,11 +56,11 @@ def todo(request: FirmRequest) -> HttpResponse:
         ),
         "windows": len(windows),
         "impairments": impairments,
-        "overdue": [(w, booked.get(w.building_id)) for w in overdue],
+        "overdue": [(group, booked.get(group.building_id)) for group in overdue],
         "bookings": mine,
         "waiting": waiting,
         "soiled": [(s, booked.get(s.building.pk)) for s in soiled],
-        "soon": [(w, booked.get(w.building_id)) for w in soon],
+        "soon": [(group, booked.get(group.building_id)) for group in soon],
         "counts": {
             "now": len(impairments) + len(overdue),
             "week": len(mine) + len(waiting),

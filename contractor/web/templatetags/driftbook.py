@@ -145,13 +145,19 @@ def field(bound: BoundField, unit: str = "", label: str = "", words: bool = True
 @register.filter
 def day(value: date | None) -> str:
     """Say a day as 2 Mar 2027."""
-    return "" if value is None else pen.say_day(value)
+    return pen.say_day(value) if value else ""
 
 
 @register.filter
 def short_day(value: date | None) -> str:
     """Say a day without its year, 2 Mar."""
-    return "" if value is None else pen.say_short(value)
+    return pen.say_short(value) if value else ""
+
+
+@register.filter
+def quantity(value: float | None) -> str:
+    """Say a measured quantity with at least one decimal and at most two."""
+    return "" if value is None or value == "" else pen.say_number(float(value))
 
 
 @register.filter
