@@ -28,6 +28,7 @@ def questions(
 ) -> list[Question]:
     """Ask about every column that could matter and is not sure."""
     asked = []
+    held = {column.meaning for column in columns if column.confidence >= LOOK_ONCE}
     for c, guess, unit, column in zip(facts, guesses, units, columns, strict=True):
         if column.confidence >= LOOK_ONCE or not c.cells:
             continue
@@ -42,7 +43,7 @@ def questions(
                     tuple(SCALES) if guess.meaning in OBSCURATIONS else ("%", "share"),
                 )
             )
-        elif c.is_numeric or guess.meaning or c.distinct < 0.3 and c.filled > 0.5:
+        elif c.is_numeric or _could_matter(c, guess, held):
             choices = [m for m in (guess.meaning, *guess.others) if m]
             asked.append(
                 Question(
@@ -53,6 +54,16 @@ def questions(
                 )
             )
     return asked
+
+
+def _could_matter(c: ColumnFacts, guess: Guess, held: set[str]) -> bool:
+    """Tell whether a column of words or codes could hold what no other column gives."""
+    if "address" not in held and "number" not in held and c.codes + c.numbers > 0.5:
+        return True
+    if "kind" not in held and c.distinct <= 0.5 and c.filled > 0.5:
+        return True
+    wanted = {"address", "kind", "label", "date", "marked_range", "verdict"} - held
+    return guess.meaning in wanted and guess.score >= 0.4
 
 
 def date_order(
@@ -91,6 +102,9 @@ def date_order(
         if g.meaning in OBSCURATIONS
     )
     order = ""
+    commas = any(c.decimal == "," for c in facts if c.is_numeric)
+    if context.language != "en" and (metric or commas) and not feet:
+        return "dmy", []  # nobody who writes so puts the month first
     if context.language == "en" and feet:
         order, why = (
             "mdy",

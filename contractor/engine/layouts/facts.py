@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import statistics
 from collections import Counter
 from collections.abc import Sequence
@@ -40,6 +41,7 @@ class ColumnFacts:
     clocks: float = 0.0
     codes: float = 0.0
     ranges: float = 0.0
+    composed: bool = False  # such as 1.012 or 01/12: loop and number in one
     wordy: float = 0.0
     distinct: float = 0.0
     same_outline: float = 0.0
@@ -129,6 +131,7 @@ def _of_column(table: Table, column: int, rows: list[Line], file_decimal: str) -
         / n
     )
     facts.distinct = len(set(cells)) / n
+    facts.composed = _is_composed(cells)
     facts.same_outline = Counter(mask(cell) for cell in cells).most_common(1)[0][1] / n
     folded = [fold(cell) for cell in cells]
     facts.kinds = sum(1 for f in folded if words.kind_of(f)) / n
@@ -145,6 +148,19 @@ def _of_column(table: Table, column: int, rows: list[Line], file_decimal: str) -
         if len(rows) >= _SAMPLE:
             facts.sequence = facts.whole == 1 and facts.values == ordered and facts.distinct == 1
     return facts
+
+
+_COMPOSED = re.compile(r"(\d{1,3})[./:\-](\d{2,4})")
+
+
+def _is_composed(cells: list[str]) -> bool:
+    """Tell whether cells such as 1.012 are a loop and a number, not figures with decimals."""
+    matches = [_COMPOSED.fullmatch(cell) for cell in cells]
+    if len(cells) < 2 or not all(matches):
+        return False
+    widths = {len(match[2]) for match in matches if match}
+    groups = {match[1] for match in matches if match}
+    return len(widths) == 1 and "0" not in groups and len(set(cells)) == len(cells) and len(groups) <= max(2, len(cells) // 3)
 
 
 def typical(facts: ColumnFacts) -> tuple[float, float]:

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from contractor.engine.layouts import limits
 from contractor.engine.layouts.model import Unreadable
+from contractor.engine.layouts.values import is_code, mask
 
 SEPARATORS = {
     ",": "csv",
@@ -186,12 +187,25 @@ def _pattern_lines(lines: Sequence[str]) -> list[str]:
     sample = list(lines[:300]) + list(lines[300::step])
     having = [(len(_parts(line)), line) for line in sample if any(c.isdigit() for c in line)]
     having = [(parts, line) for parts, line in having if parts >= 2]
+    coded = _coded_lines(sample)
     if not having:
-        return []
+        return coded
     counts = Counter(parts for parts, _line in having)
     weight = {parts: times * parts for parts, times in counts.items()}
     usual = max(weight, key=lambda parts: weight[parts])
-    return [line for parts, line in having if abs(parts - usual) <= 1 or parts > usual]
+    found = [line for parts, line in having if abs(parts - usual) <= 1 or parts > usual]
+    return coded if len(coded) >= 0.6 * len(found) else found
+
+
+def _coded_lines(lines: Sequence[str]) -> list[str]:
+    """Pick the lines that begin with a code of the most frequent outline."""
+    outlines: dict[str, list[str]] = {}
+    for line in lines:
+        first, _, rest = line.strip().partition(" ")
+        if any(c.isdigit() for c in first) and rest and is_code(first):
+            outlines.setdefault(mask(first), []).append(line)
+    best = max(outlines.values(), key=len, default=[])
+    return best if len(best) >= 3 else []
 
 
 def _ruler_cuts(lines: Sequence[str]) -> list[int]:
@@ -262,6 +276,8 @@ def _is_boundary(pattern: list[str], heading: str, begin: int, end: int) -> bool
         and line[begin - 1 : begin].strip()
         and end - begin == 1
     )
+    if _between_figures(pattern, begin, end):
+        return True
     if end - begin >= 2 and not (len(pattern) < 6 and _inside_words(pattern, begin, end)):
         return True
     if single == 0 and end - begin == 1 and _left_set(pattern, end):
@@ -274,6 +290,18 @@ def _is_boundary(pattern: list[str], heading: str, begin: int, end: int) -> bool
         1 for part in right if part and (part[0].isdigit() or part[0] in "-+.")
     ) >= 0.7 * len(right)
     return numeric and single < 0.9 * len(pattern)
+
+
+_FIGURE = re.compile(r"[<>+\-]?\d[\d.,]*%?|[-–—.*]+|n/?a", re.IGNORECASE)
+
+
+def _between_figures(pattern: list[str], begin: int, end: int) -> bool:
+    """Tell whether a gap has figures, or the dashes that stand for them, on both sides."""
+    both = 0
+    for line in pattern:
+        left, right = line[:begin].split(), line[end:].split()
+        both += bool(left and right and _FIGURE.fullmatch(left[-1]) and _FIGURE.fullmatch(right[0]))
+    return both >= 0.9 * len(pattern)
 
 
 def _inside_words(pattern: list[str], begin: int, end: int) -> bool:

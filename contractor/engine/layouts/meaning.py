@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 
 from contractor.engine.layouts.facts import ColumnFacts, looks_like_serial_days, typical
@@ -33,11 +33,18 @@ class Guess:
     others: list[str] = field(default_factory=list)
 
 
-def conclude(columns: list[ColumnFacts], *, known_addresses: Collection[str] = ()) -> list[Guess]:
-    """Conclude the meaning of every column."""
+def conclude(
+    columns: list[ColumnFacts],
+    *,
+    known_addresses: Collection[str] = (),
+    sections: Sequence[int] = (),
+) -> list[Guess]:
+    """Conclude the meaning of every column. `sections` tells under which loop each row stands."""
     known = {same_address(address) for address in known_addresses}
     scores = [_scores(column, known) for column in columns]
     _relate(columns, scores)
+    if sections:
+        _find_number_of_section(columns, scores, sections)
     return _assign(columns, scores)
 
 
@@ -62,6 +69,8 @@ def _fit(meaning: str, c: ColumnFacts) -> float:
     if meaning == "address":
         if c.wordy > 0.8 and c.codes < 0.2:
             return 0.0
+        if c.composed:
+            return 1.0
         shaped = max(
             c.codes, 0.85 * c.numbers if c.whole > 0.9 else 0.5 * c.numbers, 0.9 * c.ranges
         )
@@ -90,7 +99,7 @@ def _fit(meaning: str, c: ColumnFacts) -> float:
     if meaning == "time":
         return c.clocks
     if meaning == "marked_range":
-        return c.ranges
+        return 0.0 if c.composed else c.ranges
     if meaning == "row_number":
         return (
             1.0
@@ -149,6 +158,8 @@ def _by_values(c: ColumnFacts, known: set[str]) -> dict[str, float]:
         shown["kind"] = (0.9 if c.weak_kinds < 0.3 else 0.6) * c.kinds
     if c.verdicts > 0.8 and c.numbers < 0.2:
         shown["verdict"] = 0.8 * c.verdicts
+    if c.composed:
+        shown["address"] = 0.9
     if c.codes > 0.8 and c.distinct > 0.85 and len(c.cells) > 1:
         first = 0.08 if c.index == 0 and c.distinct == 1 else 0.0
         shown["address"] = 0.75 + 0.12 * c.same_outline + first
@@ -158,8 +169,12 @@ def _by_values(c: ColumnFacts, known: set[str]) -> dict[str, float]:
             shown["address"] = max(shown.get("address", 0.0), 0.8 + 0.19 * hits)
     if c.wordy > 0.8 and c.kinds < 0.5 and c.verdicts < 0.5:
         shown["label"] = 0.72 if c.distinct > 0.15 else 0.45
-    if c.ranges > 0.8:
+    if c.ranges > 0.8 and not c.composed:
         shown["marked_range"] = 0.7
+    if c.is_numeric and not c.header and c.unit not in ("°C", "°F") and c.whole < 1:
+        low, high = typical(c)
+        offered = ("setting", "measured", "limit") if low > 0.4 else ("drift", "now", "peak")
+        shown |= {meaning: 0.4 for meaning in offered}  # to be offered, never to be taken
     if c.unit in ("°C", "°F") and c.is_numeric:
         shown["temperature"] = 0.95
     if c.events > 0.9 and c.numbers < 0.1 and c.kinds < 0.5:
@@ -203,14 +218,20 @@ def _relate_shares(columns: list[ColumnFacts], scores: list[dict[str, float]]) -
     for c, score in zip(columns, scores, strict=True):
         if not c.is_numeric:
             continue
+        heading = c.heading_scores
         drift, used = score.get("drift", 0.0), score.get("used", 0.0)
+        if c.unit not in _ABSOLUTE and (c.unit == "% of limit" or _runs_to_a_hundred(c)):
+            drift = max(drift, heading.get("drift", 0.0))
+        if heading.get("used", 0.0) >= 0.7 and c.unit not in _ABSOLUTE:
+            score["drift"] = score["limit"] = 0.0
+            drift = 0.0
         limit = score.get("limit", 0.0)
         if max(drift, used) >= 0.4:
             if c.unit in _ABSOLUTE:
                 score["drift"] = max(drift, used * 0.85)
                 score["used"] = 0.0
             elif c.unit == "% of limit" or _runs_to_a_hundred(c):
-                score["used"] = max(used, drift * 0.93)
+                score["used"] = max(used, drift * 0.97)
                 score["drift"] = drift * 0.3
         if c.unit == "% of limit" and "setting" not in score:
             score["used"] = max(score.get("used", 0.0), 0.9)
@@ -283,6 +304,12 @@ def _relate_levels(columns: list[ColumnFacts], scores: list[dict[str, float]]) -
         if not c.is_numeric:
             continue
         said = {m: score.get(m, 0.0) for m in ("setting", "now", "measured")}
+        if c.heading_scores.get("now", 0.0) >= 0.4 and c.unit == "% of setting":
+            score["now"], score["measured"], score["area"] = max(said["now"], 0.93), 0.0, 0.0
+            continue
+        if c.heading_scores.get("now", 0.0) >= 0.4 and not c.unit and c.middle > 20 and c.whole > 0.95:
+            score["analog"], score["now"] = max(score.get("analog", 0.0), 0.8), 0.0
+            continue
         if max(said.values()) < 0.4:
             continue
         if score.get("analog", 0.0) < 0.8 and c.middle > 20 and c.whole > 0.95 and not c.unit:
@@ -343,6 +370,8 @@ def _relate_addresses(columns: list[ColumnFacts], scores: list[dict[str, float]]
             if score.get("row_number", 0.0) >= 0.3 or not c.header:
                 score["row_number"] = max(0.9, score.get("row_number", 0.0))
                 score["address"] = score["number"] = 0.0
+    if loop is not None:
+        _find_number(columns, scores, loop)
     if loop is not None and (
         address is None or place == loop or address.distinct < 0.9 or address.numbers > 0.9
     ):
@@ -371,6 +400,34 @@ def _relate_addresses(columns: list[ColumnFacts], scores: list[dict[str, float]]
     ]
     if place is None and numbers:
         scores[numbers[0]]["address"] = 0.8
+
+
+def _find_number(columns: list[ColumnFacts], scores: list[dict[str, float]], loop: int) -> None:
+    """Find the column of whole numbers that repeat, but never within one loop."""
+    for i, (c, score) in enumerate(zip(columns, scores, strict=True)):
+        if i == loop or c.numbers < 1 or c.whole < 1 or c.unit or c.filled < 1 or c.sequence:
+            continue
+        pairs = list(zip(columns[loop].cells, c.cells, strict=False))
+        if len(c.cells) > 3 and len(set(pairs)) == len(pairs) and c.low >= 0:
+            repeats = c.distinct < 1
+            if repeats and max(score.values(), default=0.0) < 0.8:
+                score["number"] = max(score.get("number", 0.0), 0.8)
+
+
+def _find_number_of_section(
+    columns: list[ColumnFacts], scores: list[dict[str, float]], sections: Sequence[int]
+) -> None:
+    """Under lines such as "Loop 2", a plain number that repeats only under another is the address."""
+    if _best(scores, "address", 0.75) is not None or _best(scores, "loop", 0.75) is not None:
+        return
+    for c, score in zip(columns, scores, strict=True):
+        pairs = set(zip(sections, c.cells, strict=False))
+        said = max(score.get(m, 0.0) for m in ("address", "number", "row_number"))
+        if c.filled == 1 and c.whole == 1 and c.numbers == 1 and len(pairs) == len(c.cells):
+            if not c.unit and (said >= 0.3 or c.index == 0):
+                score["address"] = 0.95
+                score["number"] = score["row_number"] = 0.0
+                return
 
 
 def _relate_words(columns: list[ColumnFacts], scores: list[dict[str, float]]) -> None:

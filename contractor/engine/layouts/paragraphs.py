@@ -17,16 +17,19 @@ from contractor.engine.layouts.values import fold, is_blank, is_code, mask, unit
 # Keys that no print-out holds, for what stands without a word of its own.
 _ADDRESS, _LABEL, _KIND, _VERDICT, _NOTES, _DATE = "\0a", "\0l", "\0k", "\0v", "\0n", "\0d"
 
-_START = re.compile(
-    r"^[\s*>#-]*(?P<key>(?:[^\W\d_][\w .]{0,24}?)\s*[:=#]?\s+|(?:[^\W\d_][\w .]{0,24}?)\s*[:=#]\s*)?"
-    r"(?P<code>[\[(<{]?\s*[A-Za-z]{0,4}\d[\w./:-]*\s*[\])>}]?)(?=[\s,;:|)\]-]|$)(?P<rest>.*)$"
+_CODE = r"(?P<code>[\[(<{]?\s*[A-Za-z]{0,4}\d[\w./:-]*\s*[\])>}]?)(?=[\s,;:|)\]-]|$)(?P<rest>.*)$"
+_STARTS = (
+    re.compile(r"^[\s*>#-]*(?P<key>)" + _CODE),
+    re.compile(
+        r"^[\s*>#-]*(?P<key>[^\W\d_][\w ]{0,24}?(?:\s*(?:[:=#]|\.{2,})\s*|\s+))" + _CODE
+    ),
 )
 _NUMBER = re.compile(
     r"(?<![\w.,])[<>+\-−]?\s?\d+(?:[.,]\d+)?\s*(?:%\s*(?:/|per |por |par |pro )?\s*(?:ft|foot|m|metre|meter|metro|metre|pied|pie|fuss|fuß|mètre)?\b|%|db/m|od/m|od/ft|°\s?[cf]\b|deg\.? ?[cf]\b|[cf]\b|1/m)?"
     r"(?![\w]|[.,]\d)",
     re.IGNORECASE,
 )
-_SPLIT = re.compile(r"\s*[;|\t]\s*|\s{2,}|\s+[-–—]\s+|\.\s+(?=[A-ZÄÖÜÉ])")
+_SPLIT = re.compile(r"\s*[;|\t]\s*|\s{2,}|\s+[-–—]\s+|(?<!\.)\.\s+(?=[A-ZÄÖÜÉ])")
 _COMMA = re.compile(r"\s*,(?!\d)\s*")
 _KEYED = re.compile(r"^\s*([^\W\d_][^:=\d]{0,40}?)\s*(?:[:=]|\.{3,})\s*(.+)$")
 _FILLERS = re.compile(r"^(?:and|of|is|at(?! most)|the|und|et|y|de|ist|est|es|con|mit|avec|with|an?|out of)\b\s*|\s*[:=(]+$")
@@ -82,15 +85,10 @@ def _starts(lines: Sequence[str]) -> list[int]:
     """Find the places of the lines that begin a record: the same outline of code, hardly repeated."""
     found: dict[tuple[str, str], list[tuple[int, str]]] = {}
     for place, line in enumerate(lines):
-        match = _START.match(line)
+        match = _start(line)
         if match is None:
             continue
-        code = match["code"].strip("[](){}<> :.")
-        key = fold(match["key"] or "").strip(" :=#.")
-        if not is_code(code) or day_in(code) or "." in code and not key and code.count(".") > 1:
-            continue
-        if key and max(words.header_scores(key).get(m, 0.0) for m in ("address", "loop", "number", "kind")) < 0.4:
-            continue
+        key, code, _rest = match
         outline = re.sub(r"A+", "A", mask(code))
         found.setdefault((key and "k", outline), []).append((place, code))
     best: list[int] = []
@@ -101,6 +99,21 @@ def _starts(lines: Sequence[str]) -> list[int]:
         if distinct >= 0.7 * len(hits) and len(hits) > len(best):
             best = [place for place, _code in hits]
     return _whole_blocks(lines, best)
+
+
+def _start(line: str) -> tuple[str, str, str] | None:
+    """Read the begin of a record: a word for "device" if there is one, its address, and the rest."""
+    for pattern in _STARTS:
+        match = pattern.match(line)
+        if match is None:
+            continue
+        code = match["code"].strip("[](){}<> :.")
+        key = fold(match["key"]).strip(" :=#.")
+        said = words.header_scores(key)
+        named = max(said.get(m, 0.0) for m in ("address", "number", "kind")) >= 0.4
+        if is_code(code) and not day_in(code) and (named or not key):
+            return key, code, match["rest"].strip(" ,;:|-–—\t")
+    return None
 
 
 def _whole_blocks(lines: Sequence[str], starts: list[int]) -> list[int]:
@@ -161,13 +174,11 @@ def _stop_at_blank(lines: Sequence[str], starts: list[int]) -> bool:
 
 def _read_line(record: _Record, line: str) -> None:
     if _ADDRESS not in record.cells:
-        match = _START.match(line)
-        if match and is_code(match["code"].strip("[](){}<> :.")):
-            key = fold(match["key"] or "").strip(" :=#.")
-            if not key or max(words.header_scores(key).get(m, 0.0) for m in ("address", "loop", "number", "kind")) >= 0.4:
-                record.put(_ADDRESS, match["code"].strip("[](){}<> :."))
-                _read_rest(record, match["rest"].strip(" ,;:|-–—\t"))
-                return
+        match = _start(line)
+        if match:
+            record.put(_ADDRESS, match[1])
+            _read_rest(record, match[2])
+            return
     for fragment in _fragments(line):
         _read_fragment(record, fragment)
 
@@ -268,6 +279,11 @@ def _read_keyed(record: _Record, key: str, value: str) -> None:
     folded = without_units(fold(key))
     if words.header_scores(folded).get("address", 0.0) >= 0.75 and is_code(value) and _ADDRESS not in record.cells:
         record.put(_ADDRESS, value)
+        return
+    said = max(words.header_scores(folded).values(), default=0.0)
+    if _LABEL not in record.cells and (said < 0.6 or said < 0.85 and words.kind_of(fold(value))):
+        record.put(_LABEL, key)  # "Plant room: smoke"
+        _read_bare(record, value)
         return
     phrases = list(_phrases(value))
     if phrases and not phrases[0][0] and not day_in(value) and len(phrases) > 1:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import bisect
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -19,7 +20,7 @@ from contractor.engine.layouts import (
     workbook,
 )
 from contractor.engine.layouts.context import Context, around
-from contractor.engine.layouts.facts import ColumnFacts, gather
+from contractor.engine.layouts.facts import ColumnFacts, gather, sample
 from contractor.engine.layouts.meaning import Guess, conclude
 from contractor.engine.layouts.model import (
     LOOK_ONCE,
@@ -97,7 +98,20 @@ def read(
 def _understand(
     cut: grids.Grid | tables.Table, *, mapping: Mapping[str, Any], known: Collection[str]
 ) -> _Understood | None:
-    table = tables.find(cut) if isinstance(cut, grids.Grid) else cut
+    if isinstance(cut, grids.Grid):
+        upright = _understand_table(tables.find(cut), mapping=mapping, known=known)
+        if upright is None or upright.worth < 1.5:
+            aside = tables.turned(cut)
+            turned = aside and _understand_table(tables.find(aside), mapping=mapping, known=known)
+            if turned and (upright is None or turned.worth > upright.worth):
+                return turned
+        return upright
+    return _understand_table(cut, mapping=mapping, known=known)
+
+
+def _understand_table(
+    table: tables.Table | None, *, mapping: Mapping[str, Any], known: Collection[str]
+) -> _Understood | None:
     if table is None or not table.rows:
         return None
     if len(table.rows) > limits.MAX_ROWS:
@@ -106,13 +120,21 @@ def _understand(
             "Export one system at a time."
         )
     columns = gather(table)
-    guesses = conclude(columns, known_addresses=known)
-    _apply(mapping, columns, guesses)
     context = around(table)
+    guesses = conclude(columns, known_addresses=known, sections=_section_of_rows(table, context))
+    _apply(mapping, columns, guesses)
     decided = units.decide(columns, guesses, context)
     return _Understood(
         table, columns, guesses, decided, context, _worth(table, columns, guesses)
     )
+
+
+def _section_of_rows(table: tables.Table, context: Context) -> list[int]:
+    """Give, for each row of the sample, the line of the last loop's name above it; [] without any."""
+    lines = [number for number, loop, _panel in context.sections if loop]
+    if not lines:
+        return []
+    return [bisect.bisect(lines, row.number) for row in sample(table.rows)]
 
 
 def _apply(mapping: Mapping[str, Any], columns: list[ColumnFacts], guesses: list[Guess]) -> None:
@@ -210,7 +232,7 @@ def _printout(
 ) -> Printout:
     main = parts[0]
     taken = _taken(main)
-    kind = _kind(taken)
+    kind = _kind(set(taken) | {g.meaning for g in main.guesses if g.score >= 0.3 and g.meaning in OBSCURATIONS})
     order, date_question = asking.date_order(
         main.columns, main.guesses, main.units, main.context, date_order
     )
@@ -264,8 +286,7 @@ def _taken(part: _Understood) -> dict[str, int]:
     }
 
 
-def _kind(taken: dict[str, int]) -> str:
-    held = set(taken)
+def _kind(held: set[str]) -> str:
     if held & (set(OBSCURATIONS) | {"used", "remaining", "analog"}):
         return "sensitivity"
     if "event" in held and "date" in held:

@@ -77,10 +77,28 @@ def find(grid: Grid) -> Table | None:
     skeletons = {_skeleton(line) for line in table.before}
     for line, row in zip(lines[first:], is_row[first:], strict=True):
         if tuple(line.cells) in known or (not row and _skeleton(line) in skeletons):
+            if words.SECTION.search(fold(line.whole)):
+                table.between.append(line)  # "Loop 2" is not "Loop 1" again
             continue
-        (table.rows if row else table.between).append(line)
+        if not row and table.rows and _goes_on(table.rows[-1], line, usual, code_column):
+            table.rows[-1] = _joined(table.rows[-1], line)
+        else:
+            (table.rows if row else table.between).append(line)
     _drop_empty_columns(table)
     return table
+
+
+def turned(grid: Grid) -> Grid | None:
+    """Lay a table that stands on its side, one column per detector, the usual way."""
+    if not 2 <= len(grid.lines) <= 60:
+        return None
+    heads = sum(1 for line in grid.lines if line.cells and _known(line._replace(cells=line.cells[:1])))
+    if heads < max(2, len(grid.lines) // 2):
+        return None
+    width = max(len(line.cells) for line in grid.lines)
+    rows = [line.cells + [""] * (width - len(line.cells)) for line in grid.lines]
+    lines = [Line(place + 1, [row[place] for row in rows]) for place in range(width)]
+    return Grid(layout=grid.layout, lines=[line for line in lines if any(line.cells)], sheet=grid.sheet)
 
 
 def _usual_width(grid: Grid) -> int:
@@ -158,6 +176,20 @@ def _is_row(line: Line, usual: list[str], code_column: int | None, masks: set[st
     return hard >= 1 and same >= 0.6 * filled and filled >= 0.5 * sum(1 for u in usual if u)
 
 
+def _goes_on(row: Line, line: Line, usual: list[str], code_column: int | None) -> bool:
+    """Tell whether a line is only the rest of a text cell of the row right above it."""
+    filled = [column for column, cell in enumerate(line.cells) if cell]
+    if len(filled) != 1 or filled[0] in (0, code_column) or line.number - row.number > 2:
+        return False
+    return usual[filled[0]] == "w" and bool(row.cells[filled[0]]) and shape(line.cells[filled[0]]) == "w"
+
+
+def _joined(row: Line, line: Line) -> Line:
+    return row._replace(
+        cells=[f"{a} {b}" if b else a for a, b in zip(row.cells, line.cells, strict=True)]
+    )
+
+
 def _skeleton(line: Line) -> str:
     return re.sub(r"\d+", "9", fold(line.whole))
 
@@ -169,12 +201,9 @@ def _heading_places(lines: list[Line], first: int, grid: Grid) -> list[int]:
         line = lines[place]
         below = lines[place + 1]
         apart = below.number - line.number > 1 and bool(places)
-        if (
-            len(places) == 4
-            or apart
-            and not _well_known(line)
-            or not _heads(line, not places, grid)
-        ):
+        if len(places) == 4 or (apart and not _well_known(line)):
+            break
+        if not _heads(line, not places, grid) and not _continues_heading(lines, place, grid):
             break
         places.insert(0, place)
     return places
@@ -195,6 +224,15 @@ def _heads(line: Line, nearest: bool, grid: Grid) -> bool:
     if nearest and filled >= 0.5 * len(shapes):
         return True
     return _known(line) >= max(1, filled / 2)
+
+
+def _continues_heading(lines: list[Line], place: int, grid: Grid) -> bool:
+    """Tell whether a line is the lower half of one heading, under a line of headings."""
+    filled = [column for column, cell in enumerate(lines[place].cells) if cell]
+    if not filled or 0 in filled or any(c.isdigit() for c in lines[place].whole) or place == 0:
+        return False
+    above = lines[place - 1]
+    return lines[place].number - above.number == 1 and _heads(above, False, grid)
 
 
 def _known(line: Line) -> int:
@@ -222,10 +260,13 @@ def _joined_headings(lines: list[Line], width: int) -> list[list[str]]:
             cell = line.cells[column].strip(" *")
             if cell:
                 held = cell
-            elif held and any(later.cells[column] for later in below):
+            elif held and not headings[column] and any(later.cells[column] for later in below):
                 cell = held  # a group's name stands over the columns to its right
-            if cell and (not headings[column] or headings[column][-1] != cell):
-                headings[column].append(cell)
+            parts = headings[column]
+            if cell and parts and parts[-1].endswith("-") and cell[:1].islower():
+                parts[-1] = parts[-1][:-1] + cell  # a word broken at the end of a line
+            elif cell and (not parts or parts[-1] != cell):
+                parts.append(cell)
     return headings
 
 

@@ -16,10 +16,11 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
         (0.9, r"\b(device|dev|detector|detecteur|dispositivo|equipo|melder|sensor|head) ?(id|no|nr|num|number|numero|nummer|address|tag|ref|code)\b"),
         (0.9, r"\b(numero|nr|n|no) (de |du |d )?(detecteur|detector|melder|dispositivo|point)\b"),
         (0.9, r"\b(melder|teilnehmer|detektor|geraete|element)(nr|nummer|adresse|id)\b"),
-        (0.8, r"\b(id|ident|identifier|repere|identifiant|identificador|kennung|element|elemento|teilnehmer)\b"),
+        (0.8, r"\b(id|ident|identifier|repere|identifiant|identificador|kennung|element|elemento|teilnehmer|disp)\b"),
         (0.6, r"\b(device|dev|dispositivo|equipo|unit|ref|reference|detector|detecteur|melder|code|codigo|geraet|gerat|appareil)\b"),
     ],
     "panel": [
+        (0.6, r"^unit$"),
         (0.9, r"\b(panel|control unit|cpu|zentrale|bmz|centrale|ecs|central|centralita)( ?(no|nr|id|number))?\b"),
     ],
     "loop": [
@@ -56,7 +57,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
     "setting_day": [(0.9, r"\b(day|dia|jour|tag|tags|tagsueber|diurno|diurna|day ?time|tagbetrieb|occupied|ocupado|occupe)\b")],
     "setting_night": [(0.95, r"\b(night|noche|nuit|nacht|nachts|nocturno|nocturna|nocturne|night ?time|nachtbetrieb|unoccupied|desocupado|inoccupe)\b")],
     "now": [
-        (1.0, r"\b(present|now|current|actual|momentan|live|ist ?wert|istwert|aktuell\w*|actuel\w*|presente?|ahora|jetzt|momentanwert|derzeit\w*|instant\w*|en cours)\b"),
+        (1.0, r"\b(present|now|current|currently|actual|momentan|live|ist ?wert|istwert|aktuell\w*|actuel\w*|presente?|ahora|jetzt|momentanwert|derzeit\w*|instant\w*|en cours)\b"),
         (0.7, r"\b(level|lvl|nivel|niveau|pegel|smoke|chamber|clean air|obscuration|obsc|obs|value|valor|valeur|wert|analog obs|ruhewert|reading|lectura|lecture|humo|fumee|rauch|trubung|opacite|oscurecimiento)\b"),
     ],
     "peak": [
@@ -73,7 +74,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
     ],
     "remaining": [(1.0, r"\b(remaining|remain|left|reserve|restante?|restant|reste|verbleibend\w*|rest|reserva|disponible|available|verfugbar)\b")],
     "limit": [
-        (1.0, r"\b(limit|limite|grenze|grenzwert|grenz|tope|cap|ceiling|hochstens|zulassig\w*|permitted|admissible|admisible|allowed|at most|au plus|como maximo|plafond|driftgrenze|maximaldrift)\b"),
+        (1.0, r"\b(limit|lim|limite|grenze|grenzwert|grenz|tope|cap|ceiling|hochstens|zulassig\w*|permitted|admissible|admisible|allowed|at most|au plus|como maximo|plafond|driftgrenze|maximaldrift)\b"),
         (0.95, r"\b(max|maximum|maximo|maxi|maximal\w*)( de)? (drift|comp|compensation|soiling|correction|deriva|derive|kompensation|verschmutzung|compensacion)\b"),
         (0.8, r"\b(allowance|toleranz|tolerance|tolerancia)\b"),
     ],
@@ -96,7 +97,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
         (0.95, r"\b(marks|marked|range|listed range|marked range|gama|rango|plage|bereich|min ?/ ?max|min ?- ?max|window|fenster|acceptable|marcado|marquage|kennzeichnung|from ?/ ?to|von ?[/-] ?bis)\b"),
     ],
     "analog": [
-        (1.0, r"\b(analog|analogue|analogico|analogique|analogwert|raw|rohwert|brut|bruto|brute|counts?|a/d|adc|cuentas|digits?)\b"),
+        (1.0, r"\b(analog|anlg|analogue|analogico|analogique|analogwert|raw|rohwert|brut|bruto|brute|counts?|a/d|adc|cuentas|digits?)\b"),
     ],
     "temperature": [(1.0, r"\b(temp|temperature|temperatura|temperatur|deg|degrees|rated)\b|°|\bdeg ?[cf]\b")],
     "verdict": [
@@ -104,13 +105,13 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
         (0.9, r"\b(status|state|estado|etat|zustand|stat|condition|result|resultado|resultat|ergebnis|says|remark)\b"),
     ],
     "date": [
-        (1.0, r"\b(date|fecha|datum|dated|prufdatum|messdatum|testdatum|tested on|when|day tested|read on|gelesen am|taken)\b"),
+        (1.0, r"\b(date|fecha|datum|dated|prufdatum|messdatum|testdatum|tested on|when|day tested|read on|inspected|inspection|inspected on|gelesen am|taken)\b"),
         (0.5, r"\b(tested|last test|test|am|le|dia|tag|day)\b"),
     ],
     "time": [(1.0, r"\b(time|hora|heure|uhrzeit|zeit|hour)\b")],
     "event": [(0.95, r"\b(event|evento|evenement|ereignis|meldung|message|activity|occurrence|suceso|mensaje|action)\b"), (0.6, r"\b(alarm|status|state|type|condition|text)\b")],
     "building": [(0.95, r"\b(building|site|property|premises|facility|edificio|sitio|instalacion|batiment|gebaude|objekt|liegenschaft|anlage|customer|immeuble|system|sistema|systeme)\b")],
-    "instrument": [(1.0, r"\b(instrument|instrument ?(no|nr)|instrumento|meter|tester|messgerat|prufgerat|appareil de mesure|test set|aparato|calibrated)\b")],
+    "instrument": [(1.0, r"\b(instrument|instrument ?(no|nr)|instrumento|meter|tester|messgerat|prufgerat|appareil de mesure|appareil|test set|aparato|calibrated)\b")],
     "person": [(0.95, r"\b(technician|technicien|tecnico|techniker|tested by|by|inspector|prufer|initials|operator|par|por|durch|tech|read by)\b")],
     "row_number": [(1.0, r"^(row|line|item|seq|lfd|lfd nr|laufende nummer|lfdnr|fila|ligne|zeile|renglon|orden|index|idx|ser|pos|position|#|no|nr|n|n°|numero|nummer|num|item no)$")],
     "notes": [(1.0, r"\b(notes?|remarks?|comments?|observacion(es)?|comentarios?|remarques?|commentaires?|bemerkung(en)?|anmerkung(en)?|notas?|hinweis|action|cleaned|priority|firmware|version|fw|baseline)\b")],
@@ -130,14 +131,15 @@ def header_scores(folded: str) -> dict[str, float]:
     letters = max(1, len(folded.replace(" ", "")))
     scores = {}
     for meaning, patterns in _COMPILED.items():
-        best = 0.0
+        strongest = 0.0
+        matched: set[int] = set()
         for weight, pattern in patterns:
-            matched = {match.span() for match in pattern.finditer(folded)}
-            if matched:
-                length = sum(len(folded[a:b].replace(" ", "")) for a, b in matched)
-                best = max(best, weight * (0.75 + 0.25 * min(1.0, length / letters)))
-        if best:
-            scores[meaning] = best
+            for match in pattern.finditer(folded):
+                strongest = max(strongest, weight)
+                matched.update(range(*match.span()))
+        if strongest:
+            length = sum(1 for place in matched if folded[place] != " ")
+            scores[meaning] = strongest * (0.75 + 0.25 * length / letters)
     return scores
 
 
@@ -149,7 +151,7 @@ def is_heading_word(folded: str) -> bool:
 
 
 SMOKE = re.compile(
-    r"smoke|smk|\bsmok|optic|optisch|\bopt\b|photo|\bpho\b|\bpe\b|ioniz|ionis|\bion\b|ioniq|ionic|laser|\bbeam\b|"
+    r"smoke|smk|\bsmok|optic|optisch|optiq|optik|\bopt\b|photo|\bpho\b|\bpe\b|ioniz|ionis|\bion\b|ioniq|ionic|laser|\bbeam\b|"
     r"aspirat|duct|humo|fumee|rauch|streulicht|scatter|obscuration"
 )
 HEAT = re.compile(
