@@ -1,0 +1,72 @@
+"""What a record says in words."""
+
+from datetime import date
+
+import pytest
+
+from contractor.reports import contents
+from tests.reports import sample
+
+
+class TestAnswer:
+    @pytest.mark.parametrize(
+        ("passed", "failed", "absent", "said"),
+        [
+            (3, 0, 0, "All 3 devices passed."),
+            (2, 1, 0, "Of 3 devices, 2 passed and 1 failed."),
+            (2, 0, 1, "Of 3 devices, 2 passed and 1 was not tested."),
+            (0, 1, 2, "Of 3 devices, 0 passed, 1 failed and 2 were not tested."),
+        ],
+    )
+    def test_it_names_what_did_not_pass(self, passed, failed, absent, said):
+        record = sample.record(devices=3)
+        record["counts"] |= {"passed": passed, "failed": failed, "not_tested": absent}
+        assert contents.say_answer(record) == said
+
+
+class TestAbsent:
+    def test_failures_come_before_what_was_not_tested(self):
+        found = [one["result"] for one in contents.list_absent(sample.record(devices=60))]
+        assert found == ["fail", "fail", "not_tested", "not_tested"]
+
+    def test_a_missing_reason_is_said_to_be_missing(self):
+        device = sample.device(1, zone=1, result="not_tested")
+        device["not_tested_reason"] = ""
+        for state in device["tasks"].values():
+            state["reason"] = ""
+        assert contents.say_why(device) == "no reason is on the record"
+
+
+class TestNext:
+    def test_detectors_with_one_reason_share_an_entry_and_the_earliest_comes_first(self):
+        record = sample.record(devices=4, zones=1)
+        record["devices"][2]["next"] = {"due_on": "2027-03-11", "basis": "restart", "reasons": []}
+        found = contents.list_next(record)
+        assert [one.due_on for one in found] == [date(2027, 3, 11), date(2031, 3, 11)]
+        assert found[0].addresses == ("L1D002",)
+        assert found[1].addresses == ("L1D000", "L1D001", "L1D003")
+
+
+class TestRuns:
+    def test_a_cleaning_ends_one_run_and_begins_the_next(self):
+        record = sample.record(devices=4, zones=1)
+        [(row, drawing)] = contents.list_soiled(record, on=date(2026, 3, 11))
+        assert row.device["address"] == "L1D003"
+        assert [len(run.points) for run in drawing.runs] == [2, 3]
+        assert drawing.runs[0].ended_by == "cleaned"
+
+    def test_the_fullest_comes_first(self):
+        found = contents.list_soiled(sample.record(devices=60), on=date(2026, 3, 11))
+        used = [row.reading["used"] for row, _ in found]
+        assert used == sorted(used, reverse=True)
+        assert used[0] > used[-1]
+
+
+def test_a_result_that_is_neither_is_never_printed_as_a_pass():
+    record = sample.record(devices=1, zones=1)
+    record["devices"][0]["result"] = "two_results"
+    assert contents.list_zones(record)[0].results == ("not_tested",)
+
+
+def test_a_fingerprint_is_set_in_fours():
+    assert contents.group("0123456789ab") == "0123 4567 89ab"
