@@ -1,0 +1,127 @@
+"""The start page and a building's page, through the client."""
+
+from datetime import date
+
+import pytest
+from django.urls import reverse
+
+from contractor.due import services as due
+from tests import factories
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def at(firm):
+    return lambda name, **keys: reverse(name, kwargs={"firm": firm.slug, **keys})
+
+
+class TestTodo:
+    def test_an_empty_firm_is_told_that_nothing_is_late(self, signed_in, office, at):
+        answer = signed_in(office).get(at("schedule:todo"))
+
+        assert answer.status_code == 200
+        assert b"Nothing is late" in answer.content
+        assert b"Nothing is overdue and nothing is out of service." in answer.content
+
+    def test_says_what_is_overdue_and_why(self, signed_in, office, at, building, detector, today):
+        due.refresh_building(building=building, today=today)
+        text = signed_in(office).get(at("schedule:todo")).content.decode()
+
+        assert "1 thing cannot wait" in text
+        assert "Never tested; the first test falls within a year of installation." in text
+        assert at("visits:plan", building_id=building.pk) in text
+
+    def test_names_who_is_booked(
+        self, signed_in, office, technician, at, building, detector, today
+    ):
+        due.refresh_building(building=building, today=today)
+        visit = factories.VisitFactory(building=building, planned_on=date(2031, 1, 5))
+        factories.AssignmentFactory(visit=visit, member=technician)
+        text = signed_in(office).get(at("schedule:todo")).content.decode()
+
+        assert "T. Varsk is booked for 5 Jan." in text
+
+    def test_an_impairment_comes_first(self, signed_in, office, at, building):
+        factories.FindingFactory(building=building, severity="impairment", title="Loop 1 open")
+        text = signed_in(office).get(at("schedule:todo")).content.decode()
+
+        assert text.index("Loop 1 open") < text.index("This week")
+
+
+class TestBuilding:
+    def test_shows_its_detectors_dates_and_findings(
+        self, signed_in, office, at, building, detector, today
+    ):
+        due.refresh_building(building=building, today=today)
+        factories.FindingFactory(building=building, device=detector, title="Label missing")
+        text = signed_in(office).get(at("register:building", building_id=building.pk)).content
+        text = text.decode()
+
+        for said in ("NFPA 72", "1 not judged", "Label missing", "Zone 2", "is overdue"):
+            assert said in text, said
+
+    def test_its_queries_do_not_grow_with_its_devices(
+        self, signed_in, office, at, building, system, zone, django_assert_num_queries, today
+    ):
+        client = signed_in(office)
+        address = at("register:building", building_id=building.pk)
+
+        def count(devices: int) -> int:
+            from django.db import connection
+            from django.test.utils import CaptureQueriesContext
+
+            for _ in range(devices):
+                factories.DeviceFactory(system=system, area=zone)
+            due.refresh_building(building=building, today=today)
+            with CaptureQueriesContext(
+                connection,
+            ) as queries:
+                assert client.get(address).status_code == 200
+            return len(queries)
+
+        assert count(3) == count(40)
+
+
+class TestBuildings:
+    def test_counts_verdicts_and_narrows_by_words(self, signed_in, office, at, firm, detector):
+        factories.BuildingFactory(firm=firm, name="Elsewhere Hall")
+        client = signed_in(office)
+        page = client.get(at("register:buildings")).context["page"]
+        assert [(b.name, b.detectors, b.count_not_judged) for b in page] == [
+            ("Elsewhere Hall", 0, 0),
+            ("Quillmarsh House", 1, 1),
+        ]
+
+        narrowed = client.get(at("register:buildings"), {"q": "elsewhere"}).context["page"]
+        assert [b.name for b in narrowed] == ["Elsewhere Hall"]
+
+    def test_changing_the_edition_moves_its_dates(
+        self, signed_in, office, at, building, detector, django_capture_on_commit_callbacks
+    ):
+        from contractor.register import forms
+
+        client = signed_in(office)
+        address = at("register:change_building", building_id=building.pk)
+        said = {
+            name: getattr(building, name) or ""
+            for name in forms.BuildingForm.base_fields
+            if name != "nuisance_log_since"
+        }
+        answer = client.post(address, said | {"edition": "can-ulc-s536", "use_extension": "on"})
+
+        assert answer.status_code == 302
+        building.refresh_from_db()
+        assert building.edition == "can-ulc-s536"
+
+
+class TestFind:
+    def test_answers_when_a_detector_was_last_read(self, signed_in, office, at, detector):
+        from contractor.readings.services import refresh_standing
+
+        factories.ReadingFactory(device=detector)
+        refresh_standing(device_ids=[detector.pk])
+        text = signed_in(office).get(at("register:find"), {"q": detector.address}).content
+
+        assert b"11 Mar 2026" in text
+        assert b"2.5" in text
