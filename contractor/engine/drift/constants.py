@@ -1,8 +1,15 @@
 """The constants a fleet shares: what is learnt from all its detectors together."""
 
+import math
 from dataclasses import dataclass
 
-SHAPES = ("straight", "slowing", "quickening", "last_gap", "last_two_gaps")
+BENDS = {"slowing": 0.7, "slightly_slowing": 0.85, "slightly_quickening": 1.2, "quickening": 1.5}
+"""Powers of time that a curved level follows."""
+
+LATELY = {"last_gap": 1, "last_two_gaps": 2}
+"""How many of the last gaps ran at a faster pace."""
+
+SHAPES = ("straight", *BENDS, *LATELY)
 """The ways a level may follow time; each detector follows one, the fleet says how often."""
 
 
@@ -37,11 +44,31 @@ class Constants:
     """Spread of that size [%/ft]."""
     cleaning_rate: float = 0.0
     """Cleanings that nobody wrote down, for each detector and year."""
-    shares: tuple[float, ...] = (1.0, 0.0, 0.0, 0.0, 0.0)
+    shares: tuple[float, ...] = (1.0,) + (0.0,) * (len(SHAPES) - 1)
     """Share of the detectors that follow each of SHAPES."""
     faster: float = 3.0
-    """How many times as fast the last gap is in the shapes that change pace."""
+    """How many times as fast the last gaps are in the shapes that change pace."""
     span: float = 1.0
     """Time after which a curved level has moved as far as a straight one [years]."""
     rate_doubt: float = 0.1
     """Share by which the coming rate may differ from the past one."""
+
+    @property
+    def sudden(self) -> bool:
+        """Whether a gap between two readings may hide a sudden rise or a cleaning."""
+        return self.event_rate > 0 or self.cleaning_rate > 0
+
+    @property
+    def shapes(self) -> list[tuple[str, float]]:
+        """The shapes that occur, with their shares."""
+        return [(s, share) for s, share in zip(SHAPES, self.shares, strict=True) if share > 0]
+
+    @property
+    def main_shape(self) -> str:
+        """The commonest shape."""
+        return max(self.shapes, key=lambda pair: pair[1])[0]
+
+    @property
+    def total_sd(self) -> float:
+        """Spread of a detector's log rate for one who knows the fleet only."""
+        return math.sqrt(self.building_sd**2 + self.detector_sd**2 + self.log_rate_sd**2)

@@ -1,14 +1,25 @@
 """Learn the constants of a fleet from its own readings."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import optimize
 
 from contractor.engine.drift.constants import Constants
-from contractor.engine.drift.pooling import Messages, spreads
-from contractor.engine.drift.rates import OwnRate, messages, nodes, own_rate, settle
+from contractor.engine.drift.pooling import spreads
+from contractor.engine.drift.rates import (
+    ROW,
+    OwnRate,
+    Row,
+    coarse_row,
+    messages,
+    nodes,
+    own_rate,
+    settle,
+)
 from contractor.engine.drift.readings import Floats, Ints, Runs, columns
+from contractor.engine.drift.shapes import fit_shares
+from contractor.engine.drift.surprises import fit_surprises
 
 SAMPLE = 1000
 """Runs looked at for the likelihood of the walk; more change the constants little."""
@@ -34,6 +45,10 @@ def fit(*, runs: Runs, limit: Floats, group: Ints, resolution: float) -> Constan
     first = first_guess(runs=runs, height=height, pace=pace, resolution=resolution)
     sample = _sample(runs)
     walked = fit_walk(runs=sample, first=first, height=height, pace=pace, resolution=resolution)
+    if sample.index.size:
+        least = floor_noise(resolution=resolution, height=height)
+        walked = fit_surprises(runs=sample, calm=walked, height=height, pace=pace, least=least)
+        walked = fit_shares(runs=sample, constants=walked)
     return fit_spreads(
         runs=runs, group=group, constants=walked, guess=_guess(height=height, pace=pace)
     )
@@ -177,17 +192,47 @@ def log_evidence(*, own: OwnRate, centre: Floats | float, sd: Floats | float) ->
     return top + np.log(whole)
 
 
-def own_rates(*, runs: Runs, constants: Constants) -> OwnRate:
-    """Read off every run's own rate, block by block."""
-    parts = [
-        own_rate(columns=columns(runs, block), constants=constants) for block in runs.blocks(BLOCK)
-    ]
-    if not parts:
-        return OwnRate(mean=np.zeros(0), precision=np.zeros(0), peak=np.zeros(0))
-    return OwnRate(
-        mean=np.concatenate([p.mean for p in parts]),
-        precision=np.concatenate([p.precision for p in parts]),
-        peak=np.concatenate([p.peak for p in parts]),
+@dataclass(frozen=True)
+class Told:
+    """What all runs' own readings say of their rates."""
+
+    own: OwnRate
+    row: Row | None
+    """Only where something sudden may happen."""
+
+    def part(self, block: slice) -> tuple[OwnRate, Row | None]:
+        """Return the part of one block of runs."""
+        own = OwnRate(
+            mean=self.own.mean[block],
+            precision=self.own.precision[block],
+            peak=self.own.peak[block],
+        )
+        if self.row is None:
+            return own, None
+        return own, Row(
+            low=self.row.low[block],
+            spacing=self.row.spacing[block],
+            log_chance=self.row.log_chance[:, block],
+        )
+
+
+def tell(*, runs: Runs, constants: Constants) -> Told:
+    """Read off what every run says of its rate, block by block."""
+    n = runs.index.size
+    mean, precision, peak = np.zeros(n), np.zeros(n), np.zeros(n)
+    low, spacing = np.zeros(n), np.ones(n)
+    chance = np.zeros((ROW, n if constants.sudden else 0), dtype=np.float32)
+    for block in runs.blocks(BLOCK):
+        laid = columns(runs, block)
+        own = own_rate(columns=laid, constants=constants)
+        mean[block], precision[block], peak[block] = own.mean, own.precision, own.peak
+        if constants.sudden:
+            row = coarse_row(columns=laid, own=own, constants=constants)
+            low[block], spacing[block] = row.low, row.spacing
+            chance[:, block] = row.log_chance - row.log_chance.max(axis=0)
+    return Told(
+        own=OwnRate(mean=mean, precision=precision, peak=peak),
+        row=Row(low=low, spacing=spacing, log_chance=chance) if constants.sudden else None,
     )
 
 
@@ -199,11 +244,11 @@ def fit_spreads(*, runs: Runs, group: Ints, constants: Constants, guess: float) 
     """Split the spread of log rates into buildings and detectors."""
     chosen = _whole_groups(group[runs.index], POOL_SAMPLE)
     pool = runs.take(chosen)
-    own = own_rates(runs=pool, constants=constants)
+    told = tell(runs=pool, constants=constants)
     where = group[pool.index]
     for _ in range(3):
         variance = constants.building_sd**2 + constants.detector_sd**2
-        said = messages(own=own, centre=constants.log_rate, variance=variance)
+        said = messages(own=told.own, row=told.row, centre=constants.log_rate, variance=variance)
         mean, mean_sd, between, within = spreads(
             messages=said,
             group=where,
@@ -232,6 +277,3 @@ def _whole_groups(group: Ints, most: int) -> Ints:
     every = int(np.ceil(group.size / most))
     chosen = np.flatnonzero(rank % every == 0)
     return chosen[:most] if chosen.size else np.arange(most)
-
-
-__all__ = ["Constants", "Messages", "fit"]

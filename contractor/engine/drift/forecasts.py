@@ -8,9 +8,10 @@ from numpy.typing import ArrayLike
 from scipy import special
 
 from contractor.engine.drift import fitting, pooling, rates
-from contractor.engine.drift.constants import SHAPES, Constants
+from contractor.engine.drift.constants import Constants
 from contractor.engine.drift.readings import DAYS_A_YEAR, Floats, Ints, Runs, columns, lay_out
-from contractor.engine.drift.walk import follow, growth
+from contractor.engine.drift.walk import growth
+from contractor.engine.drift.ways import REACH, weigh
 
 HORIZON_YEARS = 40.0
 """Crossings later than this after the last reading are not foreseen."""
@@ -113,7 +114,7 @@ class Paths:
 
 
 def _ahead(*, paths: Paths, elapsed: Floats) -> tuple[Floats, Floats]:
-    """Compute each way's gain by some time and the variance of its level then."""
+    """Compute each way's gain by some time and the variance of its level then, nothing sudden."""
     grown = {
         shape: growth(shape=shape, since=paths.since, elapsed=elapsed, constants=paths.constants)
         for shape in set(paths.shape)
@@ -127,10 +128,29 @@ def _ahead(*, paths: Paths, elapsed: Floats) -> tuple[Floats, Floats]:
     return gain, spread
 
 
+def _rises(*, constants: Constants, elapsed: Floats) -> tuple[Floats, Floats, Floats]:
+    """Compute the chance of sudden rises by some time, and the mean and variance of their sum.
+
+    Mean and variance are those of a compound Poisson sum, given that there is at least one rise.
+    """
+    expected = constants.event_rate * elapsed
+    some = -np.expm1(-expected)
+    safe = np.maximum(some, 1e-12)
+    number = np.where(some > 1e-12, expected / safe, 1.0)
+    scatter = np.maximum(number * (1 + expected) - number**2, 0.0)
+    size = constants.event_mean
+    return some, number * size, number * constants.event_sd**2 + scatter * size**2
+
+
 def _chance(*, paths: Paths, limit: Floats, elapsed: Floats) -> Floats:
     """Compute the chance of having reached the limit some time after the last reading."""
     gain, spread = _ahead(paths=paths, elapsed=elapsed)
-    reach = special.ndtr((paths.level + gain - limit) / np.sqrt(spread))
+    short = paths.level + gain - limit
+    reach = special.ndtr(short / np.sqrt(spread))
+    if paths.constants.event_rate > 0:
+        some, more, wider = _rises(constants=paths.constants, elapsed=elapsed)
+        risen = special.ndtr((short + more) / np.sqrt(spread + wider))
+        reach += some * (risen - reach)
     now = special.ndtr((paths.level - limit) / np.sqrt(paths.variance))
     return np.minimum((paths.weight * np.maximum(reach, now)).sum(axis=0), 1.0)
 
@@ -188,21 +208,23 @@ def forecast(
     _, groups = np.unique(groups, return_inverse=True)
     if constants is None:
         constants = fitting.fit(runs=runs, limit=limits, group=groups, resolution=resolution)
-    centre, variance = _priors(runs=runs, group=groups, constants=constants)
-    paths = _paths(runs=runs, centre=centre, variance=variance, constants=constants)
+    told = fitting.tell(runs=runs, constants=constants)
+    centre, variance = _priors(runs=runs, told=told, group=groups, constants=constants)
+    paths = _paths(runs=runs, told=told, centre=centre, variance=variance, constants=constants)
     return _foresee(runs=runs, paths=paths, limit=limits, as_of=float(as_of), constants=constants)
 
 
-def _priors(*, runs: Runs, group: Ints, constants: Constants) -> tuple[Floats, Floats]:
+def _priors(
+    *, runs: Runs, told: fitting.Told, group: Ints, constants: Constants
+) -> tuple[Floats, Floats]:
     """Tell each detector, read or not, what the others say of its log rate."""
-    own = fitting.own_rates(runs=runs, constants=constants)
     n = runs.detectors
     centre = np.full(n, constants.log_rate)
-    variance = np.full(
-        n, constants.building_sd**2 + constants.detector_sd**2 + constants.log_rate_sd**2
-    )
+    variance = np.full(n, constants.total_sd**2)
     for _ in range(2):
-        said = rates.messages(own=own, centre=centre[runs.index], variance=variance[runs.index])
+        said = rates.messages(
+            own=told.own, row=told.row, centre=centre[runs.index], variance=variance[runs.index]
+        )
         mean, precision = np.zeros(n), np.zeros(n)
         mean[runs.index], precision[runs.index] = said.mean, said.precision
         centre, variance = pooling.group_priors(
@@ -216,49 +238,47 @@ def _priors(*, runs: Runs, group: Ints, constants: Constants) -> tuple[Floats, F
     return centre, variance
 
 
-def _paths(*, runs: Runs, centre: Floats, variance: Floats, constants: Constants) -> Paths:
+def _paths(
+    *, runs: Runs, told: fitting.Told, centre: Floats, variance: Floats, constants: Constants
+) -> Paths:
     """Lay out the ways each detector may go on, and weigh them by its readings."""
-    shapes = [s for s, share in zip(SHAPES, constants.shares, strict=True) if share > 0]
-    ways = len(shapes) * NODES
-    n = runs.detectors
-    at, _ = rates.nodes(centre=centre, sd=np.sqrt(variance), count=NODES)
+    shapes = constants.shapes
+    n, count = runs.detectors, len(shapes) * NODES
     # A detector without readings stands at the start level and has its building's rate.
+    at, _ = rates.nodes(centre=centre, sd=np.sqrt(variance), count=NODES)
     rate = np.tile(np.exp(at), (len(shapes), 1))
-    bell = np.exp(-0.5 * np.linspace(-2.4, 2.4, NODES) ** 2)
-    first = np.outer([s for s in constants.shares if s > 0], bell / bell.sum()).ravel()
-    weight = np.repeat(first[:, np.newaxis], n, axis=1)
-    level = np.full((ways, n), constants.start_mean)
-    spread = np.full((ways, n), constants.start_variance)
+    bell = np.exp(-0.5 * np.linspace(-REACH, REACH, NODES) ** 2)
+    first = np.outer([share for _, share in shapes], bell / bell.sum()).ravel()
+    weight = np.repeat(first[:, np.newaxis] / first.sum(), n, axis=1)
+    level = np.full((count, n), constants.start_mean)
+    spread = np.full((count, n), constants.start_variance)
     since = np.zeros(n)
     since[runs.index] = runs.last_time
     for block in runs.blocks(BLOCK):
         which = runs.index[block]
-        laid = columns(runs, block)
-        own = rates.own_rate(columns=laid, constants=constants)
-        place, bend, _ = rates.settle(own=own, centre=centre[which], variance=variance[which])
-        sd = 1.0 / np.sqrt(bend + 1.0 / variance[which])
-        at, _ = rates.nodes(centre=place, sd=sd, count=NODES)
-        prior = -0.5 * (at - centre[which]) ** 2 / variance[which]
-        supposed = np.exp(at)
-        log_weight = []
-        for s, shape in enumerate(shapes):
-            part = slice(s * NODES, (s + 1) * NODES)
-            seen = follow(columns=laid, rate=supposed, constants=constants, shape=shape)
-            share = constants.shares[SHAPES.index(shape)]
-            log_weight.append(seen.log_chance + prior + np.log(share))
-            level[part, which] = seen.level
-            spread[part, which] = seen.variance
-            rate[part, which] = supposed
-        joint = np.concatenate(log_weight)
-        joint = np.exp(joint - joint.max(axis=0))
+        own, row = told.part(block)
+        place, sd = rates.likely(own=own, row=row, centre=centre[which], variance=variance[which])
+        ways = weigh(
+            columns=columns(runs, block),
+            place=place,
+            sd=sd,
+            centre=centre[which],
+            variance=variance[which],
+            constants=constants,
+            count=NODES,
+        )
+        joint = np.exp(ways.log_weight - ways.log_weight.max(axis=0))
         weight[:, which] = joint / joint.sum(axis=0)
+        level[:, which] = ways.level
+        spread[:, which] = ways.variance
+        rate[:, which] = np.exp(ways.log_rate)
     return Paths(
         weight=weight,
         level=level,
         variance=spread,
         rate=rate,
         since=since,
-        shape=tuple(shape for shape in shapes for _ in range(NODES)),
+        shape=tuple(shape for shape, _ in shapes for _ in range(NODES)),
         constants=constants,
     )
 

@@ -12,11 +12,29 @@ from contractor.engine.drift.walk import follow
 
 @dataclass(frozen=True)
 class OwnRate:
-    """A run's own straight rate: its log density is peak - (rate - mean)^2 precision / 2."""
+    """A run's own rate: its log density is peak - (rate - mean)^2 precision / 2."""
 
     mean: Floats
     precision: Floats
     peak: Floats
+
+
+@dataclass(frozen=True)
+class Row:
+    """A run's log density on a coarse row of log rates, for where something sudden happens."""
+
+    low: Floats
+    spacing: Floats
+    log_chance: Floats
+    """Shape (ROW, runs)."""
+
+    @property
+    def at(self) -> Floats:
+        return self.low + self.spacing * np.arange(float(ROW))[:, np.newaxis]
+
+
+ROW = 9
+"""Log rates tried on a coarse row."""
 
 
 def own_rate(*, columns: Columns, constants: Constants) -> OwnRate:
@@ -27,13 +45,71 @@ def own_rate(*, columns: Columns, constants: Constants) -> OwnRate:
     calm = replace(constants, event_rate=0.0, cleaning_rate=0.0)
     unit = float(np.exp(constants.log_rate))
     trial = np.repeat(unit * np.array([[0.0], [1.0], [2.0]]), columns.level[0].size, axis=1)
-    low, middle, high = follow(columns=columns, rate=trial, constants=calm).log_chance
+    low, middle, high = follow(
+        columns=columns, rate=trial, constants=calm, shape=constants.main_shape
+    ).log_chance
     precision = np.maximum(2 * middle - low - high, 0.0) / unit**2
     slope = (middle - low) / unit + 0.5 * precision * unit
     told = precision * unit**2 > 1e-9
     mean = np.where(told, slope / np.where(told, precision, 1.0), 0.0)
     precision = np.where(told, precision, 0.0)
     return OwnRate(mean=mean, precision=precision, peak=low + 0.5 * precision * mean * mean)
+
+
+def coarse_row(*, columns: Columns, own: OwnRate, constants: Constants) -> Row:
+    """Try a wide row of rates on each run, from far below the fleet's to above.
+
+    Where something sudden may have happened the rate of a line is no guide: a jump would pass
+    for a rate. The row must leave room below it.
+    """
+    wide = constants.total_sd
+    place, bend, _ = settle(own=own, centre=constants.log_rate, variance=wide**2)
+    sd = 1.0 / np.sqrt(bend + wide**-2)
+    low = np.minimum(constants.log_rate - 2.4 * wide, place - 2.4 * sd)
+    high = np.maximum(constants.log_rate + 2.4 * wide, place + 2.4 * sd)
+    spacing = (high - low) / (ROW - 1)
+    at = low + spacing * np.arange(float(ROW))[:, np.newaxis]
+    seen = follow(columns=columns, rate=np.exp(at), constants=constants, shape=constants.main_shape)
+    return Row(low=low, spacing=spacing, log_chance=seen.log_chance)
+
+
+def likely(
+    *, own: OwnRate, row: Row | None, centre: Floats | float, variance: Floats | float
+) -> tuple[Floats, Floats]:
+    """Return mean and spread of each run's log rate under a normal prior."""
+    if row is not None:
+        at = row.at
+        return moments(at, row.log_chance - 0.5 * (at - centre) ** 2 / variance)
+    place, bend, _ = settle(own=own, centre=centre, variance=variance)
+    at, _ = nodes(centre=place, sd=1.0 / np.sqrt(bend + 1.0 / variance), count=9, reach=3.6)
+    log_density = (
+        -0.5 * own.precision * (np.exp(at) - own.mean) ** 2 - 0.5 * (at - centre) ** 2 / variance
+    )
+    density = np.exp(log_density - log_density.max(axis=0))
+    density /= density.sum(axis=0)
+    mean = (density * at).sum(axis=0)
+    return mean, np.sqrt((density * (at - mean) ** 2).sum(axis=0))
+
+
+def moments(at: Floats, log_density: Floats) -> tuple[Floats, Floats]:
+    """Take mean and spread of a density known on a coarse row of evenly spaced nodes.
+
+    A peak narrower than the spacing is read off the parabola through its three highest nodes.
+    """
+    spacing = at[1] - at[0]
+    density = np.exp(log_density - log_density.max(axis=0))
+    density /= density.sum(axis=0)
+    mean = (density * at).sum(axis=0)
+    sd = np.sqrt((density * (at - mean) ** 2).sum(axis=0))
+    top = np.clip(log_density.argmax(axis=0), 1, at.shape[0] - 2)
+    runs = np.arange(at.shape[1])
+    below, peak, above = (log_density[top + k, runs] for k in (-1, 0, 1))
+    bend = np.maximum(2 * peak - below - above, 1e-3)
+    shift = np.clip(0.5 * (above - below) / bend, -1, 1)
+    narrow = sd < 0.7 * spacing
+    mean = np.where(narrow, at[top, runs] + shift * spacing, mean)
+    sd = np.where(narrow, np.clip(1.0 / np.sqrt(bend), 0.05, 0.7) * spacing, sd)
+    return mean, sd
 
 
 def settle(
@@ -62,7 +138,9 @@ def settle(
     return place, bend, own.precision * (own.mean - rate) * rate
 
 
-def messages(*, own: OwnRate, centre: Floats | float, variance: Floats | float) -> Messages:
+def messages(
+    *, own: OwnRate, row: Row | None = None, centre: Floats | float, variance: Floats | float
+) -> Messages:
     """Put what each run says of its log rate into a normal shape, seen from a prior.
 
     The message is what turns the prior into a normal with the posterior's mean and variance; so
@@ -70,15 +148,8 @@ def messages(*, own: OwnRate, centre: Floats | float, variance: Floats | float) 
 
     Source: expectation propagation (Minka 2001), from memory.
     """
-    place, bend, _ = settle(own=own, centre=centre, variance=variance)
-    at, _ = nodes(centre=place, sd=1.0 / np.sqrt(bend + 1.0 / variance), count=9, reach=3.6)
-    log_density = (
-        -0.5 * own.precision * (np.exp(at) - own.mean) ** 2 - 0.5 * (at - centre) ** 2 / variance
-    )
-    density = np.exp(log_density - log_density.max(axis=0))
-    density /= density.sum(axis=0)
-    mean = (density * at).sum(axis=0)
-    inverse = 1.0 / (density * (at - mean) ** 2).sum(axis=0)
+    mean, sd = likely(own=own, row=row, centre=centre, variance=variance)
+    inverse = sd**-2.0
     precision = inverse - 1.0 / variance
     told = precision > 1e-3 / variance
     precision = np.where(told, precision, 1.0)

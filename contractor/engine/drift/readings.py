@@ -50,8 +50,10 @@ class Runs:
         """Return run number, elapsed time and change of level between neighbouring readings."""
         order = np.argsort(self.start, kind="stable")
         run = np.repeat(order, self.count[order])
+        before = np.cumsum(self.count[order]) - self.count[order]
+        place = np.arange(run.size) + np.repeat(self.start[order] - before, self.count[order])
         same = run[1:] == run[:-1]
-        return run[1:][same], np.diff(self.time)[same], np.diff(self.level)[same]
+        return run[1:][same], np.diff(self.time[place])[same], np.diff(self.level[place])[same]
 
     def take(self, chosen: Ints) -> "Runs":
         """Return the chosen runs alone; they keep their order, so give them in falling count."""

@@ -4,11 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from contractor.engine.drift.constants import SHAPES, Constants
+from contractor.engine.drift.constants import BENDS, LATELY, SHAPES, Constants
 from contractor.engine.drift.readings import Columns, Floats
-
-BEND = {"slowing": 0.8, "quickening": 1.3}
-"""Powers of time that a curved level follows."""
 
 _LOG_2_PI = float(np.log(2 * np.pi))
 
@@ -34,8 +31,8 @@ def growth(*, shape: str, since: Floats, elapsed: Floats, constants: Constants) 
     since : Time from the first reading to the last. [years]
     elapsed : Time from the last reading on, broadcastable against `since`. [years]
     """
-    if shape in BEND:
-        power, span = BEND[shape], constants.span
+    if shape in BENDS:
+        power, span = BENDS[shape], constants.span
         return span * (((since + elapsed) / span) ** power - (since / span) ** power)
     if shape == "straight":
         return elapsed + 0.0 * since
@@ -44,18 +41,16 @@ def growth(*, shape: str, since: Floats, elapsed: Floats, constants: Constants) 
 
 def steps(*, columns: Columns, shape: str, constants: Constants) -> list[Floats]:
     """Compute the years' worth of rate between each column and the one before it."""
-    if shape in BEND:
-        power, span = BEND[shape], constants.span
+    if shape in BENDS:
+        power, span = BENDS[shape], constants.span
         bent = [span * (time / span) ** power for time in columns.time]
     else:
         bent = columns.time
     gained = [np.zeros(0)]
     for j in range(1, len(bent)):
         gain = bent[j] - bent[j - 1][: bent[j].size]
-        if shape == "last_gap":
-            gain = np.where(columns.left[j] < 1, constants.faster * gain, gain)
-        elif shape == "last_two_gaps":
-            gain = np.where(columns.left[j] < 2, constants.faster * gain, gain)
+        if shape in LATELY:
+            gain = np.where(columns.left[j] < LATELY[shape], constants.faster * gain, gain)
         gained.append(gain)
     return gained
 
@@ -88,7 +83,7 @@ def follow(
     log_chance = np.empty_like(rate)
     log_chance[:] = -0.5 * (surprise * surprise / total + np.log(total) + _LOG_2_PI)
     gained = steps(columns=columns, shape=shape, constants=constants)
-    sudden = constants.event_rate > 0 or constants.cleaning_rate > 0
+    sudden = constants.sudden
     for j in range(1, len(columns.level)):
         n = columns.level[j].size
         gap = columns.time[j] - columns.time[j - 1][:n]
