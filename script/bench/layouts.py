@@ -52,6 +52,12 @@ def score(path: Path) -> tuple[dict[str, int], list[str]]:
         return count | {"wrong": cells}, [f"unreadable: {error}"]
     asked_order = any(question.about == "date_order" for question in printout.asked)
     open_meanings: set[str] = set()
+    open_columns = {question.column for question in printout.asked}
+    settled = {
+        column.meaning
+        for column in printout.columns
+        if column.index not in open_columns and column.confidence >= layouts.LOOK_ONCE
+    }
     for question in printout.asked:
         if question.about in ("meaning", "unit"):
             column = printout.columns[question.column or 0]
@@ -69,7 +75,9 @@ def score(path: Path) -> tuple[dict[str, int], list[str]]:
             continue
         for key, value in wanted.items():
             got = getattr(row, key)
-            about = bool(FROM.get(key, {key}) & open_meanings) or (key in DAYS and asked_order)
+            about = bool(FROM.get(key, {key}) & (open_meanings - settled)) or (
+                key in DAYS and asked_order
+            )
             if same(got, value) and not (about and value is not None):
                 count["right"] += 1
             elif about and (got is None or same(got, value) or key in DAYS):
@@ -98,7 +106,9 @@ def show_scores(show: bool) -> int:
             print(f"    {line}")
     cells = sum(total.values())
     print(f"{'all':28} {total['right']:6} {total['asked']:6} {total['wrong']:6}")
-    print(f"right unasked {100 * total['right'] / cells:.2f} %, asked {100 * total['asked'] / cells:.2f} %, wrong {100 * total['wrong'] / cells:.2f} %")
+    print(
+        f"right unasked {100 * total['right'] / cells:.2f} %, asked {100 * total['asked'] / cells:.2f} %, wrong {100 * total['wrong'] / cells:.2f} %"
+    )
     return 1 if total["wrong"] else 0
 
 

@@ -70,7 +70,10 @@ def detectors(seed, count, language="en", loops=1, others=False):
     chance = random.Random(seed)
     made = []
     for n in range(count):
-        kind = chance.choices(["smoke", "heat", "smoke+heat"] + (["other"] if others else []), [7, 2, 2] + ([1] if others else []))[0]
+        kind = chance.choices(
+            ["smoke", "heat", "smoke+heat"] + (["other"] if others else []),
+            [7, 2, 2] + ([1] if others else []),
+        )[0]
         setting = chance.choice([1.4, 2.0, 2.4, 2.8, 3.2])
         limit = round(setting / 2, 2)
         drift = round(chance.choice([0, 0, 0.1, 0.1, 0.2, 0.3, 0.4, 0.5]) * min(1, limit), 2)
@@ -97,7 +100,9 @@ def detectors(seed, count, language="en", loops=1, others=False):
 
 def expected(d, address, **values):
     """Give one expected row: everything not said is null."""
-    return dict.fromkeys(KEYS) | {"address": address, "label": d["label"], "kind": d["kind"]} | values
+    return (
+        dict.fromkeys(KEYS) | {"address": address, "label": d["label"], "kind": d["kind"]} | values
+    )
 
 
 def smoke(d):
@@ -113,15 +118,29 @@ def comma(value, places):
 @layout("i01-french.csv")
 def french():
     kinds = {"smoke": "Optique", "heat": "Thermique", "smoke+heat": "Optique-thermique"}
-    lines = ["Relevé de sensibilité;;;;;", "Imprimé le;03/11/2026;;;;",
-             "Adresse;Emplacement;Type de détecteur;Seuil d'alarme (%/m);Niveau actuel (%/m);Encrassement (%/m)"]
+    lines = [
+        "Relevé de sensibilité;;;;;",
+        "Imprimé le;03/11/2026;;;;",
+        "Adresse;Emplacement;Type de détecteur;Seuil d'alarme (%/m);Niveau actuel (%/m);Encrassement (%/m)",
+    ]
     rows = []
     for d in detectors(1, 24, "fr", loops=2):
         address = f"{d['loop']}.{d['number']:03d}"
         if smoke(d):
             s, n, e = (round(per_metre(d[k]), 1) for k in ("setting", "now", "drift"))
-            lines.append(f"{address};{d['label']};{kinds[d['kind']]};{comma(s, 1)};{comma(n, 1)};{comma(e, 1)}")
-            rows.append(expected(d, address, setting=per_foot(s), now=per_foot(n), drift=per_foot(e), taken_on="2026-11-03"))
+            lines.append(
+                f"{address};{d['label']};{kinds[d['kind']]};{comma(s, 1)};{comma(n, 1)};{comma(e, 1)}"
+            )
+            rows.append(
+                expected(
+                    d,
+                    address,
+                    setting=per_foot(s),
+                    now=per_foot(n),
+                    drift=per_foot(e),
+                    taken_on="2026-11-03",
+                )
+            )
         else:
             lines.append(f"{address};{d['label']};{kinds[d['kind']]};s.o.;s.o.;s.o.")
             rows.append(expected(d, address, taken_on="2026-11-03"))
@@ -133,10 +152,12 @@ def french():
 def german():
     kinds = {"smoke": "Rauch", "heat": "Wärme", "smoke+heat": "Rauch/Wärme"}
     lines = ["Melderliste Empfindlichkeit", "Gedruckt: 04.11.2026 07:12 Uhr", ""]
-    head = ["Nr.  Einbauort              Melderart     Alarm-      Ruhewert   Verschmutzung",
-            "                                          schwelle",
-            "                                          dB/m        dB/m       dB/m",
-            "---  ---------------------  ------------  ----------  ---------  -------------"]
+    head = [
+        "Nr.  Einbauort              Melderart     Alarm-      Ruhewert   Verschmutzung",
+        "                                          schwelle",
+        "                                          dB/m        dB/m       dB/m",
+        "---  ---------------------  ------------  ----------  ---------  -------------",
+    ]
     rows = []
     for loop in (1, 2):
         lines += [f"Ring {loop}", *head] if loop == 1 else ["", f"Ring {loop}", *head]
@@ -145,12 +166,22 @@ def german():
             s, n, v = 0.20 + 0.05 * (d["number"] % 4), d["now"] / 10, d["drift"] / 10
             if smoke(d):
                 cells = [comma(s, 2), comma(n, 2), comma(v, 2)]
-                rows.append(expected(d, address, setting=db_to_foot(round(s, 2)), now=db_to_foot(round(n, 2)),
-                                     drift=db_to_foot(float(f"{v:.2f}")), taken_on="2026-11-04"))
+                rows.append(
+                    expected(
+                        d,
+                        address,
+                        setting=db_to_foot(round(s, 2)),
+                        now=db_to_foot(round(n, 2)),
+                        drift=db_to_foot(float(f"{v:.2f}")),
+                        taken_on="2026-11-04",
+                    )
+                )
             else:
                 cells = ["--", "--", "--"]
                 rows.append(expected(d, address, taken_on="2026-11-04"))
-            lines.append(f"{d['number']:03d}  {d['label']:<21}  {kinds[d['kind']]:<12}  {cells[0]:>10}  {cells[1]:>9}  {cells[2]:>13}")
+            lines.append(
+                f"{d['number']:03d}  {d['label']:<21}  {kinds[d['kind']]:<12}  {cells[0]:>10}  {cells[1]:>9}  {cells[2]:>13}"
+            )
     lines += ["", "Ende der Liste"]
     return "\r\n".join(lines).encode("cp1252"), rows
 
@@ -158,14 +189,22 @@ def german():
 @layout("i03-spanish.tsv")
 def spanish():
     kinds = {"smoke": "Humo", "heat": "Calor", "smoke+heat": "Humo y calor"}
-    lines = ["Edificio: Lonja de Arzúa (inventado)", "Fecha de impresión: 4 de noviembre de 2026", "",
-             "Lazo\tDisp.\tUbicación\tTipo\tUmbral (%/pie)\tSuciedad (%)"]
+    lines = [
+        "Edificio: Lonja de Arzúa (inventado)",
+        "Fecha de impresión: 4 de noviembre de 2026",
+        "",
+        "Lazo\tDisp.\tUbicación\tTipo\tUmbral (%/pie)\tSuciedad (%)",
+    ]
     rows = []
     for d in detectors(3, 20, "es", loops=2):
         address = f"L{d['loop']}D{d['number']:03d}"
         if smoke(d):
-            lines.append(f"{d['loop']}\t{d['number']}\t{d['label']}\t{kinds[d['kind']]}\t{comma(d['setting'], 1)}\t{d['used'] * 100:.0f}")
-            rows.append(expected(d, address, setting=d["setting"], used=d["used"], taken_on="2026-11-04"))
+            lines.append(
+                f"{d['loop']}\t{d['number']}\t{d['label']}\t{kinds[d['kind']]}\t{comma(d['setting'], 1)}\t{d['used'] * 100:.0f}"
+            )
+            rows.append(
+                expected(d, address, setting=d["setting"], used=d["used"], taken_on="2026-11-04")
+            )
         else:
             lines.append(f"{d['loop']}\t{d['number']}\t{d['label']}\t{kinds[d['kind']]}\t-\t-")
             rows.append(expected(d, address, taken_on="2026-11-04"))
@@ -191,7 +230,9 @@ def two_sheets():
         sheet.append(["Survey of heads"])
         sheet.append(["Read on", date(2026, 11, 5)])
         sheet.append([])
-        sheet.append(["Point", "Text", "Sensor", "Alarm threshold, %/ft", "Compensation used", "Status"])
+        sheet.append(
+            ["Point", "Text", "Sensor", "Alarm threshold, %/ft", "Compensation used", "Status"]
+        )
         for cell in sheet[4]:
             cell.font = Font(bold=True)
         for d in (d for d in detectors(4, 24, loops=2) if d["loop"] == loop):
@@ -200,7 +241,16 @@ def two_sheets():
             if smoke(d):
                 sheet.append([address, d["label"], kind, d["setting"], d["used"], "Normal"])
                 sheet.cell(sheet.max_row, 5).number_format = "0%"
-                rows.append(expected(d, address, setting=d["setting"], used=d["used"], taken_on="2026-11-05", control_unit_says=True))
+                rows.append(
+                    expected(
+                        d,
+                        address,
+                        setting=d["setting"],
+                        used=d["used"],
+                        taken_on="2026-11-05",
+                        control_unit_says=True,
+                    )
+                )
             else:
                 sheet.append([address, d["label"], kind, None, None, "Normal"])
                 rows.append(expected(d, address, taken_on="2026-11-05", control_unit_says=True))
@@ -215,7 +265,19 @@ def merged():
     sheet["A1"] = "Head sensitivities as programmed and as seen"
     sheet.merge_cells("A1:I1")
     sheet.append([])
-    sheet.append(["Loop", "No.", "Description", "Type", "Alarm setting, OD/m", None, "Seen, OD/m", None, "Temp °F"])
+    sheet.append(
+        [
+            "Loop",
+            "No.",
+            "Description",
+            "Type",
+            "Alarm setting, OD/m",
+            None,
+            "Seen, OD/m",
+            None,
+            "Temp °F",
+        ]
+    )
     sheet.append([None, None, None, None, "Day", "Night", "Present", "Peak", None])
     for span in ("A3:A4", "B3:B4", "C3:C4", "D3:D4", "E3:F3", "G3:H3", "I3:I4"):
         sheet.merge_cells(span)
@@ -229,29 +291,59 @@ def merged():
             day = round(night + 0.004, 3)
             now, peak = round(d["now"] / 100, 3), round(d["peak"] / 100, 3)
             values = [day, night, now, peak] if smoke(d) else [None] * 4
-            sheet.append([loop, d["number"], d["label"], {"smoke": "Ionization", "heat": "Heat", "smoke+heat": "Multi-criteria"}[d["kind"]], *values, 71.6])
+            sheet.append(
+                [
+                    loop,
+                    d["number"],
+                    d["label"],
+                    {"smoke": "Ionization", "heat": "Heat", "smoke+heat": "Multi-criteria"}[
+                        d["kind"]
+                    ],
+                    *values,
+                    71.6,
+                ]
+            )
             given = {"setting": od_to_foot(night), "now": od_to_foot(now)} if smoke(d) else {}
             rows.append(expected(d, address, **given))
-        sheet.merge_cells(start_row=first, start_column=1, end_row=first + len(group) - 1, end_column=1)
+        sheet.merge_cells(
+            start_row=first, start_column=1, end_row=first + len(group) - 1, end_column=1
+        )
         first += len(group)
     return saved(book), rows
 
 
 @layout("i06-bars.txt")
 def bars():
-    lines = ["SMOKE DETECTOR TEST RECORD, as found and as left", "Instrument B-02, calibrated 2026-02-11", "Tested 2026-10-21", "",
-             "+--------+----------------------+-----------+------------+-----------+---------+--------+",
-             "| ID     | Location             | Type      | Marked     | As found  | As left | Result |",
-             "|        |                      |           | %/ft       | %/ft      | %/ft    |        |",
-             "+--------+----------------------+-----------+------------+-----------+---------+--------+"]
+    lines = [
+        "SMOKE DETECTOR TEST RECORD, as found and as left",
+        "Instrument B-02, calibrated 2026-02-11",
+        "Tested 2026-10-21",
+        "",
+        "+--------+----------------------+-----------+------------+-----------+---------+--------+",
+        "| ID     | Location             | Type      | Marked     | As found  | As left | Result |",
+        "|        |                      |           | %/ft       | %/ft      | %/ft    |        |",
+        "+--------+----------------------+-----------+------------+-----------+---------+--------+",
+    ]
     rows = []
     for d in detectors(6, 18):
         if not smoke(d):
             continue
         address = f"SD-{d['number']:02d}"
         passed = d["low"] <= d["measured"] <= d["high"]
-        lines.append(f"| {address:<6} | {d['label']:<20} | {'photo' if d['kind'] == 'smoke' else 'photo+heat':<9} | 1.0 - 3.5  | {d['measured']:<9.2f} | {d['setting']:<7.2f} | {'PASS' if passed else 'FAIL':<6} |")
-        rows.append(expected(d, address, measured=d["measured"], marked_low=1.0, marked_high=3.5, taken_on="2026-10-21", control_unit_says=passed))
+        lines.append(
+            f"| {address:<6} | {d['label']:<20} | {'photo' if d['kind'] == 'smoke' else 'photo+heat':<9} | 1.0 - 3.5  | {d['measured']:<9.2f} | {d['setting']:<7.2f} | {'PASS' if passed else 'FAIL':<6} |"
+        )
+        rows.append(
+            expected(
+                d,
+                address,
+                measured=d["measured"],
+                marked_low=1.0,
+                marked_high=3.5,
+                taken_on="2026-10-21",
+                control_unit_says=passed,
+            )
+        )
     lines.append(lines[4])
     return "\n".join(lines).encode(), rows
 
@@ -260,9 +352,12 @@ def bars():
 def tight():
     """Narrow columns, pages by form feeds, the unit said once above, legend of kinds below."""
     kinds = {"smoke": "P", "heat": "H", "smoke+heat": "M", "other": "X"}
-    head = ["DETECTOR MAINTENANCE REPORT                    11-06-2026  03:00",
-            "ALL OBSCURATIONS IN PERCENT PER FOOT", "",
-            "POINT  TYP  LABEL                  ANLG  SENS  NOW PEAK  COMP  LIM"]
+    head = [
+        "DETECTOR MAINTENANCE REPORT                    11-06-2026  03:00",
+        "ALL OBSCURATIONS IN PERCENT PER FOOT",
+        "",
+        "POINT  TYP  LABEL                  ANLG  SENS  NOW PEAK  COMP  LIM",
+    ]
     pages, rows, lines = [], [], []
     for n, d in enumerate(detectors(7, 40, loops=2, others=True)):
         if n % 15 == 0:
@@ -279,22 +374,51 @@ def tight():
             row += f"{d['analog']:>5}     -    -    -     -    -"
             rows.append(expected(d, address, taken_on="2026-11-06", analog=d["analog"]))
         lines.append(row)
-    pages.append("\r\n".join([*lines, "", "TYP: P = PHOTOELECTRIC  H = HEAT  M = MULTI-CRITERIA SMOKE/HEAT  X = MODULE", "END OF REPORT"]))
+    pages.append(
+        "\r\n".join(
+            [
+                *lines,
+                "",
+                "TYP: P = PHOTOELECTRIC  H = HEAT  M = MULTI-CRITERIA SMOKE/HEAT  X = MODULE",
+                "END OF REPORT",
+            ]
+        )
+    )
     return "\r\n\f".join(pages).encode(), rows
 
 
 @layout("i08-blocks.txt")
 def blocks():
-    lines = ["Sensitivity report", "Site: Hollin Mill (invented)", "Date: October 9, 2026", "=" * 40]
+    lines = [
+        "Sensitivity report",
+        "Site: Hollin Mill (invented)",
+        "Date: October 9, 2026",
+        "=" * 40,
+    ]
     rows = []
     for d in detectors(8, 14):
         address = f"N3-{d['number']:03d}"
-        lines += [f"Device address ...... {address}", f"Location ............ {d['label']}",
-                  f"Device type ......... {dict(smoke='Photoelectric smoke', heat='Fixed temperature heat').get(d['kind'], 'Smoke and heat')}"]
+        lines += [
+            f"Device address ...... {address}",
+            f"Location ............ {d['label']}",
+            f"Device type ......... {dict(smoke='Photoelectric smoke', heat='Fixed temperature heat').get(d['kind'], 'Smoke and heat')}",
+        ]
         if smoke(d):
-            lines += [f"Alarm setting ....... {d['setting']:.2f} %/ft", f"Present reading ..... {d['now']:.2f} %/ft",
-                      f"Allowance used ...... {d['used'] * 100:.0f} %"]
-            rows.append(expected(d, address, setting=d["setting"], now=d["now"], used=d["used"], taken_on="2026-10-09"))
+            lines += [
+                f"Alarm setting ....... {d['setting']:.2f} %/ft",
+                f"Present reading ..... {d['now']:.2f} %/ft",
+                f"Allowance used ...... {d['used'] * 100:.0f} %",
+            ]
+            rows.append(
+                expected(
+                    d,
+                    address,
+                    setting=d["setting"],
+                    now=d["now"],
+                    used=d["used"],
+                    taken_on="2026-10-09",
+                )
+            )
         else:
             rows.append(expected(d, address, taken_on="2026-10-09"))
         lines.append("-" * 40)
@@ -309,11 +433,24 @@ def sentences():
         address = f"A{d['number']:02d}"
         if not smoke(d):
             lines.append(f"{address} {d['label'].replace(',', '')}: heat, rated 135 F")
-            rows.append(expected(d | {"label": d["label"].replace(",", "")}, address, taken_on="2026-10-12"))
+            rows.append(
+                expected(d | {"label": d["label"].replace(",", "")}, address, taken_on="2026-10-12")
+            )
             continue
         label = d["label"].replace(",", "")
-        lines.append(f"{address} {label}: {'smoke' if d['kind'] == 'smoke' else 'smoke/heat'}, alarm at {d['setting']} %/ft, drift {d['drift']} %/ft, limit {d['limit']} %/ft")
-        rows.append(expected(d | {"label": label}, address, setting=d["setting"], drift=d["drift"], limit=d["limit"], taken_on="2026-10-12"))
+        lines.append(
+            f"{address} {label}: {'smoke' if d['kind'] == 'smoke' else 'smoke/heat'}, alarm at {d['setting']} %/ft, drift {d['drift']} %/ft, limit {d['limit']} %/ft"
+        )
+        rows.append(
+            expected(
+                d | {"label": label},
+                address,
+                setting=d["setting"],
+                drift=d["drift"],
+                limit=d["limit"],
+                taken_on="2026-10-12",
+            )
+        )
     return "\n".join(lines).encode(), rows
 
 
@@ -328,15 +465,38 @@ def ods():
             return f'<table:table-cell office:value-type="float" office:value="{value}"><text:p>{value}</text:p></table:table-cell>'
         return f'<table:table-cell office:value-type="string"><text:p>{value}</text:p></table:table-cell>'
 
-    lines = [["Sensitivities, %/ft"], [], ["Zone", "Detector no.", "Room", "Detector type", "Reading date", "Sensitivity setting", "Drift"]]
+    lines = [
+        ["Sensitivities, %/ft"],
+        [],
+        [
+            "Zone",
+            "Detector no.",
+            "Room",
+            "Detector type",
+            "Reading date",
+            "Sensitivity setting",
+            "Drift",
+        ],
+    ]
     rows = []
     for d in detectors(10, 16):
         address = f"B{d['number']:03d}"
         figures = [d["setting"], d["drift"]] if smoke(d) else [None, None]
-        lines.append([f"Zone {1 + d['number'] // 6}", address, d["label"], d["kind"], d["day_tested"].isoformat(), *figures])
+        lines.append(
+            [
+                f"Zone {1 + d['number'] // 6}",
+                address,
+                d["label"],
+                d["kind"],
+                d["day_tested"].isoformat(),
+                *figures,
+            ]
+        )
         given = {"setting": d["setting"], "drift": d["drift"]} if smoke(d) else {}
         rows.append(expected(d, address, taken_on=d["day_tested"].isoformat(), **given))
-    body = "".join("<table:table-row>" + "".join(map(cell, line)) + "</table:table-row>" for line in lines)
+    body = "".join(
+        "<table:table-row>" + "".join(map(cell, line)) + "</table:table-row>" for line in lines
+    )
     content = (
         '<?xml version="1.0" encoding="UTF-8"?><office:document-content xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0" '
         'xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0" xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0" office:version="1.2">'
@@ -344,8 +504,13 @@ def ods():
     )
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
-        archive.writestr(zipfile.ZipInfo("mimetype"), "application/vnd.oasis.opendocument.spreadsheet")
-        archive.writestr(zipfile.ZipInfo("META-INF/manifest.xml"), '<?xml version="1.0"?><manifest:manifest xmlns:manifest="urn:oasis:names:tc:opendocument:xmlns:manifest:1.0"><manifest:file-entry manifest:full-path="/" manifest:media-type="application/vnd.oasis.opendocument.spreadsheet"/><manifest:file-entry manifest:full-path="content.xml" manifest:media-type="text/xml"/></manifest:manifest>')
+        archive.writestr(
+            zipfile.ZipInfo("mimetype"), "application/vnd.oasis.opendocument.spreadsheet"
+        )
+        archive.writestr(
+            zipfile.ZipInfo("META-INF/manifest.xml"),
+            '<?xml version="1.0"?><manifest:manifest xmlns:manifest="urn:oasis:names:tc:opendocument:xmlns:manifest:1.0"><manifest:file-entry manifest:full-path="/" manifest:media-type="application/vnd.oasis.opendocument.spreadsheet"/><manifest:file-entry manifest:full-path="content.xml" manifest:media-type="text/xml"/></manifest:manifest>',
+        )
         archive.writestr(zipfile.ZipInfo("content.xml"), content)
     return packed.getvalue(), rows
 
@@ -357,7 +522,17 @@ def no_heading():
     for d in detectors(11, 20):
         address = f"M2-{d['number']:03d}"
         figures = [f"{d['setting']}", f"{d['now']}", f"{d['drift']}"] if smoke(d) else ["", "", ""]
-        lines.append(",".join([address, f'"{d["label"]}"', d["kind"], d["day_tested"].strftime("%d-%b-%y"), *figures]))
+        lines.append(
+            ",".join(
+                [
+                    address,
+                    f'"{d["label"]}"',
+                    d["kind"],
+                    d["day_tested"].strftime("%d-%b-%y"),
+                    *figures,
+                ]
+            )
+        )
         given = {"setting": d["setting"], "now": d["now"], "drift": d["drift"]} if smoke(d) else {}
         rows.append(expected(d, address, taken_on=d["day_tested"].isoformat(), **given))
     return "\n".join(lines).encode(), rows
@@ -365,14 +540,18 @@ def no_heading():
 
 @layout("i12-quoted-commas.csv")
 def quoted_commas():
-    lines = ['"Item","Detector ID","Where it is","Sort of detector","Temp. °C","Threshold %/m","Dirt, % of allowance left","Tested"']
+    lines = [
+        '"Item","Detector ID","Where it is","Sort of detector","Temp. °C","Threshold %/m","Dirt, % of allowance left","Tested"'
+    ]
     rows = []
     for d in detectors(12, 20):
         address = f"D{d['number']:04d}"
         when = d["day_tested"].strftime("%d/%m/%Y")
         s = round(per_metre(d["setting"]), 1)
         figures = f'"{comma(s, 1)}","{100 - d["used"] * 100:.0f}"' if smoke(d) else '"N/A","N/A"'
-        lines.append(f'"{d["number"]}","{address}","{d["label"]}","{dict(smoke="optical smoke", heat="rate of rise").get(d["kind"], "combined")}","{comma(21.5, 1)}",{figures},"{when}"')
+        lines.append(
+            f'"{d["number"]}","{address}","{d["label"]}","{dict(smoke="optical smoke", heat="rate of rise").get(d["kind"], "combined")}","{comma(21.5, 1)}",{figures},"{when}"'
+        )
         given = {"setting": per_foot(s), "used": d["used"]} if smoke(d) else {}
         rows.append(expected(d, address, taken_on=d["day_tested"].isoformat(), **given))
     return "\r\n".join(lines).encode("cp1252"), rows
@@ -385,8 +564,20 @@ def cell_units():
     for d in detectors(13, 20):
         address = f"P1.L{d['loop']}.{d['number']:03d}"
         if smoke(d):
-            lines.append(f"{address};{d['label']};{d['kind']};{d['setting']} %/ft;{d['now']} %/ft;{d['drift']} %/ft;{d['limit']} %/ft;OK")
-            rows.append(expected(d, address, setting=d["setting"], now=d["now"], drift=d["drift"], limit=d["limit"], control_unit_says=True))
+            lines.append(
+                f"{address};{d['label']};{d['kind']};{d['setting']} %/ft;{d['now']} %/ft;{d['drift']} %/ft;{d['limit']} %/ft;OK"
+            )
+            rows.append(
+                expected(
+                    d,
+                    address,
+                    setting=d["setting"],
+                    now=d["now"],
+                    drift=d["drift"],
+                    limit=d["limit"],
+                    control_unit_says=True,
+                )
+            )
         else:
             lines.append(f"{address};{d['label']};{d['kind']};;;;;OK")
             rows.append(expected(d, address, control_unit_says=True))
@@ -397,18 +588,57 @@ def cell_units():
 def marks_apart():
     book = openpyxl.Workbook()
     sheet = book.active
-    for line in (["Rapport d'essai de sensibilité"], ["Bâtiment", "Halle du Vieux Port (inventé)"], ["Technicien", "I. Sorrel"], []):
+    for line in (
+        ["Rapport d'essai de sensibilité"],
+        ["Bâtiment", "Halle du Vieux Port (inventé)"],
+        ["Technicien", "I. Sorrel"],
+        [],
+    ):
         sheet.append(line)
-    sheet.append(["N°", "Repère", "Local", "Plage marquée (%/pi)", None, "Mesuré (%/pi)", "Date de l'essai", "Appareil", "Résultat"])
+    sheet.append(
+        [
+            "N°",
+            "Repère",
+            "Local",
+            "Plage marquée (%/pi)",
+            None,
+            "Mesuré (%/pi)",
+            "Date de l'essai",
+            "Appareil",
+            "Résultat",
+        ]
+    )
     sheet.append([None, None, None, "min", "max", None, None, None, None])
     sheet.merge_cells("D5:E5")
     rows = []
     for n, d in enumerate((d for d in detectors(14, 22, "fr") if d["kind"] == "smoke"), 1):
         address = f"DF-{d['number']:03d}"
         good = 0.8 <= d["measured"] <= 3.1
-        sheet.append([n, address, d["label"], 0.8, 3.1, d["measured"], d["day_tested"], "K-7", "conforme" if good else "non conforme"])
+        sheet.append(
+            [
+                n,
+                address,
+                d["label"],
+                0.8,
+                3.1,
+                d["measured"],
+                d["day_tested"],
+                "K-7",
+                "conforme" if good else "non conforme",
+            ]
+        )
         sheet.cell(sheet.max_row, 7).number_format = "DD/MM/YYYY"
-        rows.append(expected(d, address, measured=d["measured"], marked_low=0.8, marked_high=3.1, taken_on=d["day_tested"].isoformat(), control_unit_says=good))
+        rows.append(
+            expected(
+                d,
+                address,
+                measured=d["measured"],
+                marked_low=0.8,
+                marked_high=3.1,
+                taken_on=d["day_tested"].isoformat(),
+                control_unit_says=good,
+            )
+        )
     return saved(book), rows
 
 
@@ -417,30 +647,60 @@ def percent_cells():
     """Percents stored as fractions: a setting that shows 2.4% is 0.024 in the file."""
     book = openpyxl.Workbook()
     sheet = book.active
-    sheet.append(["Ref", "Area description", "Head", "Sensitivity per ft", "Obscuration now per ft", "Drift", "Share used"])
-    sheet["D1"], sheet["E1"], sheet["F1"] = "Sensitivity (% / foot)", "Present (% / foot)", "Drift (% / foot)"
+    sheet.append(
+        [
+            "Ref",
+            "Area description",
+            "Head",
+            "Sensitivity per ft",
+            "Obscuration now per ft",
+            "Drift",
+            "Share used",
+        ]
+    )
+    sheet["D1"], sheet["E1"], sheet["F1"] = (
+        "Sensitivity (% / foot)",
+        "Present (% / foot)",
+        "Drift (% / foot)",
+    )
     rows = []
     for d in detectors(15, 20):
         address = f"T{d['number']:03d}"
-        values = [d["setting"] / 100, d["now"] / 100, d["drift"] / 100, d["used"]] if smoke(d) else [None] * 4
+        values = (
+            [d["setting"] / 100, d["now"] / 100, d["drift"] / 100, d["used"]]
+            if smoke(d)
+            else [None] * 4
+        )
         sheet.append([address, d["label"], d["kind"].upper(), *values])
         for column in range(4, 8):
             sheet.cell(sheet.max_row, column).number_format = "0.00%" if column < 7 else "0%"
-        given = {"setting": d["setting"], "now": d["now"], "drift": d["drift"], "used": d["used"]} if smoke(d) else {}
+        given = (
+            {"setting": d["setting"], "now": d["now"], "drift": d["drift"], "used": d["used"]}
+            if smoke(d)
+            else {}
+        )
         rows.append(expected(d, address, **given))
     return saved(book), rows
 
 
 @layout("i16-share-of-alarm.csv")
 def share_of_alarm():
-    lines = ["Unit;Address;Label;Kind;Sensitivity setting (%/ft);Level (% of alarm);Drift compensation used (%)"]
+    lines = [
+        "Unit;Address;Label;Kind;Sensitivity setting (%/ft);Level (% of alarm);Drift compensation used (%)"
+    ]
     rows = []
     for d in detectors(16, 20):
         address = f"L1-{d['number']:03d}"
         level = d["number"] % 9 * 3
         if smoke(d):
-            lines.append(f"CU1;{address};{d['label']};{d['kind']};{d['setting']:.2f};{level};{d['used'] * 100:.0f}")
-            rows.append(expected(d, address, setting=d["setting"], now=d["setting"] * level / 100, used=d["used"]))
+            lines.append(
+                f"CU1;{address};{d['label']};{d['kind']};{d['setting']:.2f};{level};{d['used'] * 100:.0f}"
+            )
+            rows.append(
+                expected(
+                    d, address, setting=d["setting"], now=d["setting"] * level / 100, used=d["used"]
+                )
+            )
         else:
             lines.append(f"CU1;{address};{d['label']};{d['kind']};;;")
             rows.append(expected(d, address))
@@ -456,12 +716,16 @@ def german_paragraphs():
         label = d["label"]
         lines.append(f"Melder {address}")
         lines.append(f"   Einbauort: {label}")
-        lines.append(f"   Melderart: {dict(smoke='Optischer Rauchmelder', heat='Wärmemelder').get(d['kind'], 'Rauch-/Wärmemelder')}")
+        lines.append(
+            f"   Melderart: {dict(smoke='Optischer Rauchmelder', heat='Wärmemelder').get(d['kind'], 'Rauch-/Wärmemelder')}"
+        )
         if smoke(d):
             s, v = round(per_metre(d["setting"]), 1), round(per_metre(d["drift"]), 2)
             lines.append(f"   Alarmschwelle: {comma(s, 1)} %/m")
             lines.append(f"   Verschmutzung: {comma(v, 2)} %/m")
-            rows.append(expected(d, address, setting=per_foot(s), drift=per_foot(v), taken_on="2026-11-06"))
+            rows.append(
+                expected(d, address, setting=per_foot(s), drift=per_foot(v), taken_on="2026-11-06")
+            )
         else:
             rows.append(expected(d, address, taken_on="2026-11-06"))
         lines.append("")
@@ -471,16 +735,23 @@ def german_paragraphs():
 @layout("i18-wrapped.txt")
 def wrapped():
     """Labels that go on in a second line under themselves; totals at the end."""
-    lines = ["Central station print, detectors by address          2026-11-07 01:15", "",
-             "Address   Label                 Type        Setting   Drift   Limit",
-             "                                            %/ft      %/ft    %/ft"]
+    lines = [
+        "Central station print, detectors by address          2026-11-07 01:15",
+        "",
+        "Address   Label                 Type        Setting   Drift   Limit",
+        "                                            %/ft      %/ft    %/ft",
+    ]
     rows = []
     for d in detectors(18, 22):
         address = f"1-2-{d['number']:03d}"
         long = d["number"] % 5 == 0
         label = d["label"] + (" near the fire door" if long else "")
         first, second = (d["label"], "near the fire door") if long else (d["label"], "")
-        figures = f"{d['setting']:<8.2f}  {d['drift']:<6.2f}  {d['limit']:.2f}" if smoke(d) else f"{'n/a':<8}  {'n/a':<6}  n/a"
+        figures = (
+            f"{d['setting']:<8.2f}  {d['drift']:<6.2f}  {d['limit']:.2f}"
+            if smoke(d)
+            else f"{'n/a':<8}  {'n/a':<6}  n/a"
+        )
         lines.append(f"{address:<8}  {first:<20}  {d['kind'].capitalize():<10}  {figures}")
         if second:
             lines.append(f"{'':8}  {second}")
@@ -492,12 +763,23 @@ def wrapped():
 
 @layout("i19-day-night.csv")
 def day_night():
-    lines = ["Panel,Loop,Address,Device Type,Zone,Custom Label,Day Sens (%/ft),Night Sens (%/ft),Avg Clean Air,Drift Comp %,Maint"]
+    lines = [
+        "Panel,Loop,Address,Device Type,Zone,Custom Label,Day Sens (%/ft),Night Sens (%/ft),Avg Clean Air,Drift Comp %,Maint"
+    ]
     rows = []
     for d in detectors(19, 24, loops=2, others=True):
         address = f"L{d['loop']}D{d['number']:03d}"
-        kind = {"smoke": "Smoke (Photo)", "heat": "Heat (Fixed)", "smoke+heat": "Photo/Heat", "other": "Monitor Module"}[d["kind"]]
-        figures = f"{d['day']},{d['setting']},{d['analog']},{d['used'] * 100:.0f}%,No" if smoke(d) else ",,,,"
+        kind = {
+            "smoke": "Smoke (Photo)",
+            "heat": "Heat (Fixed)",
+            "smoke+heat": "Photo/Heat",
+            "other": "Monitor Module",
+        }[d["kind"]]
+        figures = (
+            f"{d['day']},{d['setting']},{d['analog']},{d['used'] * 100:.0f}%,No"
+            if smoke(d)
+            else ",,,,"
+        )
         lines.append(f'1,{d["loop"]},{d["number"]},{kind},Z{d["loop"]},"{d["label"]}",{figures}')
         given = {"setting": d["setting"], "used": d["used"]} if smoke(d) else {}
         rows.append(expected(d, address, **given))
@@ -507,16 +789,30 @@ def day_night():
 @layout("i20-spanish-fixed.txt")
 def spanish_fixed():
     kinds = {"smoke": "OPTICO", "heat": "TERMICO", "smoke+heat": "OPTICO-TERMICO"}
-    lines = ["INFORME DE SENSIBILIDAD          Impreso: 07/11/2026 09:30      Página 1", "Valores en %/m", "",
-             "DIR.     UBICACION            TIPO             UMBRAL  VALOR   DERIVA  LIMITE",
-             "                                               ALARMA  ACTUAL"]
+    lines = [
+        "INFORME DE SENSIBILIDAD          Impreso: 07/11/2026 09:30      Página 1",
+        "Valores en %/m",
+        "",
+        "DIR.     UBICACION            TIPO             UMBRAL  VALOR   DERIVA  LIMITE",
+        "                                               ALARMA  ACTUAL",
+    ]
     rows = []
     for d in detectors(20, 20, "es"):
         address = f"{d['loop']}/{d['number']:03d}"
         if smoke(d):
             s, n, v, m = (round(per_metre(d[k]), 2) for k in ("setting", "now", "drift", "limit"))
             figures = f"{comma(s, 2):>6}  {comma(n, 2):>6}  {comma(v, 2):>6}  {comma(m, 2):>6}"
-            rows.append(expected(d, address, setting=per_foot(s), now=per_foot(n), drift=per_foot(v), limit=per_foot(m), taken_on="2026-11-07"))
+            rows.append(
+                expected(
+                    d,
+                    address,
+                    setting=per_foot(s),
+                    now=per_foot(n),
+                    drift=per_foot(v),
+                    limit=per_foot(m),
+                    taken_on="2026-11-07",
+                )
+            )
         else:
             figures = f"{'---':>6}  {'---':>6}  {'---':>6}  {'---':>6}"
             rows.append(expected(d, address, taken_on="2026-11-07"))
@@ -533,7 +829,9 @@ def no_unit_metric():
         address = f"R1-{d['number']:02d}"
         s = 2.0 + d["number"] % 4 * 0.5
         figures = f"{comma(s, 1)};{comma(d['drift'], 2)}" if smoke(d) else ";"
-        lines.append(f"{address};{d['label']};{dict(smoke='Rauch', heat='Wärme').get(d['kind'], 'Rauch/Wärme')};{figures}")
+        lines.append(
+            f"{address};{d['label']};{dict(smoke='Rauch', heat='Wärme').get(d['kind'], 'Rauch/Wärme')};{figures}"
+        )
         given = {"setting": s, "drift": d["drift"]} if smoke(d) else {}
         rows.append(expected(d, address, **given))
     return "\n".join(lines).encode(), rows
@@ -550,7 +848,10 @@ def turned():
     book.active.append(["Type", *(d["kind"] for d in made)])
     book.active.append(["Alarm setting %/ft", *(d["setting"] if smoke(d) else None for d in made)])
     book.active.append(["Drift %/ft", *(d["drift"] if smoke(d) else None for d in made)])
-    rows = [expected(d, a, **({"setting": d["setting"], "drift": d["drift"]} if smoke(d) else {})) for a, d in zip(names, made, strict=True)]
+    rows = [
+        expected(d, a, **({"setting": d["setting"], "drift": d["drift"]} if smoke(d) else {}))
+        for a, d in zip(names, made, strict=True)
+    ]
     return saved(book), rows
 
 
@@ -560,11 +861,18 @@ def spaces():
     rows, lines = [], []
     for n, d in enumerate(detectors(23, 30)):
         if n % 12 == 0:
-            lines += [f"Page {n // 12 + 1}   Detector status   printed Nov 8 2026", "ADDR KIND   SENS OBS  USED% LOCATION"]
+            lines += [
+                f"Page {n // 12 + 1}   Detector status   printed Nov 8 2026",
+                "ADDR KIND   SENS OBS  USED% LOCATION",
+            ]
         address = f"{d['number']:03d}"
         address = f"A{address}"
         kind = {"smoke": "SMK", "heat": "HEAT", "smoke+heat": "SMK+HT"}[d["kind"]]
-        figures = f"{d['setting']:4.2f} {d['now']:4.2f} {d['used'] * 100:5.1f}" if smoke(d) else "  --   --    --"
+        figures = (
+            f"{d['setting']:4.2f} {d['now']:4.2f} {d['used'] * 100:5.1f}"
+            if smoke(d)
+            else "  --   --    --"
+        )
         lines.append(f"{address} {kind:<6} {figures} {d['label']}")
         given = {k: d[k] for k in ("setting", "now", "used")} if smoke(d) else {}
         rows.append(expected(d, address, taken_on="2026-11-08", **given))

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Collection
 
-from contractor.engine.layouts import tables
+from contractor.engine.layouts import tables, words
 from contractor.engine.layouts.context import Context
-from contractor.engine.layouts.dates import Day, day_in
+from contractor.engine.layouts.dates import Day, day_in, days_somewhere
 from contractor.engine.layouts.facts import ColumnFacts
 from contractor.engine.layouts.meaning import SCALES, Guess
 from contractor.engine.layouts.model import LOOK_ONCE, OBSCURATIONS, Column, Problem, Question, Row
 from contractor.engine.layouts.units import Unit
-from contractor.engine.layouts.values import same_address
+from contractor.engine.layouts.values import fold, same_address
 
 
 def confidence(guess: Guess, unit: Unit) -> int:
@@ -129,6 +130,36 @@ def _said(day: object) -> str:
     return f"{day:%-d %B %Y}"
 
 
+def _left_out(rows: list[Row], table: tables.Table) -> list[Problem]:
+    """Name the lines among the rows that were not read, so that no detector is lost in silence."""
+    if not rows:
+        return []
+    last = table.rows[-1].number
+    problems = []
+    for line in table.between:
+        text = " ".join(line.whole.split())
+        folded = fold(text)
+        harmless = (
+            line.number > last
+            or not any(c.isdigit() for c in text)
+            or any(
+                p.search(folded)
+                for p in (words.SECTION, words.PANEL, words.FOOTERS, words.IDENTITY, words.SYSTEM)
+            )
+            or days_somewhere(text)
+            or re.search(r"\b(page|pagina|seite|pag|p)\b\W*\d", folded)
+        )
+        if not harmless:
+            problems.append(
+                Problem(
+                    line.number,
+                    None,
+                    f"Line {line.number} was not understood and is left out: “{text[:60]}”.",
+                )
+            )
+    return problems[:200]
+
+
 def file_problems(
     rows: list[Row], contexts: list[Context], known_addresses: Collection[str], table: tables.Table
 ) -> list[Problem]:
@@ -173,6 +204,7 @@ def file_problems(
                     f"None of the {len(rows)} addresses is on this system's device list. Is it another building's print-out?",
                 )
             )
+    problems += _left_out(rows, table)
     context = contexts[0]
     if len(contexts) == 1 and context.count is not None and context.count > len(rows):
         smoke = sum(1 for row in rows if "smoke" in row.kind)

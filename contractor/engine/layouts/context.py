@@ -9,7 +9,7 @@ from contractor.engine.layouts import words
 from contractor.engine.layouts.dates import Day, days_somewhere
 from contractor.engine.layouts.grids import Line
 from contractor.engine.layouts.tables import Table
-from contractor.engine.layouts.values import fold, unit_in
+from contractor.engine.layouts.values import fold, range_in, unit_in
 
 
 @dataclass(slots=True)
@@ -24,6 +24,7 @@ class Context:
     systems: list[tuple[int, str]] = field(default_factory=list)
     legend: dict[str, str] = field(default_factory=dict)
     sections: list[tuple[int, str, str]] = field(default_factory=list)  # line, loop, panel
+    marks: tuple[float, float] | None = None  # %/ft, where one range is stated for all
     count: int | None = None
     count_line: int | None = None
     month_first_days: bool = False
@@ -57,6 +58,7 @@ def around(table: Table) -> Context:
         if number > last_row:
             _read_count(context, number, text)
     context.sections.sort()
+    _read_marks(context, [text for number, text in texts if number < first_row])
     return context
 
 
@@ -118,6 +120,19 @@ def _read_legend(context: Context, text: str) -> None:
             context.legend.setdefault(code, meaning.strip())
         elif words.verdict_of(meaning.strip()):
             context.legend.setdefault(code, meaning.strip())
+
+
+def _read_marks(context: Context, texts: list[str]) -> None:
+    """Take the marked range that is stated once for all detectors, if only one is."""
+    found = set()
+    for text in texts:
+        match = words.MARKS.search(fold(text))
+        pair = range_in(match[2].strip(" .;")) if match else None
+        unit = pair and (pair[2] if pair[2] not in ("", "%") else context.unit)
+        if pair and unit == "%/ft" and pair[0] < pair[1]:
+            found.add((pair[0], pair[1]))
+    if len(found) == 1:
+        context.marks = found.pop()
 
 
 def _read_section(context: Context, number: int, text: str) -> None:

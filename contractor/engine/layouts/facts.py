@@ -15,6 +15,7 @@ from contractor.engine.layouts.tables import Table, shape
 from contractor.engine.layouts.values import (
     decimal_mark,
     fold,
+    heading_words,
     is_blank,
     mask,
     number_in,
@@ -62,8 +63,10 @@ class ColumnFacts:
     @property
     def heading_scores(self) -> dict[str, float]:
         """Score the heading: its lowest part first, then all its parts together."""
-        own = words.header_scores(without_units(fold(self.parts[-1]))) if self.parts else {}
-        whole = words.header_scores(without_units(fold(self.header)))
+        own = (
+            words.header_scores(without_units(heading_words(self.parts[-1]))) if self.parts else {}
+        )
+        whole = words.header_scores(without_units(heading_words(self.header)))
         own_weight = 1.0 if len(self.parts) < 2 or own else 0.0
         joined = {meaning: score * (0.97 if own else 1.0) for meaning, score in whole.items()}
         return {
@@ -100,7 +103,7 @@ def _of_column(table: Table, column: int, rows: list[Line], file_decimal: str) -
     all_cells = [row.cells[column] for row in rows]
     facts.cells = cells = [cell for cell in all_cells if not is_blank(cell)]
     for part in reversed(parts):
-        facts.unit = unit_in(fold(part))
+        facts.unit = unit_in(heading_words(part))
         if facts.unit:
             facts.unit_from = "heading"
             break
@@ -131,7 +134,7 @@ def _of_column(table: Table, column: int, rows: list[Line], file_decimal: str) -
         / n
     )
     facts.distinct = len(set(cells)) / n
-    facts.composed = _is_composed(cells)
+    facts.composed = _is_composed(cells) or all(words.SPOKEN.fullmatch(fold(c)) for c in cells)
     facts.same_outline = Counter(mask(cell) for cell in cells).most_common(1)[0][1] / n
     folded = [fold(cell) for cell in cells]
     facts.kinds = sum(1 for f in folded if words.kind_of(f)) / n
@@ -160,7 +163,12 @@ def _is_composed(cells: list[str]) -> bool:
         return False
     widths = {len(match[2]) for match in matches if match}
     groups = {match[1] for match in matches if match}
-    return len(widths) == 1 and "0" not in groups and len(set(cells)) == len(cells) and len(groups) <= max(2, len(cells) // 3)
+    return (
+        len(widths) == 1
+        and "0" not in groups
+        and len(set(cells)) == len(cells)
+        and len(groups) <= max(2, len(cells) // 3)
+    )
 
 
 def typical(facts: ColumnFacts) -> tuple[float, float]:

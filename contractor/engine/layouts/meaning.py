@@ -67,15 +67,17 @@ def _fit(meaning: str, c: ColumnFacts) -> float:
     if not c.cells:
         return 0.6  # an empty column contradicts nothing
     if meaning == "address":
-        if c.wordy > 0.8 and c.codes < 0.2:
-            return 0.0
         if c.composed:
             return 1.0
+        if c.wordy > 0.8 and c.codes < 0.2:
+            return 0.0
         shaped = max(
             c.codes, 0.85 * c.numbers if c.whole > 0.9 else 0.5 * c.numbers, 0.9 * c.ranges
         )
         return shaped * (1.0 if c.distinct > 0.9 else 0.8 if c.distinct > 0.6 else 0.35)
-    if meaning in ("label", "notes", "product", "person", "building"):
+    if meaning == "notes":
+        return 0.9
+    if meaning in ("label", "product", "person", "building"):
         textual = 1 - c.numbers - c.days
         return max(0.0, min(1.0, textual)) * (1.0 if c.wordy > 0.5 or meaning != "label" else 0.5)
     if meaning in ("area", "instrument", "serial"):
@@ -167,7 +169,7 @@ def _by_values(c: ColumnFacts, known: set[str]) -> dict[str, float]:
         hits = sum(1 for cell in c.cells if same_address(cell) in known) / len(c.cells)
         if hits > 0.3 and c.distinct > 0.5:
             shown["address"] = max(shown.get("address", 0.0), 0.8 + 0.19 * hits)
-    if c.wordy > 0.8 and c.kinds < 0.5 and c.verdicts < 0.5:
+    if c.wordy > 0.8 and not c.composed and c.kinds < 0.5 and c.verdicts < 0.5:
         shown["label"] = 0.72 if c.distinct > 0.15 else 0.45
     if c.ranges > 0.8 and not c.composed:
         shown["marked_range"] = 0.7
@@ -307,7 +309,12 @@ def _relate_levels(columns: list[ColumnFacts], scores: list[dict[str, float]]) -
         if c.heading_scores.get("now", 0.0) >= 0.4 and c.unit == "% of setting":
             score["now"], score["measured"], score["area"] = max(said["now"], 0.93), 0.0, 0.0
             continue
-        if c.heading_scores.get("now", 0.0) >= 0.4 and not c.unit and c.middle > 20 and c.whole > 0.95:
+        if (
+            c.heading_scores.get("now", 0.0) >= 0.4
+            and not c.unit
+            and c.middle > 20
+            and c.whole > 0.95
+        ):
             score["analog"], score["now"] = max(score.get("analog", 0.0), 0.8), 0.0
             continue
         if max(said.values()) < 0.4:
@@ -332,6 +339,11 @@ def _relate_levels(columns: list[ColumnFacts], scores: list[dict[str, float]]) -
         elif not beside and said["now"] < 0.95 and said["now"] >= 0.4:
             score["measured"] = max(said["measured"], 0.8 if marked or instrument else 0.6)
             score["now"] = said["now"] * 0.6
+        if (
+            c.heading_scores.get("measured", 0.0) >= 0.8
+            and c.heading_scores.get("setting", 0.0) < 0.97
+        ):
+            score["setting"] = said["setting"] = said["setting"] * 0.6
         spread = len(set(c.values)) > max(6, 0.4 * len(c.values)) or _two_decimals(c)
         if 0.6 <= said["setting"] < 0.97 and (marked or instrument) and spread:
             score["measured"] = max(said["measured"], 0.9)
@@ -444,7 +456,11 @@ def _relate_words(columns: list[ColumnFacts], scores: list[dict[str, float]]) ->
             score["label"] = score.get("label", 0.0) * 0.4
         if c.is_numeric or c.days > 0.5:
             score["label"] = 0.0
-    wordy = [i for i, (c, s) in enumerate(zip(columns, scores, strict=True)) if s.get("label", 0.0) >= 0.6]
+    wordy = [
+        i
+        for i, (c, s) in enumerate(zip(columns, scores, strict=True))
+        if s.get("label", 0.0) >= 0.6
+    ]
     if len(wordy) == 1 and scores[wordy[0]]["label"] < 0.9:
         scores[wordy[0]]["label"] = 0.9 if not columns[wordy[0]].header else 0.8
     label = _best(scores, "label", 0.8)

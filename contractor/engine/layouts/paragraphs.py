@@ -12,17 +12,24 @@ from contractor.engine.layouts.dates import day_in, days_somewhere
 from contractor.engine.layouts.grids import Line
 from contractor.engine.layouts.model import Unreadable
 from contractor.engine.layouts.tables import Table
-from contractor.engine.layouts.values import fold, is_blank, is_code, mask, unit_in, without_units
+from contractor.engine.layouts.values import (
+    fold,
+    heading_words,
+    is_blank,
+    is_code,
+    mask,
+    unit_in,
+    without_units,
+)
 
 # Keys that no print-out holds, for what stands without a word of its own.
-_ADDRESS, _LABEL, _KIND, _VERDICT, _NOTES, _DATE = "\0a", "\0l", "\0k", "\0v", "\0n", "\0d"
+_ADDRESS, _LABEL, _KIND, _VERDICT = "\0a", "\0l", "\0k", "\0v"
+_NOTES, _DATE, _FIGURE = "\0n", "\0d", "\0f"
 
 _CODE = r"(?P<code>[\[(<{]?\s*[A-Za-z]{0,4}\d[\w./:-]*\s*[\])>}]?)(?=[\s,;:|)\]-]|$)(?P<rest>.*)$"
 _STARTS = (
     re.compile(r"^[\s*>#-]*(?P<key>)" + _CODE),
-    re.compile(
-        r"^[\s*>#-]*(?P<key>[^\W\d_][\w ]{0,24}?(?:\s*(?:[:=#]|\.{2,})\s*|\s+))" + _CODE
-    ),
+    re.compile(r"^[\s*>#-]*(?P<key>[^\W\d_][\w ]{0,24}?(?:\s*(?:[:=#]|\.{2,})\s*|\s+))" + _CODE),
 )
 _NUMBER = re.compile(
     r"(?<![\w.,])[<>+\-−]?\s?\d+(?:[.,]\d+)?\s*(?:%\s*(?:/|per |por |par |pro )?\s*(?:ft|foot|m|metre|meter|metro|metre|pied|pie|fuss|fuß|mètre)?\b|%|db/m|od/m|od/ft|°\s?[cf]\b|deg\.? ?[cf]\b|[cf]\b|1/m)?"
@@ -32,7 +39,9 @@ _NUMBER = re.compile(
 _SPLIT = re.compile(r"\s*[;|\t]\s*|\s{2,}|\s+[-–—]\s+|(?<!\.)\.\s+(?=[A-ZÄÖÜÉ])")
 _COMMA = re.compile(r"\s*,(?!\d)\s*")
 _KEYED = re.compile(r"^\s*([^\W\d_][^:=\d]{0,40}?)\s*(?:[:=]|\.{3,})\s*(.+)$")
-_FILLERS = re.compile(r"^(?:and|of|is|at(?! most)|the|und|et|y|de|ist|est|es|con|mit|avec|with|an?|out of)\b\s*|\s*[:=(]+$")
+_FILLERS = re.compile(
+    r"^(?:and|of|is|at(?! most)|the|und|et|y|de|ist|est|es|con|mit|avec|with|an?|out of)\b\s*|\s*[:=(]+$"
+)
 
 
 @dataclass(slots=True)
@@ -41,7 +50,9 @@ class _Record:
     cells: dict[str, str] = field(default_factory=dict)
 
     def put(self, key: str, value: str) -> None:
-        value = value.strip(" .,;:")
+        value = _shown(value).strip(" .,;:")
+        if len(value) > 1 and value[0] == value[-1] == '"':
+            value = value[1:-1]
         if key in self.cells:
             if key in (_LABEL, _NOTES):
                 self.cells[key] += " " + value
@@ -141,7 +152,11 @@ def _sets_apart(line: str) -> bool:
 
 
 def _records(lines: Sequence[str], starts: list[int]) -> tuple[list[_Record], list[Line]]:
-    loose = [Line(n, [line.strip()], line) for n, line in enumerate(lines[: starts[0]], 1) if line.strip()]
+    loose = [
+        Line(n, [line.strip()], line)
+        for n, line in enumerate(lines[: starts[0]], 1)
+        if line.strip()
+    ]
     records = []
     ends = [*starts[1:], len(lines)]
     stops_at_blank = _stop_at_blank(lines, starts)
@@ -179,7 +194,7 @@ def _read_line(record: _Record, line: str) -> None:
             record.put(_ADDRESS, match[1])
             _read_rest(record, match[2])
             return
-    for fragment in _fragments(line):
+    for fragment in _fragments(_hidden(line)):
         _read_fragment(record, fragment)
 
 
@@ -187,13 +202,18 @@ def _read_rest(record: _Record, rest: str) -> None:
     """Read what follows the address on its line: a label, or a whole sentence."""
     if not rest:
         return
-    parts = [part for part in _SPLIT.split(rest) if part]
+    rest = _hidden(rest)
+    leader = _LEADER.match(rest)
+    if leader and max(words.header_scores(fold(leader[1])).values(), default=0.0) < 0.85:
+        record.put(_LABEL, leader[1])
+        rest = leader[2]
+    parts = _parts(rest)
     telling = any(_telling(piece) for part in parts for piece in _COMMA.split(part))
     if not telling:
-        if len(parts) > 1 and words.kind_of(fold(parts[-1])) and not words.kind_of(fold(parts[0])):
+        if len(parts) > 1 and words.is_pure_kind(fold(parts[-1])):
             record.put(_KIND, parts.pop())
             record.put(_LABEL, " ".join(parts))
-        elif len(parts) > 1 and words.kind_of(fold(parts[0])):
+        elif len(parts) > 1 and words.is_pure_kind(fold(parts[0])):
             record.put(_KIND, parts.pop(0))
             record.put(_LABEL, " ".join(parts))
         else:
@@ -203,12 +223,32 @@ def _read_rest(record: _Record, rest: str) -> None:
         _read_fragment(record, fragment)
 
 
+_LEADER = re.compile(r"(.{2,60}?)\s*\.{3,}\s*(.+)$")
+_QUOTED = re.compile(r'"[^"]*"')
+_HIDE = str.maketrans(
+    {",": "\ue000", ";": "\ue001", "|": "\ue002", ":": "\ue003", "=": "\ue004", " ": "\ue005"}
+)
+_SHOW = str.maketrans({place: mark for mark, place in ((chr(m), p) for m, p in _HIDE.items())})
+
+
+def _hidden(text: str) -> str:
+    """Keep marks inside quotes from cutting the text."""
+    return (
+        _QUOTED.sub(lambda match: match[0].translate(_HIDE), text) if text.count('"') > 1 else text
+    )
+
+
+def _shown(text: str) -> str:
+    return text.translate(_SHOW)
+
+
 def _telling(fragment: str) -> bool:
     keyed = _KEYED.match(fragment)
     if keyed and words.is_heading_word(without_units(fold(keyed[1]))):
         return True
     return any(
-        key and words.is_heading_word(without_units(fold(key))) for key, _value in _readings(fragment)
+        key and words.is_heading_word(without_units(heading_words(key)))
+        for key, _value in _readings(fragment)
     )
 
 
@@ -218,14 +258,39 @@ def _readings(text: str) -> list[tuple[str, str]]:
         (key, value)
         for key, value in _phrases(text)
         if not value.isdigit()
-        or (text.rstrip(" .").endswith(value) and max(words.header_scores(fold(key)).values(), default=0) >= 0.95)
+        or (
+            text.rstrip(" .").endswith(value)
+            and max(words.header_scores(fold(key)).values(), default=0) >= 0.95
+        )
     ]
 
 
-def _fragments(text: str) -> Iterator[str]:
+def _parts(text: str) -> list[str]:
+    """Cut text at its strong marks; a word set apart from its figure by blanks stays with it."""
+    parts: list[str] = []
     for part in _SPLIT.split(text.strip()):
+        bare = parts[-1] if parts else ""
+        if (
+            bare
+            and not any(c.isdigit() for c in bare)
+            and _NUMBER.fullmatch(part)
+            and words.is_heading_word(fold(bare))
+        ):
+            parts[-1] = f"{bare} {part}"
+        elif part:
+            parts.append(part)
+    return parts
+
+
+def _fragments(text: str) -> Iterator[str]:
+    for part in _parts(text):
         keyed = _KEYED.match(part)
-        if keyed and not re.search(r"\d", keyed[2]) and _COMMA.search(keyed[2]) and not _telling(_COMMA.split(keyed[2])[1]):
+        if (
+            keyed
+            and not re.search(r"\d", keyed[2])
+            and _COMMA.search(keyed[2])
+            and not _telling(_COMMA.split(keyed[2])[1])
+        ):
             yield part  # a label with a comma in it
             continue
         yield from (piece for piece in _COMMA.split(part) if piece)
@@ -276,8 +341,12 @@ def _key_length(span: str) -> int:
 
 
 def _read_keyed(record: _Record, key: str, value: str) -> None:
-    folded = without_units(fold(key))
-    if words.header_scores(folded).get("address", 0.0) >= 0.75 and is_code(value) and _ADDRESS not in record.cells:
+    folded = without_units(heading_words(key))
+    if (
+        words.header_scores(folded).get("address", 0.0) >= 0.75
+        and is_code(value)
+        and _ADDRESS not in record.cells
+    ):
         record.put(_ADDRESS, value)
         return
     said = max(words.header_scores(folded).values(), default=0.0)
@@ -304,11 +373,13 @@ def _read_bare(record: _Record, text: str) -> None:
     readings = _readings(text)
     if readings:
         for key, number in readings:
-            record.put(key or _NOTES, number)
+            record.put(key or _FIGURE, number)
         return
     if words.verdict_of(folded):
         record.put(_VERDICT, text)
-    elif words.kind_of(folded) and _KIND not in record.cells:
+    elif _KIND not in record.cells and (
+        words.kind_of(folded) if _LABEL in record.cells else "smoke" in words.kind_of(folded) or words.kind_of(folded) == "heat"
+    ):
         record.put(_KIND, text)
     elif _LABEL not in record.cells:
         record.put(_LABEL, text)

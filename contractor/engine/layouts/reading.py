@@ -124,9 +124,7 @@ def _understand_table(
     guesses = conclude(columns, known_addresses=known, sections=_section_of_rows(table, context))
     _apply(mapping, columns, guesses)
     decided = units.decide(columns, guesses, context)
-    return _Understood(
-        table, columns, guesses, decided, context, _worth(table, columns, guesses)
-    )
+    return _Understood(table, columns, guesses, decided, context, _worth(table, columns, guesses))
 
 
 def _section_of_rows(table: tables.Table, context: Context) -> list[int]:
@@ -232,10 +230,14 @@ def _printout(
 ) -> Printout:
     main = parts[0]
     taken = _taken(main)
-    kind = _kind(set(taken) | {g.meaning for g in main.guesses if g.score >= 0.3 and g.meaning in OBSCURATIONS})
+    kind = _kind(
+        set(taken)
+        | {g.meaning for g in main.guesses if g.score >= 0.3 and g.meaning in OBSCURATIONS}
+    )
     order, date_question = asking.date_order(
         main.columns, main.guesses, main.units, main.context, date_order
     )
+    figures = [place for place, guess in enumerate(main.guesses) if guess.meaning in OBSCURATIONS]
     all_rows = []
     problems: list[Problem] = []
     if len(parts) > 1:
@@ -244,7 +246,7 @@ def _printout(
         lines = part.table.rows
         found, wrong = rows.read(
             lines, taken, main.columns, main.units, part.context, order=order,
-            known_addresses=known_addresses, sensitivity=kind != "event_log",
+            known_addresses=known_addresses, sensitivity=kind != "event_log", figures=figures,
         )  # fmt: skip
         all_rows += found
         problems += wrong
@@ -268,6 +270,7 @@ def _printout(
         "sheets": [part.table.sheet for part in parts] if len(parts) > 1 else [],
         "language": context.language,
         "count": context.count,
+        "marks": list(context.marks) if context.marks else None,
         "date_order": order,
         "preamble": [line.whole for line in main.table.before][:20],
     }

@@ -43,7 +43,7 @@ class _Cell:
 
     def _read(self, text: str) -> tuple[Any, str]:
         if self.meaning in ("address", "loop", "number", "panel"):
-            return (bare_code(text) if not is_blank(text) else ""), ""
+            return _code(text, self.meaning), ""
         if is_blank(text):
             return None, ""
         if self.meaning in _NUMERIC:
@@ -117,6 +117,14 @@ class _Cell:
             return float("nan")
 
 
+def _code(text: str, meaning: str) -> str:
+    """Give an address as printed, but "Loop 1 Device 12" as L1D012."""
+    if is_blank(text):
+        return ""
+    spoken = words.SPOKEN.fullmatch(fold(text)) if meaning == "address" else None
+    return joined(spoken[1], spoken[2]) if spoken else bare_code(text)
+
+
 def _short(text: str) -> str:
     return text if len(text) <= 40 else text[:39] + "…"
 
@@ -131,8 +139,13 @@ def read(
     order: str,
     known_addresses: Collection[str] = (),
     sensitivity: bool = True,
+    figures: Collection[int] = (),
 ) -> tuple[list[Row], list[Problem]]:
-    """Read every row. `taken` gives the column of each meaning that is taken."""
+    """Read every row. `taken` gives the column of each meaning that is taken.
+
+    `figures` are the columns that hold obscuration of some kind, taken or still to be asked: a row
+    with anything in them is a smoke detector's where no column says what kind it is.
+    """
     cells = {
         meaning: _Cell(meaning, facts[place], units[place], order, context)
         for meaning, place in taken.items()
@@ -145,7 +158,10 @@ def read(
     problems: list[Problem] = []
     readers = [(meaning, place, cells[meaning]) for meaning, place in taken.items()]
     for line in lines:
-        row, found = _row(line, readers, address_of(line), printed, order, sensitivity)
+        has_smoke = any(not is_blank(line.cells[place]) for place in figures)
+        row, found = _row(
+            line, readers, address_of(line), printed, order, sensitivity, has_smoke, context.marks
+        )
         rows.append(row)
         problems.extend(found)
     if "event" not in taken or sensitivity:
@@ -173,6 +189,8 @@ def _row(
     printed: date | None,
     order: str,
     sensitivity: bool,
+    has_smoke: bool,
+    marks: tuple[float, float] | None,
 ) -> tuple[Row, list[Problem]]:
     got: dict[str, Any] = {}
     problems: list[Problem] = []
@@ -198,14 +216,10 @@ def _row(
     measured = get("measured")
     if kind == "?":
         kind = ""
-    has_smoke = (
-        setting is not None
-        or measured is not None
-        or get("now") is not None
-        or get("drift") is not None
-    )
     if not kind and sensitivity:
         kind = "smoke" if has_smoke else "heat" if get("temperature") is not None else "other"
+    if marks and low is None and high is None and "smoke" in kind:
+        low, high = marks
     day = get("date")
     taken_on = printed
     if day is not None:

@@ -12,6 +12,7 @@ from contractor.engine.layouts.dates import clock_in, day_in
 from contractor.engine.layouts.grids import Grid, Line
 from contractor.engine.layouts.values import (
     fold,
+    heading_words,
     is_blank,
     is_code,
     mask,
@@ -92,13 +93,17 @@ def turned(grid: Grid) -> Grid | None:
     """Lay a table that stands on its side, one column per detector, the usual way."""
     if not 2 <= len(grid.lines) <= 60:
         return None
-    heads = sum(1 for line in grid.lines if line.cells and _known(line._replace(cells=line.cells[:1])))
+    heads = sum(
+        1 for line in grid.lines if line.cells and _known(line._replace(cells=line.cells[:1]))
+    )
     if heads < max(2, len(grid.lines) // 2):
         return None
     width = max(len(line.cells) for line in grid.lines)
     rows = [line.cells + [""] * (width - len(line.cells)) for line in grid.lines]
     lines = [Line(place + 1, [row[place] for row in rows]) for place in range(width)]
-    return Grid(layout=grid.layout, lines=[line for line in lines if any(line.cells)], sheet=grid.sheet)
+    return Grid(
+        layout=grid.layout, lines=[line for line in lines if any(line.cells)], sheet=grid.sheet
+    )
 
 
 def _usual_width(grid: Grid) -> int:
@@ -173,7 +178,8 @@ def _is_row(line: Line, usual: list[str], code_column: int | None, masks: set[st
         return False
     hard = sum(1 for s, u in zip(shapes, usual, strict=True) if s and s == u and s in "ndcr")
     same = sum(1 for s, u in zip(shapes, usual, strict=True) if s and s == u)
-    return hard >= 1 and same >= 0.6 * filled and filled >= 0.5 * sum(1 for u in usual if u)
+    full = filled >= 0.5 * sum(1 for u in usual if u)
+    return hard >= 1 and (same >= 0.6 * filled if full else same == filled >= 3)
 
 
 def _goes_on(row: Line, line: Line, usual: list[str], code_column: int | None) -> bool:
@@ -181,7 +187,11 @@ def _goes_on(row: Line, line: Line, usual: list[str], code_column: int | None) -
     filled = [column for column, cell in enumerate(line.cells) if cell]
     if len(filled) != 1 or filled[0] in (0, code_column) or line.number - row.number > 2:
         return False
-    return usual[filled[0]] == "w" and bool(row.cells[filled[0]]) and shape(line.cells[filled[0]]) == "w"
+    return (
+        usual[filled[0]] == "w"
+        and bool(row.cells[filled[0]])
+        and shape(line.cells[filled[0]]) == "w"
+    )
 
 
 def _joined(row: Line, line: Line) -> Line:
@@ -242,7 +252,10 @@ def _known(line: Line) -> int:
         for cell in line.cells
         if cell
         and len(cell) < 60
-        and (words.is_heading_word(without_units(fold(cell))) or unit_in(fold(cell)))
+        and (
+            words.is_heading_word(without_units(heading_words(cell)))
+            or unit_in(heading_words(cell))
+        )
     )
 
 

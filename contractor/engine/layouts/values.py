@@ -56,6 +56,8 @@ UNITS: list[tuple[str, re.Pattern[str]]] = [
     ("OD/m", re.compile(r"\b" + _OD + _PER + _METRE)),
     ("1/m", re.compile(r"(?<![\w%])(?:1\s*/\s*m\b|m\s*\^?-1\b|per metre extinction)")),
     ("%/ft", re.compile(r"\bobs\w*" + _PER + _FOOT)),
+    ("%/ft", re.compile(r"\b(?:pct|percent|perc|obs)[ _](?:per[ _])?(?:ft|foot)\b")),
+    ("%/m", re.compile(r"\b(?:pct|percent|perc|obs)[ _](?:per[ _])?(?:m|metre|meter)\b")),
     ("%/m", re.compile(r"\bobs\w*" + _PER + _METRE)),
     ("°F", re.compile(r"°\s*f\b|\bdeg\.?\s*f\b|\bfahrenheit\b")),
     ("°C", re.compile(r"°\s*c\b|\bdeg\.?\s*c\b|\bcelsius\b|\bcentigrade\b")),
@@ -191,7 +193,7 @@ def decimal_mark(cells: list[str]) -> str:
 
 
 _RANGE = re.compile(
-    r"\s*(?:from |von |de |desde )?(\d+(?:[.,]\d+)?)\s*(%[^\d\-–/]*)?\s*(?:/|-|–|—|\.\.+|to|bis|a|à|hasta|up to)\s*(\d+(?:[.,]\d+)?)\s*(\D*)"
+    r"\s*(?:from |von |de |desde )?(\d+(?:[.,]\d+)?)\s*(%[^\d\-–/]*)?\s*(?:[/–—-]|\.\.+|(?<=\s)(?:to|bis|a|à|hasta|and|et|y|und|up to)(?=\s))\s*(\d+(?:[.,]\d+)?)\s*(\D*)"
 )
 
 
@@ -212,6 +214,19 @@ def range_in(text: str) -> tuple[float, float, str] | None:
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9 .:/\\\-_#()]{0,23}")
 _BRACKETED = re.compile(r"^[\[(<{]\s*(.*?)\s*[\])>}]$")
 _UNIT_WORD = re.compile(r"[%°]")
+
+
+_HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])")
+
+
+@lru_cache(maxsize=4096)
+def heading_words(text: str) -> str:
+    """Fold a heading, with the words of names such as alarm_pct_ft and alarmLevel set apart."""
+    if "_" in text:
+        text = text.replace("_", " ")
+    elif text.isalpha() and len(text) > 5:
+        text = _HUMP.sub(" ", text)
+    return fold(text)
 
 
 def bare_code(text: str) -> str:

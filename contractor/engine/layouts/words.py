@@ -33,7 +33,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
         (0.6, r"\b(number|numero|nummer|nr|no)\b"),
     ],
     "label": [
-        (1.0, r"\b(label|location|place|where|name|description|desc|descr|descriptor|libelle|emplacement|lieu|designation|ubicacion|lugar|descripcion|nombre|etiqueta|standort|ort|bezeichnung|beschreibung|einbauort|meldertext|raumbezeichnung|kundentext|custom text|text|texto|texte|nom|lage)\b"),
+        (1.0, r"\b(label|location|place|where|name|description|desc|descr|descriptor|libelle|emplacement|lieu|designation|ubicacion|lugar|descripcion|nombre|etiqueta|standort|ort|bezeichnung|beschreibung|einbauort|meldertext|raumbezeichnung|kundentext|custom text|text|texto|texte|nom|lage|loc|situacion|situation)\b"),
         (0.9, r"\b(room|raum|sala|salle|local|localisation|localizacion|piece|recinto|user text|message|installed at|montageort)\b"),
     ],
     "area": [
@@ -52,7 +52,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
         (1.0, r"\b(nivel|niveau|punto|point|umbral|seuil|valor|valeur|points?) (de |d )?(alarma|alarme|declenchement|disparo)\b"),
         (0.95, r"\b(alarms? at|trips? at|alarm bei|alarmiert bei|alarma a|alarme a|set to|dispara a|ansprechwert|alarmwert|alarmstufe|declenche a)\b"),
         (0.85, r"\b(sens|sensitivity|sensibilidad|sensibilite|empfindlichkeit|ansprechempfindlichkeit|sensitiv)\b"),
-        (0.45, r"\b(alarm|alarma|alarme)\b"),
+        (0.92, r"(?<!pre )(?<!pre-)\b(alarm|alarma|alarme|alm)\b"),
     ],
     "setting_day": [(0.9, r"\b(day|dia|jour|tag|tags|tagsueber|diurno|diurna|day ?time|tagbetrieb|occupied|ocupado|occupe)\b")],
     "setting_night": [(0.95, r"\b(night|noche|nuit|nacht|nachts|nocturno|nocturna|nocturne|night ?time|nachtbetrieb|unoccupied|desocupado|inoccupe)\b")],
@@ -65,7 +65,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
         (0.6, r"\b(max|maximum|maximo|maxi)\b"),
     ],
     "drift": [
-        (1.0, r"\b(drift|soiling|soiled|dirt|dirtiness|dust|contamination|deriva|suciedad|ensuciamiento|contaminacion|derive|encrassement|salissure|empoussierement|verschmutzung|drift ?wert|verschmutzungswert)\b"),
+        (1.0, r"\b(drift|soiling|soiled|dirt|dirty|dirtiness|dust|contamination|deriva|suciedad|ensuciamiento|contaminacion|derive|encrassement|salissure|empoussierement|verschmutzung|drift ?wert|verschmutzungswert)\b"),
         (0.85, r"\b(compensation|compensated|comp|correction|corrected|corr|cor|offset|compensacion|correccion|kompensation|korrektur|nachfuhrung|abweichung|shift|baseline shift|desviacion|ecart)\b"),
     ],
     "used": [
@@ -114,7 +114,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
     "instrument": [(1.0, r"\b(instrument|instrument ?(no|nr)|instrumento|meter|tester|messgerat|prufgerat|appareil de mesure|appareil|test set|aparato|calibrated)\b")],
     "person": [(0.95, r"\b(technician|technicien|tecnico|techniker|tested by|by|inspector|prufer|initials|operator|par|por|durch|tech|read by)\b")],
     "row_number": [(1.0, r"^(row|line|item|seq|lfd|lfd nr|laufende nummer|lfdnr|fila|ligne|zeile|renglon|orden|index|idx|ser|pos|position|#|no|nr|n|n°|numero|nummer|num|item no)$")],
-    "notes": [(1.0, r"\b(notes?|remarks?|comments?|observacion(es)?|comentarios?|remarques?|commentaires?|bemerkung(en)?|anmerkung(en)?|notas?|hinweis|action|cleaned|priority|firmware|version|fw|baseline)\b")],
+    "notes": [(1.0, r"\b(notes?|remarks?|comments?|observacion(es)?|comentarios?|remarques?|commentaires?|bemerkung(en)?|anmerkung(en)?|notas?|hinweis|action|cleaned|priority|firmware|version|fw|baseline|pre ?-? ?alarm\w*|voralarm|prealarm\w*)\b|cleaned|serviced|installed|manufactured|commissioned|calibrat|nettoye|instale|installe|limpiad|instalad|gereinigt|eingebaut|einbaudatum|hergestellt")],
 }  # fmt: skip
 
 _COMPILED = {
@@ -155,7 +155,7 @@ SMOKE = re.compile(
     r"aspirat|duct|humo|fumee|rauch|streulicht|scatter|obscuration"
 )
 HEAT = re.compile(
-    r"heat|therm|\bfixed temp|rate of rise|\bror\b|termic|termico|calor|chaleur|warme|waerme|hitze|"
+    r"heat|therm|\bht\b|\bfixed temp|rate of rise|\bror\b|termic|termico|calor|chaleur|warme|waerme|hitze|"
     r"temperatur|\btemp\b|velocimetri"
 )
 COMBINED = re.compile(
@@ -247,6 +247,26 @@ def event_of(folded: str) -> str:
     return ""
 
 
+_KIND_WORDS = re.compile(
+    r"head|detector\w*|sensor\w*|detecteur\w*|melder|type|and|und|et|y|with|mit|avec|con|fixed|photo\w*|electric|smoke|optical|optic\w*|"
+    r"\w*rauch\w*|\w*warme\w*|thermal|heat|ionization|ion|combined|multi\w*|criteria|rate|of|rise|temperature|[^a-z]+"
+)
+
+
+def is_pure_kind(folded: str) -> bool:
+    """Tell whether folded text names a kind of detector and nothing else."""
+    kind = kind_of(folded)
+    return bool(kind) and kind != "other" and not _KIND_WORDS.sub("", folded).strip()
+
+
+MARKS = re.compile(
+    r"\b(marked|listed|range|marks|acceptable|plage|rango|gama|bereich|kennzeichnung|marcado)\b[^\d]{0,60}?"
+    r"(\d+(?:[.,]\d+)?\s*(?:%[^\d]{0,8})?\s*(?:to|-|–|/|a|bis|hasta|and|et|y|und)\s*\d+(?:[.,]\d+)?\s*[^\s\d]{0,6}(?: ?/ ?[a-z]+)?)"
+)
+SPOKEN = re.compile(
+    r"(?:loop|slc|lazo|bucle|boucle|ring|schleife|linie|ligne|linea|line)\W{0,2}(\d{1,3})\W{0,3}"
+    r"(?:device|dev|detector|det|address|addr|point|head|sensor|dispositivo|equipo|punto|detecteur|melder|adresse|no|nr)\W{0,2}(\d{1,4})"
+)
 FOOTERS = re.compile(
     r"^\W*(grand )?(sub ?)?(total|totals|sum|summe|suma|totales|gesamt|average|avg|mean|median|moyenne|promedio|media|"
     r"mittelwert|durchschnitt|count|anzahl|nombre|numero de|end of|end|fin|ende|page|pagina|seite|min|max|minimum|maximum|"
