@@ -19,7 +19,7 @@ from contractor.engine.drift.rates import (
 )
 from contractor.engine.drift.readings import Floats, Ints, Runs, columns
 from contractor.engine.drift.shapes import fit_shares
-from contractor.engine.drift.surprises import fit_surprises
+from contractor.engine.drift.surprises import fit_surprises, refit
 
 SAMPLE = 1000
 """Runs looked at for the likelihood of the walk; more change the constants little."""
@@ -48,7 +48,10 @@ def fit(*, runs: Runs, limit: Floats, group: Ints, resolution: float) -> Constan
     if sample.index.size:
         least = floor_noise(resolution=resolution, height=height)
         walked = fit_surprises(runs=sample, calm=walked, height=height, pace=pace, least=least)
-        walked = fit_shares(runs=sample, constants=walked)
+        shaped = fit_shares(runs=sample, constants=walked)
+        if len(shaped.shapes) > 1:
+            walked = refit(runs=sample, constants=shaped, height=height, pace=pace, least=least)
+            walked = fit_shares(runs=sample, constants=walked)
     return fit_spreads(
         runs=runs, group=group, constants=walked, guess=_guess(height=height, pace=pace)
     )

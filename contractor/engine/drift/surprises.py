@@ -1,6 +1,6 @@
 """Learn from a fleet how often levels rise suddenly or fall back unrecorded, and how far."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import optimize
@@ -9,9 +9,13 @@ from contractor.engine.drift.constants import Constants
 from contractor.engine.drift.rates import coarse_row, likely, nodes, own_rate
 from contractor.engine.drift.readings import Columns, Floats, Runs, columns
 from contractor.engine.drift.walk import follow
+from contractor.engine.drift.ways import leads
 
 SAMPLE = 500
 """Runs looked at; a thousand say little more, and take twice as long."""
+
+FEWER = 300
+"""Runs looked at when there are several shapes to try on each."""
 
 TRIED = 9
 """Rates tried for each run."""
@@ -76,10 +80,8 @@ def fit_surprises(
         walk_variance=0.5 * calm.walk_variance,
         noise_variance=least + 0.7 * (calm.noise_variance - least),
     )
-    every = max(1, int(np.ceil(runs.index.size / SAMPLE)))
-    sample = runs.take(np.arange(0, runs.index.size, every))
-    laid = columns(sample, slice(0, sample.index.size))
-    at, spacing = _rates(laid=laid, constants=begin)
+    laid = _sample(runs, SAMPLE)
+    laid_out = lay_ways(laid=laid, constants=begin, count=TRIED)
     free = ["log_rate", "spread", "walk", "noise"]
     free += ["event_rate", "event_mean", "event_sd"] if rises.size else []
     free += ["cleaning_rate"] if falls.size else []
@@ -90,49 +92,110 @@ def fit_surprises(
     )
     best = _climb(
         laid=laid,
-        at=at,
-        spacing=spacing,
+        laid_out=laid_out,
         begin=begin,
         free=free,
         height=height,
         pace=pace,
         least=least,
     )
-    gained = sum(
-        sign * _log_likelihood(laid=laid, at=at, spacing=spacing, constants=c).sum()
-        for sign, c in ((1, best), (-1, calm))
-        for at, spacing in [_rates(laid=laid, constants=c)]
-    )
+    gained = log_likelihood(laid=laid, constants=best) - log_likelihood(laid=laid, constants=calm)
     return best if gained > WORTH else calm
 
 
-def _rates(*, laid: Columns, constants: Constants) -> tuple[Floats, Floats]:
-    """Lay log rates for each run where they matter: from the coarse row, widely."""
+def refit(
+    *, runs: Runs, constants: Constants, height: float, pace: float, least: float
+) -> Constants:
+    """Fit walk, noise and sudden things again, now that the shapes are known.
+
+    Before, bends passed for wandering or for jumps. Sudden things that the shapes explain as
+    well are dropped.
+    """
+    laid = _sample(runs, FEWER)
+    free = ["log_rate", "spread", "walk", "noise"]
+    free += ["event_rate", "event_mean", "event_sd"] if constants.event_rate > 0 else []
+    free += ["cleaning_rate"] if constants.cleaning_rate > 0 else []
+    best = _climb(
+        laid=laid,
+        laid_out=lay_ways(laid=laid, constants=constants, count=5),
+        begin=constants,
+        free=free,
+        height=height,
+        pace=pace,
+        least=least,
+        rounds=10,
+    )
+    for name in ("event_rate", "cleaning_rate"):
+        if getattr(best, name) > 0:
+            without = replace(best, **{name: 0.0})
+            lost = log_likelihood(laid=laid, constants=best) - log_likelihood(
+                laid=laid, constants=without
+            )
+            best = best if lost > WORTH * FEWER / SAMPLE else without
+    return best
+
+
+def _sample(runs: Runs, most: int) -> Columns:
+    every = max(1, int(np.ceil(runs.index.size / most)))
+    sample = runs.take(np.arange(0, runs.index.size, every))
+    return columns(sample, slice(0, sample.index.size))
+
+
+@dataclass(frozen=True)
+class LaidWay:
+    """Log rates of one shape, laid where they matter, and their spacing."""
+
+    shape: str
+    at: Floats
+    spacing: Floats
+
+
+def lay_ways(*, laid: Columns, constants: Constants, count: int) -> list[LaidWay]:
+    """Lay log rates for each run and shape where they matter, widely."""
     own = own_rate(columns=laid, constants=constants)
     row = coarse_row(columns=laid, own=own, constants=constants) if constants.sudden else None
-    place, sd = likely(own=own, row=row, centre=constants.log_rate, variance=constants.total_sd**2)
-    return nodes(centre=place, sd=sd, count=TRIED, reach=3.2)
+    variance = constants.total_sd**2
+    place, sd = likely(own=own, row=row, centre=constants.log_rate, variance=variance)
+    lead = {s: leads(columns=laid, shape=s, constants=constants) for s, _ in constants.shapes}
+    main, told = lead[constants.main_shape], np.clip(1.0 - sd * sd / variance, 0.0, 1.0)
+    reach = 3.2 if count > 5 else 2.4
+    return [
+        LaidWay(
+            shape,
+            *nodes(centre=place - told * (lead[shape] - main), sd=sd, count=count, reach=reach),
+        )
+        for shape, _ in constants.shapes
+    ]
 
 
-def _log_likelihood(*, laid: Columns, at: Floats, spacing: Floats, constants: Constants) -> Floats:
-    """Integrate each run's chance over the log rates laid for it."""
-    seen = follow(columns=laid, rate=np.exp(at), constants=constants, shape=constants.main_shape)
+def log_likelihood(
+    *, laid: Columns, constants: Constants, laid_out: list[LaidWay] | None = None
+) -> float:
+    """Add up the runs' log likelihoods, each integrated over its rate and mixed over shapes."""
+    if laid_out is None:
+        laid_out = lay_ways(laid=laid, constants=constants, count=TRIED)
     sd = float(np.hypot(constants.building_sd, constants.detector_sd))
-    joint = seen.log_chance - 0.5 * ((at - constants.log_rate) / sd) ** 2
+    shares = dict(constants.shapes)
+    parts = []
+    for way in laid_out:
+        seen = follow(columns=laid, rate=np.exp(way.at), constants=constants, shape=way.shape)
+        prior = np.log(shares[way.shape] * way.spacing / sd) - 0.5 * np.log(2 * np.pi)
+        parts.append(seen.log_chance - 0.5 * ((way.at - constants.log_rate) / sd) ** 2 + prior)
+    joint = np.concatenate(parts)
     top = joint.max(axis=0)
-    return top + np.log(np.exp(joint - top).sum(axis=0) * spacing / sd) - 0.5 * np.log(2 * np.pi)
+    return float((top + np.log(np.exp(joint - top).sum(axis=0))).sum())
 
 
 def _climb(
     *,
     laid: Columns,
-    at: Floats,
-    spacing: Floats,
+    laid_out: list[LaidWay],
     begin: Constants,
     free: list[str],
     height: float,
     pace: float,
     least: float,
+    rounds: int = 20,
 ) -> Constants:
     """Climb to the likeliest constants under weak priors."""
     start = {
@@ -198,17 +261,15 @@ def _climb(
         )
 
     def cost(values: Floats) -> float:
-        likelihood = _log_likelihood(
-            laid=laid, at=at, spacing=spacing, constants=constants(values)
-        ).sum()
+        likelihood = log_likelihood(laid=laid, laid_out=laid_out, constants=constants(values))
         off = [(v - centre[k]) / width[k] for k, v in zip(free, values, strict=True)]
-        return float(-likelihood + 0.5 * np.dot(off, off))
+        return -likelihood + 0.5 * float(np.dot(off, off))
 
     best = optimize.minimize(
         cost,
         np.array([start[k] for k in free]),
         method="L-BFGS-B",
         bounds=[(start[k] + wide[k][0], start[k] + wide[k][1]) for k in free],
-        options={"maxiter": 20, "ftol": 1e-6},
+        options={"maxiter": rounds, "ftol": 1e-6},
     )
     return constants(best.x)

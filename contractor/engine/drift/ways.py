@@ -47,7 +47,7 @@ def weigh(
     """
     # What the prior alone says does not move with the shape; what the readings say does.
     told = np.clip(1.0 - sd * sd / variance, 0.0, 1.0)
-    lead = {s: _lead(columns=columns, shape=s, constants=constants) for s, _ in constants.shapes}
+    lead = {s: leads(columns=columns, shape=s, constants=constants) for s, _ in constants.shapes}
     main = lead[constants.main_shape]
     parts = []
     for shape, share in constants.shapes:
@@ -66,7 +66,7 @@ def weigh(
     return Ways(log_weight=joined[0], log_rate=joined[1], level=joined[2], variance=joined[3])
 
 
-def _lead(*, columns: Columns, shape: str, constants: Constants) -> Floats:
+def leads(*, columns: Columns, shape: str, constants: Constants) -> Floats:
     """Compute by how much a shape's whole growth outruns the straight one's, as a logarithm.
 
     A run of given growth then has a rate that is lower by that much.
