@@ -57,6 +57,12 @@ def list_of_device(*, device: Device) -> QuerySet[Finding]:
     )
 
 
+def list_of_visit(*, firm_id: UUID, visit_id: UUID) -> QuerySet[Finding]:
+    """List what was found on one visit, the gravest first."""
+    found = Finding.objects.filter(firm_id=firm_id, visit_id=visit_id).select_related("device")
+    return _by_weight(found)
+
+
 def get_finding(*, firm_id: UUID, finding_id: UUID) -> Finding:
     """Get one finding with where it is."""
     return Finding.objects.select_related("building", "device", "found_by", "corrected_by").get(

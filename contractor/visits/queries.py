@@ -8,9 +8,14 @@ from uuid import UUID
 
 from django.db.models import Count, QuerySet
 
+from contractor.due import queries as due
 from contractor.engine import folding
-from contractor.readings.models import Reading, Stage
-from contractor.register.models import SENSITIVE_KINDS, Building, Device, VerdictState
+from contractor.findings import queries as findings
+from contractor.findings.models import Finding
+from contractor.readings import queries as readings
+from contractor.readings.models import Method, Reading, Stage
+from contractor.register import queries as register
+from contractor.register.models import SENSITIVE_KINDS, Building, Device, Kind, VerdictState
 from contractor.tenancy.models import Member
 from contractor.visits.models import (
     Assignment,
@@ -36,11 +41,16 @@ def get_visit(*, firm_id: UUID, visit_id: UUID) -> Visit:
     ).get(firm_id=firm_id, pk=visit_id)
 
 
-def list_visits(*, firm_id: UUID, states: tuple[str, ...] | None = None) -> QuerySet[Visit]:
-    """List visits with how many devices each is for, the next first."""
+def list_visits(
+    *, firm_id: UUID, states: Sequence[str] | None = None, member_id: UUID | None = None
+) -> QuerySet[Visit]:
+    """List visits with how many devices each is for, the next first; or those of one person."""
     found = Visit.objects.filter(firm_id=firm_id)
     if states is not None:
         found = found.filter(state__in=states)
+    if member_id is not None:
+        mine = Assignment.objects.filter(firm_id=firm_id, member_id=member_id)
+        found = found.filter(pk__in=mine.values("visit_id"))
     return (
         found.select_related("building")
         .annotate(devices=Count("visitdevice"))
@@ -48,7 +58,7 @@ def list_visits(*, firm_id: UUID, states: tuple[str, ...] | None = None) -> Quer
     )
 
 
-def list_people(*, visits: list[Visit]) -> dict[UUID, list[Member]]:
+def list_people(*, visits: Sequence[Visit]) -> dict[UUID, list[Member]]:
     """List who goes on each of some visits."""
     people: dict[UUID, list[Member]] = defaultdict(list)
     if visits:
@@ -225,15 +235,17 @@ def load_round(*, visit: Visit, device: Device | None = None) -> Round:
 
 
 def count_places(places: Iterable[Place]) -> dict[str, int]:
-    """Count places by outcome; those that wait are not done, those untouched have nothing."""
-    counts = dict.fromkeys(
-        ("devices", "pass", "fail", "not_tested", "two_results", "untouched", "waiting"), 0
-    )
+    """Count places by outcome.
+
+    Those that wait lack a result or a reason; those explained are not tested, and say why.
+    """
+    names = ("devices", "pass", "fail", "not_tested", "two_results", "waiting", "explained")
+    counts = dict.fromkeys(names, 0)
     for place in places:
         counts["devices"] += 1
         counts[place.state.outcome] += 1
-        counts["untouched"] += not place.state.is_touched
         counts["waiting"] += not place.is_done
+        counts["explained"] += place.is_done and place.state.outcome == "not_tested"
     return counts
 
 
@@ -298,3 +310,147 @@ def count_verdicts(*, places: Iterable[Place]) -> dict[str, int]:
         if found is not None:
             counts[found.verdict] += 1
     return counts
+
+
+#: What people choose from on pages, as (value, words).
+TASKS = Task.choices
+METHODS = Method.choices
+VERDICTS = VerdictState.choices
+KINDS = Kind.choices
+
+
+def choose_devices(
+    *, building: Building, which: str, area_ids: Sequence[UUID], until: date
+) -> list[UUID] | None:
+    """Choose devices for a visit: all, those whose sensitivity test falls due, those that ask.
+
+    None means all of them; areas narrow the choice.
+    """
+    if which == "all" and not area_ids:
+        return None
+    found = register.list_devices(building=building)
+    if which == "due":
+        due_ids = due.list_due(building=building).filter(latest_on__lte=until)
+        found = found.filter(pk__in=due_ids.order_by().values("device_id"))
+    elif which == "asking":
+        found = found.filter(
+            kind__in=SENSITIVE_KINDS, latest_verdict__in=[VerdictState.NEARING, VerdictState.OUT]
+        )
+    if area_ids:
+        found = found.filter(area_id__in=area_ids)
+    return [device.pk for device in found]
+
+
+def list_warnings(
+    *,
+    building: Building,
+    planned_on: date,
+    today: date,
+    member_ids: Sequence[UUID],
+    but: UUID | None = None,
+) -> list[str]:
+    """List, in sentences, what speaks against a plan: another visit, a person booked elsewhere."""
+    warnings = []
+    if planned_on < today:
+        warnings.append(f"{planned_on:%-d %b %Y} has passed.")
+    others = Visit.objects.filter(firm_id=building.firm_id, building=building, state__in=OPEN)
+    for visit in others.exclude(pk=but).order_by("planned_on", "pk"):
+        warnings.append(
+            f"{building.name} has a visit on {visit.planned_on:%-d %b %Y} already, "
+            f"{visit.get_state_display()}. One trip may serve both."
+        )
+    for clash in list_clashes(
+        firm_id=building.firm_id, member_ids=member_ids, planned_on=planned_on, but=but
+    ):
+        warnings.append(
+            f"{clash.member.name} is booked for {clash.visit.building.name} on that day."
+        )
+    return warnings
+
+
+def find_latest_reading(*, visit: Visit, member: Member) -> Reading | None:
+    """Find the last reading that a member made on a visit: its method and instrument go on."""
+    entry = (
+        Entry.objects.filter(
+            firm_id=visit.firm_id, visit=visit, member=member, kind=EntryKind.READING
+        )
+        .select_related("reading", "reading__instrument")
+        .order_by("-stored_at", "-pk")
+        .first()
+    )
+    return entry.reading if entry else None
+
+
+def list_earlier_readings(*, visit: Visit, device: Device, most: int = 5) -> list[Reading]:
+    """List a detector's readings from before this visit, newest first.
+
+    A page shows them only once the new one is typed and saved: whoever knows last year's reading
+    reads it again.
+    """
+    found = readings.list_readings(device=device).exclude(visit_id=visit.pk)
+    return list(found[:most])
+
+
+def list_with_open_findings(*, visit: Visit) -> set[UUID]:
+    """List the devices with a finding that was open before this visit."""
+    found = findings.list_open_in(building=visit.building).exclude(visit_id=visit.pk)
+    return {one.device_id for one in found if one.device_id is not None}
+
+
+def count_entries(*, visit: Visit) -> int:
+    """Count everything that was stated on a visit."""
+    return Entry.objects.filter(firm_id=visit.firm_id, visit=visit).count()
+
+
+def count_states(*, firm_id: UUID) -> dict[str, int]:
+    """Count the firm's visits by where they stand."""
+    rows = (
+        Visit.objects.filter(firm_id=firm_id)
+        .values("state")
+        .annotate(visits=Count("pk"))
+        .order_by("state")
+    )
+    return {row["state"]: row["visits"] for row in rows}
+
+
+def list_visit_findings(*, visit: Visit) -> list[Finding]:
+    """List what was found on a visit, the gravest first."""
+    return list(findings.list_of_visit(firm_id=visit.firm_id, visit_id=visit.pk))
+
+
+def say_tasks(*, visit: Visit) -> str:
+    """Say what is done on a visit, in words."""
+    return ", ".join(str(Task(task).label) for task in visit.tasks)
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """Statements about one task of one device that do not know of each other."""
+
+    device: Device
+    task: str
+    words: str
+    entries: tuple[Entry, ...]
+
+    @property
+    def seen(self) -> str:
+        """The keys of what stands, as a form sends them back."""
+        return " ".join(str(entry.pk) for entry in self.entries)
+
+
+def list_conflicts(*, places: Iterable[Place]) -> list[Conflict]:
+    """List what is to be decided before a visit is signed off."""
+    found = []
+    for place in places:
+        by_id = {str(entry.pk): entry for entry in place.standing}
+        for task, state in place.state.tasks.items():
+            if state.outcome != "two_results":
+                continue
+            shown = [by_id[str(head.id)] for head in state.shown]
+            # Where as found agrees, it is the readings as left that differ.
+            left = [entry for entry in shown if entry.stage == Stage.AS_LEFT]
+            stage = Stage.AS_LEFT if left else ""
+            ids = place.standing_ids(task, stage)
+            entries = tuple(by_id[key] for key in ids)
+            found.append(Conflict(place.device, task, str(Task(task).label), entries))
+    return found
