@@ -1,6 +1,13 @@
 """Addresses of the owners area."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from contractor.owners import views
 
 app_name = "owners"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("", views.start, name="start"),
+    path("buildings/<uuid:building_id>/", views.building, name="building"),
+    path("buildings/<uuid:building_id>/alarms/", views.write_alarm, name="alarm"),
+    path("reports/<uuid:report_id>/pdf", views.pdf, name="pdf"),
+]

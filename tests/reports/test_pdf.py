@@ -61,8 +61,9 @@ class TestContent:
         listed = next(at for at, page in enumerate(text) if page.count("Roof closed, ice") > 8)
         inventory = next(at for at, page in enumerate(text) if "Every device, with" in page)
         assert told < listed < inventory
-        assert "\n".join(text[listed:inventory]).count("Roof closed, ice") == (
-            record["counts"]["not_tested"]
+        assert (
+            "\n".join(text[listed:inventory]).count("Roof closed, ice")
+            == (record["counts"]["not_tested"])
         )
 
     def test_each_reading_stands_with_range_share_verdict_and_next_test(self, pages):
@@ -136,9 +137,7 @@ class TestPages:
     )
     def test_the_paper_is_the_firms(self, paper, width, height):
         record = sample.record(devices=5, zones=1, paper=paper)
-        page = PdfReader(
-            io.BytesIO(pdf.render(record=record, sealed=sample.seal()).data)
-        ).pages[0]
+        page = PdfReader(io.BytesIO(pdf.render(record=record, sealed=sample.seal()).data)).pages[0]
         assert float(page.mediabox.width) == pytest.approx(width, abs=0.5)
         assert float(page.mediabox.height) == pytest.approx(height, abs=0.5)
 

@@ -1,0 +1,176 @@
+"""Read what an owner sees: their seat, their buildings, and what each building's state is."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from uuid import UUID
+
+from django.db.models import Count
+
+from contractor.alarms import queries as alarms
+from contractor.due import queries as due
+from contractor.due.queries import Window
+from contractor.findings import queries as findings
+from contractor.findings.models import Finding, Severity
+from contractor.owners.models import OwnedBuilding, OwnerSeat
+from contractor.register.models import SENSITIVE_KINDS, Building, Device, VerdictState
+from contractor.reports import contents
+from contractor.reports import queries as reports
+from contractor.reports.models import Report
+from contractor.schedule import queries as schedule
+from contractor.schedule.queries import Booking
+from contractor.visits.models import SealedRecord
+
+Missing = reports.Missing
+
+
+def find_seat(*, firm_id: UUID, user_id: UUID) -> OwnerSeat | None:
+    """Find a person's seat on the owner's side of a firm, unless it has ended."""
+    return (
+        OwnerSeat.objects.filter(firm_id=firm_id, user_id=user_id, ended_at=None)
+        .select_related("contact")
+        .first()
+    )
+
+
+def list_buildings(*, seat: OwnerSeat) -> list[Building]:
+    """List the buildings of a seat, by name."""
+    return [
+        owned.building
+        for owned in OwnedBuilding.objects.filter(firm_id=seat.firm_id, seat=seat)
+        .select_related("building", "building__customer")
+        .order_by("building__name", "pk")
+    ]
+
+
+@dataclass(frozen=True)
+class Detectors:
+    """How many smoke detectors stand where."""
+
+    total: int
+    in_range: int
+    nearing: int
+    out: int
+    not_judged: int
+
+
+@dataclass(frozen=True)
+class Proof:
+    """One sealed record with its report, and the result in a sentence where it was read."""
+
+    record: SealedRecord
+    report: Report | None
+    answer: str = ""
+
+    @property
+    def is_superseded(self) -> bool:
+        """Whether a later revision stands in its place."""
+        return self.record.revision < self.record.last_revision  # type: ignore[attr-defined, no-any-return]
+
+
+@dataclass(frozen=True)
+class State:
+    """All that an owner's answer is made of."""
+
+    building: Building
+    today: date
+    detectors: Detectors
+    windows: tuple[Window, ...]
+    findings: tuple[Finding, ...]
+    bookings: tuple[Booking, ...]
+
+    @property
+    def overdue(self) -> tuple[Window, ...]:
+        """What is past its latest day."""
+        return tuple(window for window in self.windows if window.is_overdue(self.today))
+
+    @property
+    def impairments(self) -> tuple[Finding, ...]:
+        """What is out of service."""
+        return tuple(one for one in self.findings if one.severity == Severity.IMPAIRMENT)
+
+    @property
+    def coming(self) -> tuple[Booking, ...]:
+        """The visits that are still to be made, or are being made."""
+        return tuple(one for one in self.bookings if one.visit.state in ("planned", "under_way"))
+
+
+def load_state(*, building: Building, today: date) -> State:
+    """Load what a building's answer is made of."""
+    return State(
+        building=building,
+        today=today,
+        detectors=count_detectors(building=building),
+        windows=tuple(due.list_windows(firm_id=building.firm_id, building_ids=[building.pk])),
+        findings=tuple(findings.list_open_in(building=building)),
+        bookings=tuple(schedule.list_bookings(firm_id=building.firm_id, building=building)),
+    )
+
+
+def count_detectors(*, building: Building) -> Detectors:
+    """Count a building's smoke detectors by where they stand."""
+    rows = (
+        Device.objects.filter(
+            firm_id=building.firm_id, building=building, removed_on=None, kind__in=SENSITIVE_KINDS
+        )
+        .values("latest_verdict")
+        .annotate(many=Count("pk"))
+        .order_by("latest_verdict")
+    )
+    found = {row["latest_verdict"]: row["many"] for row in rows}
+    return Detectors(
+        total=sum(found.values()),
+        in_range=found.get(VerdictState.IN_RANGE, 0),
+        nearing=found.get(VerdictState.NEARING, 0),
+        out=found.get(VerdictState.OUT, 0),
+        not_judged=found.get(VerdictState.NOT_JUDGED, 0),
+    )
+
+
+def list_proofs(*, building: Building, most: int = 12) -> list[Proof]:
+    """List a building's sealed records with their reports, newest first.
+
+    The first that stands says its result; the text of the others is not read.
+    """
+    records = list(
+        reports.list_records(firm_id=building.firm_id, building_ids=[building.pk])[:most]
+    )
+    made = reports.list_reports(
+        firm_id=building.firm_id, record_ids=[record.pk for record in records]
+    )
+    proofs = [Proof(record, made.get(record.pk)) for record in records]
+    for at, proof in enumerate(proofs):
+        if not proof.is_superseded:
+            body = reports.read_body(record=proof.record)
+            said = contents.say_answer(body) if body.get("counts") else ""
+            proofs[at] = Proof(proof.record, proof.report, said)
+            break
+    return proofs
+
+
+@dataclass(frozen=True)
+class Alarms:
+    """Unwanted alarms of the last twelve months, and of the twelve before those."""
+
+    all: int
+    nuisance: int
+    before: int
+
+
+def count_alarms(*, building: Building, today: date) -> Alarms:
+    """Count a building's unwanted alarms of two years."""
+    year_ago, two_ago = today - timedelta(days=365), today - timedelta(days=730)
+    found = list(alarms.list_alarms(building=building, since=two_ago + timedelta(days=1)))
+    lately = [alarm for alarm in found if alarm.happened_on > year_ago]
+    nuisance = [alarm for alarm in found if alarm.cause == "nuisance"]
+    now = sum(alarm.happened_on > year_ago for alarm in nuisance)
+    return Alarms(all=len(lately), nuisance=now, before=len(nuisance) - now)
+
+
+def by_year(windows: Sequence[Window], *, today: date) -> list[tuple[str, list[Window]]]:
+    """Put what falls due together by year; what is overdue comes first under its own name."""
+    found: dict[str, list[Window]] = {}
+    for window in windows:
+        name = "overdue" if window.is_overdue(today) else str(window.latest_on.year)
+        found.setdefault(name, []).append(window)
+    return list(found.items())
