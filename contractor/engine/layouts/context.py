@@ -82,7 +82,7 @@ def _find_printed(context: Context, texts: list[tuple[int, str]]) -> None:
                 score -= 2
             elif words.PRINTED.search(last_word):
                 score += 1
-            if day.hour is not None:
+            if day.clock is not None:
                 score += 0.5
             if best is None or score > best[0]:
                 best = (score, day, text.strip()[:80])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -23,8 +23,7 @@ class Day(NamedTuple):
 
     day_first: date | None
     month_first: date | None
-    hour: int | None = None
-    minute: int | None = None
+    clock: time | None = None
 
     @property
     def is_ambiguous(self) -> bool:
@@ -36,7 +35,7 @@ class Day(NamedTuple):
         )
 
 
-_TIME = r"(?:[t ,]*(?:at |um |a las |a )?(?P<h>\d{1,2})[:hH](?P<mi>\d{2})(?::\d{2}(?:[.,]\d+)?)?\s*(?P<ap>[ap]\.?\s?m\.?)?\s*(?:z|utc|uhr|hrs?|h|[a-z]{3,4}|[+-]\d{2}:?\d{2})?)?"
+_TIME = r"(?:[t ,]*(?:at |um |a las |a )?(?P<h>\d{1,2})[:hH](?P<mi>\d{2})(?::(?P<sec>\d{2})(?:[.,]\d+)?)?\s*(?P<ap>[ap]\.?\s?m\.?)?\s*(?:z|utc|uhr|hrs?|h|[a-z]{3,4}|[+-]\d{2}:?\d{2})?)?"
 _WEEKDAY = r"(?:[a-z]{2,10}\.?,? )?"
 _ISO = re.compile(r"(?P<y>(?:19|20)\d\d)(?P<s>[-/. ]?)(?P<m>\d{1,2})(?P=s)(?P<d>\d{1,2})" + _TIME)
 _NUMERIC = re.compile(
@@ -51,10 +50,10 @@ _NAME_DAY = re.compile(
     _WEEKDAY + r"(?P<n>[a-z]{3,10})\.? ?(?P<d>\d{1,2})(?:st|nd|rd|th)?,? ?(?P<y>\d{4})" + _TIME
 )
 _LEADING_TIME = re.compile(
-    r"(?P<h>\d{1,2})[:h](?P<mi>\d{2})(?::\d{2})?\s*(?P<ap>[ap]m)?[ ,]+(?P<rest>.+)"
+    r"(?P<h>\d{1,2})[:h](?P<mi>\d{2})(?::(?P<sec>\d{2}))?\s*(?P<ap>[ap]m)?[ ,]+(?P<rest>.+)"
 )
 _CLOCK = re.compile(
-    r"(?P<h>\d{1,2})[:h](?P<mi>\d{2})(?::\d{2}(?:[.,]\d+)?)?\s*(?P<ap>[ap]\.?m\.?)?"
+    r"(?P<h>\d{1,2})[:h](?P<mi>\d{2})(?::(?P<sec>\d{2})(?:[.,]\d+)?)?\s*(?P<ap>[ap]\.?m\.?)?"
 )
 
 
@@ -74,13 +73,14 @@ def _month(name: str) -> int | None:
     return _MONTHS.get(name) or _MONTHS.get(name[:4]) or _MONTHS.get(name[:3])
 
 
-def _clock(match: re.Match[str]) -> tuple[int | None, int | None]:
+def _clock(match: re.Match[str]) -> time | None:
     if match["h"] is None:
-        return None, None
+        return None
     hour, minute = int(match["h"]), int(match["mi"])
     if match["ap"]:
         hour = hour % 12 + (12 if match["ap"].startswith("p") else 0)
-    return (hour, minute) if hour < 24 and minute < 60 else (None, None)
+    second = int(match["sec"] or 0)
+    return time(hour, minute, second) if hour < 24 and minute < 60 and second < 60 else None
 
 
 @lru_cache(maxsize=16384)
@@ -96,13 +96,13 @@ def day_in(text: str) -> Day | None:
     leading = _LEADING_TIME.fullmatch(text)
     if leading:
         day = day_in(leading["rest"])
-        return day and day._replace(hour=_clock(leading)[0], minute=_clock(leading)[1])
+        return day and day._replace(clock=_clock(leading))
     match = _ISO.fullmatch(text)
     if match:
         day = _date(int(match["y"]), int(match["m"]), int(match["d"]))
         if day is None or (not match["s"] and len(match["m"] + match["d"]) != 4):
             return None
-        return Day(day, day, *_clock(match))
+        return Day(day, day, _clock(match))
     match = _NUMERIC.fullmatch(text)
     if match:
         a, b, year = int(match["a"]), int(match["b"]), _year(match["y"])
@@ -111,12 +111,12 @@ def day_in(text: str) -> Day | None:
         month_first = None if match["s"] == "." and day_first else _date(year, a, b)
         if day_first is None and month_first is None:
             return None
-        return Day(day_first, month_first, *_clock(match))
+        return Day(day_first, month_first, _clock(match))
     match = _DAY_NAME.fullmatch(text) or _NAME_DAY.fullmatch(text)
     if match:
         month = _month(match["n"])
         day = _date(_year(match["y"]), month, int(match["d"])) if month else None
-        return Day(day, day, *_clock(match)) if day else None
+        return Day(day, day, _clock(match)) if day else None
     return None
 
 
@@ -139,13 +139,12 @@ def days_somewhere(text: str) -> list[tuple[int, Day]]:
 
 
 @lru_cache(maxsize=4096)
-def clock_in(text: str) -> tuple[int, int] | None:
-    """Read a whole cell as a time of day: hour and minute."""
+def clock_in(text: str) -> time | None:
+    """Read a whole cell as a time of day."""
     match = _CLOCK.fullmatch(fold(text))
     if not match:
         return None
-    hour, minute = _clock(match)
-    return (hour, minute) if hour is not None and minute is not None else None
+    return _clock(match)
 
 
 def serial_day(number: float) -> date | None:
@@ -165,10 +164,9 @@ def chosen(day: Day | None, order: str) -> date | None:
     return first or second
 
 
-def instant(day: Day | None, order: str, clock: tuple[int, int] | None = None) -> datetime | None:
+def instant(day: Day | None, order: str, clock: time | None = None) -> datetime | None:
     """Join a day and a time of day, as printed, without a zone."""
     on = chosen(day, order)
     if on is None or day is None:
         return None
-    hour, minute = clock or (day.hour or 0, day.minute or 0)
-    return datetime(on.year, on.month, on.day, hour, minute)
+    return datetime.combine(on, clock or day.clock or time())

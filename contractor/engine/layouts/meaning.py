@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from contractor.engine.layouts.facts import ColumnFacts, looks_like_serial_days, typical
@@ -38,10 +38,14 @@ def conclude(
     *,
     known_addresses: Collection[str] = (),
     sections: Sequence[int] = (),
+    said: Mapping[int, tuple[str, float]] | None = None,
 ) -> list[Guess]:
     """Conclude the meaning of every column. `sections` tells under which loop each row stands."""
     known = {same_address(address) for address in known_addresses}
     scores = [_scores(column, known) for column in columns]
+    for place, (meaning, score) in (said or {}).items():
+        scores[place] = {meaning: max(score, scores[place].get(meaning, 0.0))}
+    _relate_events(columns, scores)
     _relate(columns, scores)
     if sections:
         _find_number_of_section(columns, scores, sections)
@@ -96,7 +100,7 @@ def _fit(meaning: str, c: ColumnFacts) -> float:
         return c.verdicts if c.verdicts > 0.3 else 0.3 * (c.distinct < 0.5 and c.numbers < 0.3)
     if meaning == "event":
         return c.events if c.numbers < 0.3 else 0.0
-    if meaning == "date":
+    if meaning in ("date", "installed"):
         return max(c.days, 0.9 if looks_like_serial_days(c) else 0.0)
     if meaning == "time":
         return c.clocks
@@ -197,6 +201,17 @@ def _relate(columns: list[ColumnFacts], scores: list[dict[str, float]]) -> None:
 def _best(scores: list[dict[str, float]], meaning: str, least: float = 0.5) -> int | None:
     place = max(range(len(scores)), key=lambda i: scores[i].get(meaning, 0.0), default=None)
     return place if place is not None and scores[place].get(meaning, 0.0) >= least else None
+
+
+def _relate_events(columns: list[ColumnFacts], scores: list[dict[str, float]]) -> None:
+    """In an event log, addresses come again and again: being different says nothing there."""
+    event, date = _best(scores, "event", 0.6), _best(scores, "date", 0.6)
+    if event is None or date is None:
+        return
+    for c, score in zip(columns, scores, strict=True):
+        heading = c.heading_scores.get("address", 0.0)
+        if c.codes + c.ranges > 0.8 and (heading >= 0.5 or not c.header):
+            score["address"] = max(score.get("address", 0.0), 0.95 if heading else 0.85)
 
 
 def _relate_day_and_night(columns: list[ColumnFacts], scores: list[dict[str, float]]) -> None:

@@ -14,7 +14,7 @@ MEANINGS = (
     "address", "panel", "loop", "number", "label", "area", "kind", "product", "serial",
     "setting", "setting_day", "setting_night", "now", "peak", "drift", "used", "remaining",
     "limit", "measured", "as_left", "marked_low", "marked_high", "marked_range",
-    "analog", "temperature", "verdict", "date", "time", "event", "building",
+    "analog", "temperature", "verdict", "date", "time", "installed", "event", "building",
     "instrument", "person", "row_number", "notes",
 )  # fmt: skip
 
@@ -83,6 +83,8 @@ class Row(NamedTuple):
     temperature: float | None = None
     area: str = ""
     product: str = ""
+    serial: str = ""
+    installed_on: date | None = None
     building: str = ""
     event: str = ""
     event_text: str = ""

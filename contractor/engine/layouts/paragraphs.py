@@ -74,6 +74,8 @@ def table(lines: Sequence[str]) -> Table | None:
         return None
     result = Table(layout="paragraphs", sheet="", width=len(keys))
     result.headings = [[] if key.startswith("\0") else [key] for key in keys]
+    known = {_ADDRESS: ("address", 0.95), _LABEL: ("label", 0.9), _KIND: ("kind", 0.9)}
+    result.said = {place: known[key] for place, key in enumerate(keys) if key in known}
     result.rows = [Line(r.number, [r.cells.get(key, "") for key in keys]) for r in records]
     first, last = starts[0], records[-1].number
     result.before = [line for line in loose if line.number <= first]

@@ -8,6 +8,7 @@ from typing import Any
 from contractor.engine.layouts.model import Column, Printout, Problem, Question, Row
 
 _DAY = Row._fields.index("taken_on")
+_INSTALLED = Row._fields.index("installed_on")
 _INSTANT = Row._fields.index("at")
 _CELLS = Row._fields.index("cells")
 _PROBLEMS = Row._fields.index("problems")
@@ -37,6 +38,8 @@ def _row_to_plain(row: Row) -> list[Any]:
     values = list(row)
     if row.taken_on is not None:
         values[_DAY] = row.taken_on.isoformat()
+    if row.installed_on is not None:
+        values[_INSTALLED] = row.installed_on.isoformat()
     if row.at is not None:
         values[_INSTANT] = row.at.isoformat()
     return values
@@ -70,6 +73,8 @@ def _row_from_plain(values: list[Any]) -> Row:
     values[_PROBLEMS] = tuple(values[_PROBLEMS])
     if values[_DAY]:
         values[_DAY] = date.fromisoformat(values[_DAY])
+    if values[_INSTALLED]:
+        values[_INSTALLED] = date.fromisoformat(values[_INSTALLED])
     if values[_INSTANT]:
         values[_INSTANT] = datetime.fromisoformat(values[_INSTANT])
     return Row(*values)

@@ -10,6 +10,7 @@ from typing import Any
 from contractor.engine.layouts import (
     asking,
     dates,
+    events,
     grids,
     limits,
     opening,
@@ -121,7 +122,7 @@ def _understand_table(
         )
     columns = gather(table)
     context = around(table)
-    guesses = conclude(columns, known_addresses=known, sections=_section_of_rows(table, context))
+    guesses = conclude(columns, known_addresses=known, sections=_section_of_rows(table, context), said=table.said)
     _apply(mapping, columns, guesses)
     decided = units.decide(columns, guesses, context)
     return _Understood(table, columns, guesses, decided, context, _worth(table, columns, guesses))
@@ -183,7 +184,7 @@ def _best_cut(lines: list[str], options: dict[str, Any]) -> list[_Understood]:
         lambda some, mark=mark: grids.delimited(some, mark)
         for mark in grids.separators_in(full[:_SAMPLE_LINES])
     ]
-    ways += [grids.fixed, paragraphs.table]
+    ways += [grids.fixed, paragraphs.table, events.table]
     tried: list[tuple[float, int]] = []
     whole: dict[int, _Understood] = {}
     for place, way in enumerate(ways):

@@ -53,7 +53,7 @@ class _Cell:
         if self.meaning == "verdict":
             said = words.verdict_of(fold(self.context.legend.get(fold(text), text)))
             return ({"good": True, "near": True, "bad": False}.get(said), "")
-        if self.meaning == "date":
+        if self.meaning in ("date", "installed"):
             return self._day(text)
         if self.meaning == "time":
             return dates.clock_in(text), ""
@@ -227,14 +227,18 @@ def _row(
     at: datetime | None = None
     if not sensitivity and day is not None and (order or not day.is_ambiguous):
         at = dates.instant(day, order or "dmy", get("time"))
+    installed = get("installed")
+    installed_on = None
+    if installed is not None and (order or not installed.is_ambiguous):
+        installed_on = dates.chosen(installed, order)
     event_text = get("event") or ""
     row = Row(
         number, tuple(line.cells), address, get("label") or "", kind, setting, get("now"), get("drift"),
         used, get("limit"), measured, low, high, get("analog"), get("verdict"), taken_on,
         get("peak"), get("as_left"), get("temperature"), get("area") or "", get("product") or "",
-        get("building") or "", words.event_of(fold(event_text)) if event_text else "", event_text, at,
+        get("serial") or "", installed_on, get("building") or "", words.event_of(fold(event_text)) if event_text else "", event_text, at,
     )  # fmt: skip
-    if not address:
+    if not address and not event_text:
         problems.append(
             Problem(
                 number, None, f"Row {number} has no address. Give it one, or leave the row out."

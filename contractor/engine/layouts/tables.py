@@ -34,6 +34,7 @@ class Table:
     rows: list[Line] = field(default_factory=list)
     before: list[Line] = field(default_factory=list)
     between: list[Line] = field(default_factory=list)
+    said: dict[int, tuple[str, float]] = field(default_factory=dict)  # known from how it was cut
 
 
 @lru_cache(maxsize=65536)
@@ -165,11 +166,13 @@ def _code_column(lines: list[Line], usual: list[str], width: int) -> tuple[int |
 
 
 def _is_row(line: Line, usual: list[str], code_column: int | None, masks: set[str]) -> bool:
+    coded = code_column is not None and shape(line.cells[code_column]) == "c"
+    if coded and sum(1 for cell in line.cells if cell) > 2:
+        return True  # nearly every line: the shapes of the other cells need no look
     shapes = [shape(cell) for cell in line.cells]
     filled = sum(1 for s in shapes if s)
     if not filled:
         return False
-    coded = code_column is not None and shapes[code_column] == "c"
     if coded and filled > 1:
         return True
     if coded and code_column is not None:

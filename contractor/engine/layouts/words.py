@@ -108,13 +108,14 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
         (1.0, r"\b(date|fecha|datum|dated|prufdatum|messdatum|testdatum|tested on|when|day tested|read on|inspected|inspection|inspected on|gelesen am|taken)\b"),
         (0.5, r"\b(tested|last test|test|am|le|dia|tag|day)\b"),
     ],
+    "installed": [(1.0, r"installed|in service|commissioned|instalad|installe|mise en service|eingebaut|einbaudatum|inbetrieb")],
     "time": [(1.0, r"\b(time|hora|heure|uhrzeit|zeit|hour)\b")],
     "event": [(0.95, r"\b(event|evento|evenement|ereignis|meldung|message|activity|occurrence|suceso|mensaje|action)\b"), (0.6, r"\b(alarm|status|state|type|condition|text)\b")],
     "building": [(0.95, r"\b(building|site|property|premises|facility|edificio|sitio|instalacion|batiment|gebaude|objekt|liegenschaft|anlage|customer|immeuble|system|sistema|systeme)\b")],
     "instrument": [(1.0, r"\b(instrument|instrument ?(no|nr)|instrumento|meter|tester|messgerat|prufgerat|appareil de mesure|appareil|test set|aparato|calibrated)\b")],
     "person": [(0.95, r"\b(technician|technicien|tecnico|techniker|tested by|by|inspector|prufer|initials|operator|par|por|durch|tech|read by)\b")],
     "row_number": [(1.0, r"^(row|line|item|seq|lfd|lfd nr|laufende nummer|lfdnr|fila|ligne|zeile|renglon|orden|index|idx|ser|pos|position|#|no|nr|n|n°|numero|nummer|num|item no)$")],
-    "notes": [(1.0, r"\b(notes?|remarks?|comments?|observacion(es)?|comentarios?|remarques?|commentaires?|bemerkung(en)?|anmerkung(en)?|notas?|hinweis|action|cleaned|priority|firmware|version|fw|baseline|pre ?-? ?alarm\w*|voralarm|prealarm\w*)\b|cleaned|serviced|installed|manufactured|commissioned|calibrat|nettoye|instale|installe|limpiad|instalad|gereinigt|eingebaut|einbaudatum|hergestellt")],
+    "notes": [(1.0, r"\b(notes?|remarks?|comments?|observacion(es)?|comentarios?|remarques?|commentaires?|bemerkung(en)?|anmerkung(en)?|notas?|hinweis|action|cleaned|priority|firmware|version|fw|baseline|pre ?-? ?alarm\w*|voralarm|prealarm\w*)\b|cleaned|serviced|manufactured|calibrat|nettoye|limpiad|gereinigt|hergestellt")],
 }  # fmt: skip
 
 _COMPILED = {
@@ -225,7 +226,7 @@ def verdict_of(folded: str) -> str:
 
 
 _EVENTS = [
-    ("restore", re.compile(r"restor|cleared|return to normal|\bnormal\b|reset|rearme|normaliz|retour|retabli|ruckstell|zuruck|quitt")),
+    ("restore", re.compile(r"restor|cleared|return to normal|\bnormal\b|reset|rearme|normaliz|retour|retabli|ruckstell|ruckgestell|zuruck|quitt")),
     ("maintenance", re.compile(r"maint|dirty|clean|drift|soil|mantenimiento|sucio|suciedad|entretien|encrass|wartung|verschmutz|compensation limit")),
     ("trouble", re.compile(r"trouble|fault|missing|no answer|no response|open circuit|short|averia|fallo|derangement|defaut|storung|stoerung|panne|ground")),
     ("supervisory", re.compile(r"superv")),

@@ -106,7 +106,9 @@ def _extra(row: layouts.Row) -> dict[str, Any]:
     """Give what only some print-outs have."""
     values = {
         "peak": row.peak, "as_left": row.as_left, "temperature": row.temperature, "area": row.area,
-        "product": row.product, "building": row.building, "event": row.event,
+        "product": row.product, "serial": row.serial,
+        "installed_on": row.installed_on.isoformat() if row.installed_on else None,
+        "building": row.building, "event": row.event, "event_text": row.event_text,
         "at": row.at.isoformat() if row.at else None,
     }  # fmt: skip
     return {key: value for key, value in values.items() if value not in (None, "")}
