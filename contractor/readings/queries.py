@@ -1,12 +1,12 @@
 """Read intakes, readings and runs."""
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Q, QuerySet
 
 from contractor.readings.models import (
     Intake,
@@ -14,6 +14,7 @@ from contractor.readings.models import (
     IntakeState,
     Method,
     Reading,
+    RowOutcome,
     RunStart,
     Stage,
 )
@@ -92,7 +93,7 @@ def _belongs_before(reading: Reading, start: date | None, installed_on: date | N
 def list_sensitivity_tests(*, building: Building) -> dict[UUID, list[Test]]:
     """List the sensitivity tests of each of a building's detectors, oldest first.
 
-    Readings that are no test are left out, but an as-found failure among them counts.
+    Readings that are no test are left out, but a failure among them counts.
     """
     rows = (
         Reading.objects.filter(
@@ -105,27 +106,35 @@ def list_sensitivity_tests(*, building: Building) -> dict[UUID, list[Test]]:
         .order_by("device_id", "taken_on", "recorded_at", "pk")
         .values_list("device_id", "taken_on", "stage", "is_test", "verdict")
     )
-    days: dict[UUID, dict[date, dict[str, Any]]] = defaultdict(dict)
+    days: dict[UUID, dict[date, _Day]] = defaultdict(lambda: defaultdict(_Day))
     for device_id, taken_on, stage, is_test, verdict in rows:
-        day = days[device_id].setdefault(taken_on, {"is_test": False, "found": [], "left": None})
-        day["is_test"] |= is_test
-        if stage == Stage.AS_LEFT:
-            day["left"] = _OK.get(verdict)
-        else:
-            day["found"].append(_OK.get(verdict))
+        day = days[device_id][taken_on]
+        day.is_test |= is_test
+        said = day.left if stage == Stage.AS_LEFT else day.found
+        ok = _OK.get(verdict)
+        if is_test or ok is False:
+            said.append(ok)
     return {device_id: _tests(of) for device_id, of in days.items()}
 
 
-def _tests(days: dict[date, dict[str, Any]]) -> list[Test]:
-    found: list[Test] = []
+@dataclass
+class _Day:
+    """What counts of one detector's readings on one day: its tests, and any failure."""
+
+    is_test: bool = False
+    found: list[bool | None] = field(default_factory=list)
+    left: list[bool | None] = field(default_factory=list)
+
+
+def _tests(days: dict[date, _Day]) -> list[Test]:
+    tests: list[Test] = []
     for on, day in sorted(days.items()):
-        # Several readings as found on one day: a failure among them is a failure.
-        as_found = None
-        if day["found"]:
-            as_found = False if False in day["found"] else day["found"][-1]
-        if day["is_test"] or as_found is False:
-            found.append((on, as_found, day["left"]))
-    return found
+        # Several readings as found on one day: a failure among them is a failure. Of those as
+        # left the last one counts: it may have been cleaned twice.
+        as_found = False if False in day.found else day.found[-1] if day.found else None
+        if day.is_test or as_found is False:
+            tests.append((on, as_found, day.left[-1] if day.left else None))
+    return tests
 
 
 def get_reading(*, firm_id: UUID, reading_id: UUID) -> Reading:
@@ -184,35 +193,39 @@ SHOWN = {
 }
 
 
+def _shown(show: str) -> Q:
+    if show == "different":
+        return ~Q(outcome=RowOutcome.SAME)
+    if show == "problem":
+        return Q(outcome=RowOutcome.PROBLEM, is_left_out=False)
+    if show == "asking":
+        return Q(verdict__in=[VerdictState.NEARING, VerdictState.OUT])
+    return Q()
+
+
 def narrow_rows(*, rows: QuerySet[IntakeRow], show: str) -> QuerySet[IntakeRow]:
     """Narrow an intake's rows to what asks for a look."""
-    if show == "different":
-        return rows.exclude(outcome="same")
-    if show == "problem":
-        return rows.filter(outcome="problem")
-    if show == "asking":
-        return rows.filter(verdict__in=[VerdictState.NEARING, VerdictState.OUT])
-    return rows
+    return rows.filter(_shown(show))
+
+
+#: Stands for the outcome of a row that a member left out.
+LEFT_OUT = "left_out"
 
 
 def list_outcomes(*, intake: Intake) -> list[str]:
     """List what accepting each row would do, in the order printed."""
-    return list(
-        IntakeRow.objects.filter(firm_id=intake.firm_id, intake=intake)
-        .order_by("number", "pk")
-        .values_list("outcome", flat=True)
-    )
-
-
-def count_outcomes(*, intake: Intake) -> dict[str, int]:
-    """Count an intake's rows by what accepting them would do."""
     rows = (
         IntakeRow.objects.filter(firm_id=intake.firm_id, intake=intake)
-        .values("outcome")
-        .annotate(rows=Count("pk"))
-        .order_by("outcome")
+        .order_by("number", "pk")
+        .values_list("outcome", "is_left_out")
     )
-    return {row["outcome"]: row["rows"] for row in rows}
+    return [LEFT_OUT if is_left_out else outcome for outcome, is_left_out in rows]
+
+
+def count_shown(*, intake: Intake) -> dict[str, int]:
+    """Count an intake's rows by what they can be narrowed to."""
+    rows = IntakeRow.objects.filter(firm_id=intake.firm_id, intake=intake)
+    return rows.aggregate(**{key: Count("pk", filter=_shown(key)) for key in SHOWN})
 
 
 def find_mapping(*, system: System) -> dict[str, Any]:

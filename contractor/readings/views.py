@@ -2,6 +2,7 @@
 
 import csv
 import io
+from collections import Counter
 from uuid import UUID
 
 from django.contrib import messages
@@ -18,6 +19,8 @@ from contractor.tenancy.permissions import Permission
 from contractor.web import charts
 from contractor.web.door import FirmRequest, firm_view, or_404
 
+#: What a spreadsheet takes for the beginning of a formula.
+_FORMULAS = ("=", "+", "-", "@", "\t", "\r")
 #: In what units a column of obscurations may be.
 UNITS = ("%/ft", "%/m", "OD/ft", "OD/m", "dB/m")
 
@@ -74,18 +77,16 @@ def intake(request: FirmRequest, intake_id: UUID) -> HttpResponse:
 
 def _show(request: FirmRequest, found, form: forms.Accept, status: int = 200) -> HttpResponse:  # type: ignore[no-untyped-def]
     outcomes = queries.list_outcomes(intake=found)
-    counts = queries.count_outcomes(intake=found)
+    counts = Counter(outcomes)
     every = queries.list_rows(intake=found)
     show = request.GET.get("show", "")
     if show not in queries.SHOWN:
         show = "different" if counts.get("same", 0) < len(outcomes) else "all"
     narrowed = queries.narrow_rows(rows=every, show=show)
     page = Paginator(narrowed, 100).get_page(request.GET.get("page"))
-    good = len(outcomes) - counts.get("problem", 0)
-    filters = [
-        (key, words, queries.narrow_rows(rows=every, show=key).count())
-        for key, words in queries.SHOWN.items()
-    ]
+    good = len(outcomes) - counts["problem"] - counts[queries.LEFT_OUT]
+    shown = queries.count_shown(intake=found)
+    filters = [(key, words, shown[key]) for key, words in queries.SHOWN.items()]
     context = {
         "intake": found,
         "counts": counts,
@@ -265,4 +266,4 @@ def problems(request: FirmRequest, intake_id: UUID) -> HttpResponse:
 
 def _plain(text: str) -> str:
     """Keep a spreadsheet from taking text for a formula."""
-    return f"'{text}" if text[:1] in "=+-@\t\r" else text
+    return f"'{text}" if text.startswith(_FORMULAS) else text

@@ -13,36 +13,10 @@ from contractor.readings import queries, services
 from contractor.readings.models import Intake, IntakeRow, Reading, Withdrawal
 from contractor.register.models import Device
 from tests import factories
+from tests.readings.conftest import GOOD, HEAD
 
 pytestmark = pytest.mark.django_db
 DATA = Path(__file__).parent / "data"
-
-HEAD = "address,label,kind,setting %/ft,drift %/ft\n"
-GOOD = "L1D001,Lobby,smoke,2.5,0.1\nL1D002,Stair,smoke,2.5,0.2\nL1D003,Store,smoke,2.5,0.9\n"
-
-
-@pytest.fixture
-def taken(building, system, office, now):
-    def take(data: bytes | str, filename="list.csv") -> Intake:
-        return services.take_in(
-            building=building,
-            system=system,
-            filename=filename,
-            data=data.encode() if isinstance(data, str) else data,
-            member=office,
-            now=now,
-        )
-
-    return take
-
-
-@pytest.fixture
-def accepted(taken, office, now):
-    def accept(data, **more) -> Intake:
-        said = {"taken_on": date(2026, 11, 20), "is_test": True, "method": "control_unit"}
-        return services.accept(intake=taken(data), member=office, now=now, **said | more)
-
-    return accept
 
 
 def outcomes(intake):
@@ -139,7 +113,7 @@ class TestAccept:
         intake = taken(HEAD + GOOD + "L1D004,Hall,smoke,47,0.1\n")
         assert outcomes(intake)[-1] == "problem"
         said = {"intake": intake, "member": office, "now": now, "taken_on": date(2026, 11, 20)}
-        with pytest.raises(services.UnableToAccept, match="1 rows have a problem"):
+        with pytest.raises(services.UnableToAccept, match="1 row has a problem"):
             services.accept(**said, good_rows_only=False)
 
         services.accept(**said)
@@ -209,7 +183,7 @@ class TestUndo:
         factories.ReadingFactory(device=worked_on, taken_on=date(2026, 11, 24))
         _, stays = services.undo(intake=intake, member=office, now=now)
 
-        assert stays == ["L1D001 stays on the list: it has been worked on since."]
+        assert stays == ["L1D001 stays on the list: it has been read since."]
 
     def test_ends_after_thirty_days(self, accepted, office, now):
         intake = accepted(HEAD + GOOD)

@@ -1,17 +1,13 @@
 """Take in print-outs, record and judge readings, keep each detector's standing."""
 
+from contractor.readings.services.accepting import accept
+from contractor.readings.services.drafts import UnableToAccept, UnableToTakeIn
 from contractor.readings.services.intakes import (
-    DAYS_TO_UNDO,
-    UnableToAccept,
-    UnableToTakeIn,
-    UnableToUndo,
-    accept,
     check_size,
     choose_meanings,
     correct_row,
     put_aside,
     take_in,
-    undo,
 )
 from contractor.readings.services.judging import Evidence, judge_device
 from contractor.readings.services.recording import (
@@ -23,6 +19,7 @@ from contractor.readings.services.recording import (
     withdraw,
 )
 from contractor.readings.services.standing import refresh_standing
+from contractor.readings.services.undoing import DAYS_TO_UNDO, UnableToUndo, undo
 
 __all__ = [
     "DAYS_TO_UNDO",

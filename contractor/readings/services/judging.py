@@ -1,10 +1,11 @@
-"""Judge one detector's reading by what is marked on its product."""
+"""Judge detectors' readings by what is marked on their products."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from contractor.engine import sensitivity
-from contractor.register.models import Device
+from contractor.register.models import Device, Product
 
 
 @dataclass(frozen=True)
@@ -33,39 +34,93 @@ class Judged:
     marked_high: float | None
 
 
+class Marks(NamedTuple):
+    """What a product says of its detectors. [%/ft]"""
+
+    low: float | None = None
+    high: float | None = None
+    compensation_limit: float | None = None
+    limit_share_of_setting: float = 0.5
+    nearing_share: float = 0.75
+
+    @classmethod
+    def of(cls, product: Product | None) -> "Marks":
+        """Take them from a product; without one, the usual shares hold."""
+        if product is None:
+            return cls()
+        return cls(
+            _float(product.marked_low),
+            _float(product.marked_high),
+            _float(product.compensation_limit),
+            float(product.limit_share_of_setting),
+            float(product.nearing_share),
+        )
+
+
+class Terms(NamedTuple):
+    """All that one reading is judged by, as `sensitivity.judge` takes it."""
+
+    measured: float | None
+    setting: float | None
+    drift: float | None
+    allowance_used: float | None
+    control_unit_says: bool | None
+    marked_low: float | None
+    marked_high: float | None
+    compensation_limit: float | None
+    limit_share_of_setting: float
+    nearing_share: float
+
+    @property
+    def limit(self) -> float | None:
+        """How far it may correct: as stated, or as a share of its setting. [%/ft]"""
+        if self.compensation_limit is not None:
+            return self.compensation_limit
+        if self.setting is not None and 0 < self.setting < 100:
+            return self.limit_share_of_setting * self.setting
+        return None
+
+
 def _float(value: Any) -> float | None:
     return None if value is None else float(value)
 
 
-def judge_device(*, device: Device, evidence: Evidence) -> Judged:
-    """Judge one reading: what is marked on the product counts, and a stated limit wins.
+def terms_of(*, evidence: Evidence, marks: Marks, setting: float | None) -> Terms:
+    """Say by what a reading is judged.
 
-    Where the print-out states marks or a limit of its own, those hold for a detector without a
-    product.
+    Marks that were printed are on that very detector, so they outrank the product's. A limit that
+    the product states wins over a printed one. The setting on the list holds where none is read.
     """
-    product = device.product
-    setting = evidence.setting if evidence.setting is not None else _float(device.setting)
-    low = _float(product.marked_low) if product else None
-    high = _float(product.marked_high) if product else None
-    if low is None and high is None:
-        low, high = evidence.marked_low, evidence.marked_high
-    share = float(product.limit_share_of_setting) if product else 0.5
-    nearing = float(product.nearing_share) if product else 0.75
-    limit = _float(product.compensation_limit) if product else None
-    if limit is None:
-        limit = evidence.limit
-    verdict = sensitivity.judge(
+    limit = marks.compensation_limit
+    return Terms(
         measured=evidence.measured,
-        setting=setting,
+        setting=evidence.setting if evidence.setting is not None else setting,
         drift=evidence.drift,
         allowance_used=evidence.used,
         control_unit_says=evidence.control_unit_says,
-        marked_low=low,
-        marked_high=high,
-        compensation_limit=limit,
-        limit_share_of_setting=share,
-        nearing_share=nearing,
+        marked_low=evidence.marked_low if evidence.marked_low is not None else marks.low,
+        marked_high=evidence.marked_high if evidence.marked_high is not None else marks.high,
+        compensation_limit=limit if limit is not None else evidence.limit,
+        limit_share_of_setting=marks.limit_share_of_setting,
+        nearing_share=marks.nearing_share,
     )
-    if limit is None and setting is not None and 0 < setting < 100:
-        limit = share * setting
-    return Judged(verdict, setting, limit, low, high)
+
+
+def judge_device(*, device: Device, evidence: Evidence) -> Judged:
+    """Judge one reading of one device."""
+    terms = terms_of(
+        evidence=evidence, marks=Marks.of(device.product), setting=_float(device.setting)
+    )
+    return Judged(
+        sensitivity.judge(**terms._asdict()),
+        terms.setting,
+        terms.limit,
+        terms.marked_low,
+        terms.marked_high,
+    )
+
+
+def judge_many(terms: Sequence[Terms]) -> sensitivity.Verdicts:
+    """Judge many readings at once, in their order."""
+    columns = zip(*terms, strict=True) if terms else ([] for _ in Terms._fields)
+    return sensitivity.judge_many(**dict(zip(Terms._fields, map(list, columns), strict=True)))

@@ -22,7 +22,9 @@ _REFRESH = """
             d.installed_on)
     from register_device x
     left join lateral (
-        select r.taken_on, r.verdict, r.reason, r.measured, r.setting, r.drift, r."limit", r.used
+        select r.taken_on, r.verdict,
+               coalesce(nullif(r.override_reason, ''), r.reason) as reason, r.measured,
+               r.setting, r.drift, r."limit", r.used
         from readings_reading r
         where r.firm_id = %(firm)s and r.device_id = x.id
           and not exists (select from readings_withdrawal w

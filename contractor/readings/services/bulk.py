@@ -1,0 +1,30 @@
+"""Hand the database many rows at once.
+
+COPY into a walled table is refused by PostgreSQL. A temporary table has no wall, and what is
+inserted from it passes the wall as any other row.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+from django.db import connection
+
+
+@contextmanager
+def incoming(columns: Mapping[str, str], rows: Iterable[Sequence[Any]]) -> Iterator[Any]:
+    """Copy rows into a temporary table named `incoming` and answer a cursor to go on with.
+
+    columns: names and PostgreSQL types. JSON comes as text. The table is gone afterwards.
+    """
+    described = ", ".join(f'"{name}" {kind}' for name, kind in columns.items())
+    with connection.cursor() as cursor:
+        cursor.execute("drop table if exists pg_temp.incoming")
+        cursor.execute(f"create temp table incoming ({described}) on commit drop")
+        with cursor.copy("copy pg_temp.incoming from stdin") as copy:
+            for row in rows:
+                copy.write_row(row)
+        cursor.execute("analyze pg_temp.incoming")
+        yield cursor
+        # A scope inside another ends without a commit (tests), so do not wait for one.
+        cursor.execute("drop table pg_temp.incoming")

@@ -1,0 +1,126 @@
+"""Accepting while others work on the same list, and what is written. All files are invented."""
+
+import pytest
+
+from contractor.readings import queries, services
+from contractor.readings.models import IntakeRow, Reading
+from contractor.register.models import Device
+from tests import factories
+from tests.readings.conftest import GOOD, HEAD, PRINTED
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def accept(office, now):
+    def accept(intake, **more):
+        said = {"taken_on": PRINTED, "member": office, "now": now}
+        return services.accept(intake=intake, **said | more)
+
+    return accept
+
+
+class TestTheListHasChanged:
+    def test_a_second_draft_of_the_same_new_devices_reads_those_of_the_first(self, taken, accept):
+        first, second = taken(HEAD + GOOD), taken(HEAD + GOOD.replace("0.9", "0.8"))
+        accept(first)
+        accept(second)
+
+        assert Device.objects.count() == 3
+        assert Reading.objects.count() == 6
+        assert not IntakeRow.objects.filter(intake=second, understood__has_key="made").exists()
+
+    def test_a_row_that_is_a_problem_now_is_refused_and_shown(self, taken, accept, system, zone):
+        intake = taken(HEAD + GOOD)
+        factories.DeviceFactory(system=system, area=zone, address="L1D002", kind="heat")
+        with pytest.raises(services.UnableToAccept, match="Row 2, L1D002: The list has L1D002"):
+            accept(intake)
+
+        assert not Reading.objects.exists()
+        assert queries.list_outcomes(intake=intake) == ["new", "problem", "new"]
+        accept(intake)
+        assert Reading.objects.count() == 2
+
+    def test_a_label_changed_meanwhile_is_not_overwritten_unseen(self, taken, accept, system, zone):
+        device = factories.DeviceFactory(system=system, area=zone, address="L1D001", label="Lobby")
+        intake = taken(HEAD + GOOD)
+        Device.objects.filter(pk=device.pk).update(label="Lobby, north")
+        with pytest.raises(services.UnableToAccept, match="Label was “Lobby, north”"):
+            accept(intake)
+
+        device.refresh_from_db()
+        assert device.label == "Lobby, north"
+
+    def test_a_device_taken_down_meanwhile_is_new_again(self, taken, accept, system, zone):
+        device = factories.DeviceFactory(system=system, area=zone, address="L1D001", label="Lobby")
+        intake = taken(HEAD + GOOD)
+        Device.objects.filter(pk=device.pk).update(removed_on=PRINTED)
+        accept(intake)
+
+        assert Device.objects.filter(address="L1D001").count() == 2
+        assert not Reading.objects.filter(device=device).exists()
+
+
+class TestWritten:
+    def test_a_row_left_out_or_of_a_heat_detector_writes_no_reading(
+        self, taken, accept, corrected, system, zone
+    ):
+        factories.DeviceFactory(system=system, area=zone, address="L1D001", kind="heat")
+        intake = taken(HEAD + GOOD)
+        corrected(intake, 2, leave_out="yes")
+        accept(intake)
+
+        assert list(Reading.objects.values_list("device__address", flat=True)) == ["L1D003"]
+        assert not Device.objects.filter(address="L1D002").exists()
+
+    def test_keeps_everything_beside_the_reading(self, taken, accept, office, system, zone):
+        factories.DeviceFactory(system=system, area=zone, address="L1D003", label="Store")
+        intake = accept(taken(HEAD + GOOD), is_test=True, method="control_unit")
+        reading = Reading.objects.get(device__address="L1D003")
+
+        assert reading.typed == {"cells": ["L1D003", "Store", "smoke", "2.5", "0.9"]}
+        assert (reading.setting, reading.drift, reading.limit) == (2.5, 0.9, 1.25)
+        assert reading.used == pytest.approx(0.72)
+        assert (reading.marked_low, reading.marked_high) == (1.0, 3.5)
+        assert (reading.verdict, reading.rule) == ("in_range", "share_of_setting")
+        assert reading.reason.startswith("Drift 0.9 %/ft; at most 1.25 %/ft may be corrected")
+        assert (reading.taken_on, reading.stage, reading.source) == (
+            PRINTED,
+            "as_found",
+            "print-out, row 3",
+        )
+        assert (reading.intake, reading.recorded_by) == (intake, office)
+
+    def test_printed_marks_are_those_judged_by(self, taken, accept, system, zone):
+        factories.DeviceFactory(system=system, area=zone, address="L1D001", label="Lobby")
+        head = "address,label,kind,measured %/ft,marked low %/ft,marked high %/ft\n"
+        accept(taken(head + "L1D001,Lobby,smoke,3.8,1.2,3.9\nL1D002,Stair,smoke,2.0,1.2,3.9\n"))
+        reading = Reading.objects.get(device__address="L1D001")
+
+        assert (reading.marked_low, reading.marked_high) == (1.2, 3.9)
+        assert reading.verdict == "in_range"
+
+    def test_gives_new_devices_their_place_kind_and_setting(self, taken, accept, system, zone):
+        factories.DeviceFactory(system=system, area=zone, address="L9D001", position=7)
+        accept(taken(HEAD + GOOD))
+        made = Device.objects.filter(address__startswith="L1").order_by("position")
+
+        assert [(d.address, d.label, d.kind, float(d.setting), d.position) for d in made] == [
+            ("L1D001", "Lobby", "smoke", 2.5, 8),
+            ("L1D002", "Stair", "smoke", 2.5, 9),
+            ("L1D003", "Store", "smoke", 2.5, 10),
+        ]
+        assert {str(device.product) for device in made} == {"Ostrel P2"}
+
+    def test_a_corrected_day_counts_and_a_bad_rows_day_does_not(self, taken, accept, corrected):
+        # L1D003 is dated after the acceptance, so it has to be corrected or left out.
+        head = "address,label,kind,setting %/ft,drift %/ft,date\n"
+        rows = [f"{line},2026-11-20\n" for line in GOOD.splitlines()]
+        rows[2] = rows[2].replace("2026-11-20", "2026-12-20")
+        intake = taken(head + "".join(rows))
+        with pytest.raises(services.UnableToAccept, match="20 Dec 2026 is still to come"):
+            accept(intake)
+
+        corrected(intake, 3, taken_on="2026-11-19")
+        accept(intake)
+        assert str(Reading.objects.get(device__address="L1D003").taken_on) == "2026-11-19"
