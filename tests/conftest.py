@@ -22,10 +22,12 @@ def pytest_configure() -> None:
     plain = "django.contrib.staticfiles.storage.StaticFilesStorage"
     folder = tempfile.mkdtemp(prefix="driftbook-files-")
     settings.STORAGES = {
-        "default": {**settings.STORAGES["default"], "OPTIONS": {"location": folder}},
+        "default": {**settings.STORAGES["default"], "OPTIONS": {"location": f"{folder}/files"}},
         "staticfiles": {"BACKEND": plain},
     }
     settings.DATA_DIR = settings.STATIC_ROOT = folder
+    # A name would be looked up first, which takes seconds where nobody answers.
+    os.environ.setdefault("DJANGO_LIVE_TEST_SERVER_ADDRESS", "127.0.0.1")
 
 
 NOON = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
