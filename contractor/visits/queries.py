@@ -157,6 +157,11 @@ class Place:
         return any(entry.kind == EntryKind.CLEANED for entry in self.standing)
 
     @property
+    def authors(self) -> list[str]:
+        """Who stated what stands, each once."""
+        return list(dict.fromkeys(entry.member.name for entry in self.standing))
+
+    @property
     def is_done(self) -> bool:
         """Whether every task has a result or a reason why there is none."""
         return not self.state.missing

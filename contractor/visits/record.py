@@ -373,7 +373,7 @@ def _device(place: queries.Place, due: Due | None, history: list[dict[str, Any]]
             }
             for task, state in place.state.tasks.items()
         },
-        "not_tested_reason": place.state.reason if outcome == "not_tested" else "",
+        "not_tested_reason": _why_not(place),
         "readings": [_reading(reading) for reading in place.readings],
         "actions": [
             " ".join(part for part in (str(entry.text), _because(entry.reason)) if part)
@@ -392,6 +392,12 @@ def _device(place: queries.Place, due: Due | None, history: list[dict[str, Any]]
         else None,
         "history": history,
     }
+
+
+def _why_not(place: queries.Place) -> str:
+    if place.state.outcome == "two_results":
+        return "Two results stand; nobody has decided which holds."
+    return place.state.reason if place.state.outcome == "not_tested" else ""
 
 
 def _because(reason: str) -> str:

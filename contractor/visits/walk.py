@@ -27,15 +27,27 @@ class Row:
 
     @property
     def undo(self) -> tuple[str, ...]:
-        """The entries that an undo takes back: what stands but replacements and notes."""
-        kept = (EntryKind.REPLACED, EntryKind.NOTE)
-        return tuple(str(entry.pk) for entry in self.place.standing if entry.kind not in kept)
+        """The entries that an undo takes back: results only; a reading is taken back by itself."""
+        said = [entry for entry in self.place.standing if entry.kind != EntryKind.NOTE]
+        if any(entry.kind != EntryKind.RESULT for entry in said):
+            return ()
+        return tuple(str(entry.pk) for entry in said)
+
+    @property
+    def kind(self) -> str:
+        """What it is, as briefly as it is said: smoke, heat, manual station."""
+        return say_kind(self.place.device.kind)
 
     @property
     def waits_for(self) -> str:
         """What is still to be done, in words."""
         missing = self.place.state.missing
         return ", ".join(str(Task(task).label) for task in missing if task != Task.SENSITIVITY)
+
+
+def say_kind(kind: str) -> str:
+    """Say a kind briefly."""
+    return str(Kind(kind).label).removesuffix(" detector").removesuffix(" appliance")
 
 
 def make_row(place: Place) -> Row:
@@ -77,6 +89,7 @@ class Walk:
 
     zone: Zone
     zones: tuple[Zone, ...]
+    show: str
     choices: tuple[Choice, ...]
     rows: tuple[Row, ...]
     counts: dict[str, int]
@@ -104,6 +117,7 @@ def lay_out(
     return Walk(
         zone=zone,
         zones=tuple(zones),
+        show=chosen,
         choices=tuple(
             Choice(key, name, len(found), key == chosen and not words)
             for key, (name, found) in filters.items()
@@ -167,7 +181,7 @@ def _filters(
     if len(kinds) > 1:
         for kind in kinds:
             mine = [one for one in here if one.device.kind == kind]
-            found[kind] = (str(Kind(kind).label), mine)
+            found[kind] = (say_kind(kind), mine)
     found["two"] = ("two results", [one for one in here if one.state.outcome == "two_results"])
     found["failed"] = ("fail", [one for one in here if one.state.outcome == "fail"])
     found["finding"] = ("failed last time", [o for o in here if o.device.pk in with_findings])

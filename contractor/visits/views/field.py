@@ -129,6 +129,7 @@ def _entry_context(
         if is_read
         else [],
         "is_read": is_read,
+        "method_words": dict(queries.METHODS).get(form["method"].value() or "", ""),
         "can_enter": _can_enter(request, visit),
         "next_id": uuid7(),
         "sent": queries.count_entries(visit=visit),
@@ -217,7 +218,12 @@ def _answer(request: FirmRequest, visit: Any, place: Any, act: Callable[[], Any]
     if request.headers.get("HX-Request") and request.POST.get("from") == "round":
         gone_round = queries.load_round(visit=visit)
         place = gone_round.find(place.device.pk) or place
-        laid_out = walk.lay_out(gone_round=gone_round, area=request.POST.get("area", ""))
+        laid_out = walk.lay_out(
+            gone_round=gone_round,
+            area=request.POST.get("area", ""),
+            show=request.POST.get("show", "waiting"),
+            with_findings=frozenset(queries.list_with_open_findings(visit=visit)),
+        )
         context = {
             "visit": visit,
             "walk": laid_out,

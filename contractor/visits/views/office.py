@@ -152,7 +152,10 @@ def visit(request: FirmRequest, visit_id: UUID) -> HttpResponse:
         "notes": queries.list_notes(visit=found),
         "records": list(queries.list_records(visit=found)),
         "tasks": queries.say_tasks(visit=found),
-        "lines": tenancy.list_audit_lines(firm_id=request.firm.pk, subject_id=found.pk),
+        "lines": [
+            (line, line.action.partition(".")[2].replace("_", " "))
+            for line in tenancy.list_audit_lines(firm_id=request.firm.pk, subject_id=found.pk)
+        ],
         "section": "Visits",
     }
     return render(request, "visits/visit.html", context)

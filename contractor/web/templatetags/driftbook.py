@@ -131,14 +131,15 @@ def field(bound: BoundField, unit: str = "", label: str = "", words: bool = True
     # A placeholder that repeats the label would vanish as one types, and read as a value till then.
     repeats = widget.attrs.get("placeholder") == bound.label
     quiet: dict[str, str | bool] = {"placeholder": ""} if repeats else {}
+    several = widget.__class__.__name__ in {"RadioSelect", "CheckboxSelectMultiple"}
     return {
         "field": bound,
         "input": bound.as_widget(attrs=quiet),
         "unit": unit,
         "label": label or bound.label,
         "words": words,
-        "tick": getattr(widget, "input_type", "") == "checkbox",
-        "several": widget.__class__.__name__ in {"RadioSelect", "CheckboxSelectMultiple"},
+        "tick": getattr(widget, "input_type", "") == "checkbox" and not several,
+        "several": several,
     }
 
 
