@@ -18,6 +18,7 @@ from contractor.engine import layouts
 from contractor.engine.layouts import limits, opening, plain
 
 _ROOT = Path(__file__).resolve().parent.parent.parent
+_COMMAND = [sys.executable, "-m", "contractor.readings.reading_process"]
 _TOO_LONG = (
     "Reading took longer than {seconds} seconds and was stopped. Export the print-out as CSV."
 )
@@ -57,7 +58,7 @@ def read_isolated(
         "address_space_bytes": address_space_bytes,
     }
     process = subprocess.Popen(
-        [sys.executable, "-m", "contractor.readings.reading_process"],
+        _COMMAND,
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,

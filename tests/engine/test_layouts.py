@@ -145,7 +145,9 @@ class TestWorkbookRefused:
         with pytest.raises(layouts.Unreadable, match="entities"):
             layouts.read(self.workbook(**{"xl/sharedStrings.xml": trick}))
 
-    @pytest.mark.parametrize(("cell", "what"), [("XFD2", "column 16,384"), ("A1048576", "row 1,048,576")])
+    @pytest.mark.parametrize(
+        ("cell", "what"), [("XFD2", "column 16,384"), ("A1048576", "row 1,048,576")]
+    )
     def test_refuses_a_cell_far_out(self, cell, what):
         book = openpyxl.load_workbook(io.BytesIO(small_workbook()))
         book.active[cell] = 1
@@ -156,7 +158,10 @@ class TestWorkbookRefused:
             layouts.read(packed.getvalue())
 
     def test_refuses_a_plain_archive_and_a_text_document(self):
-        for name, sentence in (("a.csv", "a zip archive"), ("word/document.xml", "a text document")):
+        for name, sentence in (
+            ("a.csv", "a zip archive"),
+            ("word/document.xml", "a text document"),
+        ):
             packed = io.BytesIO()
             with zipfile.ZipFile(packed, "w") as target:
                 target.writestr(name, "x")
@@ -189,12 +194,16 @@ class TestRowProblems:
         assert problems == {(4, sentence), (10, sentence)}
         assert printout.rows[2].problems == (sentence,)
 
-    @pytest.mark.parametrize(("setting", "wrong"), [("10", False), ("10.1", True), ("47", True), ("0", True)])
+    @pytest.mark.parametrize(
+        ("setting", "wrong"), [("10", False), ("10.1", True), ("47", True), ("0", True)]
+    )
     def test_says_that_a_setting_cannot_be(self, setting, wrong):
         problems, printout = self.problems(f"L1D009,Hall,smoke,{setting},0.1,0.2")
 
         assert printout.rows[-1].setting == float(setting)
-        assert {row for row, sentence in problems if "cannot be" in sentence} == ({10} if wrong else set())
+        assert {row for row, sentence in problems if "cannot be" in sentence} == (
+            {10} if wrong else set()
+        )
 
     def test_keeps_a_negative_drift_as_printed(self):
         problems, printout = self.problems("L1D009,Hall,smoke,2.4,0.1,-0.3")
@@ -218,7 +227,13 @@ class TestRowProblems:
         problems, printout = self.problems("L1D009,Hall,heat,n/a,--,–")
 
         row = printout.rows[-1]
-        assert (problems, row.kind, row.setting, row.now, row.drift) == (set(), "heat", None, None, None)
+        assert (problems, row.kind, row.setting, row.now, row.drift) == (
+            set(),
+            "heat",
+            None,
+            None,
+            None,
+        )
 
     def test_says_that_two_buildings_are_in_one_file(self):
         first = b"Building: Dunmere Cold Store\n" + csv_of(*GOOD)
@@ -227,7 +242,10 @@ class TestRowProblems:
         printout = layouts.read(first + second)
 
         assert len(printout.rows) == 16
-        assert any("2 buildings: “Dunmere Cold Store” (line 1) and “Tarn Hall”" in p.sentence for p in printout.problems)
+        assert any(
+            "2 buildings: “Dunmere Cold Store” (line 1) and “Tarn Hall”" in p.sentence
+            for p in printout.problems
+        )
 
     def test_doubts_a_file_none_of_whose_addresses_is_known(self):
         problems, _printout = self.problems(known_addresses=["L7D001", "L7D002"])

@@ -111,7 +111,7 @@ def date_order(
             "mdy",
             "figures per foot in English wording are mostly from where the month comes first",
         )
-    elif context.language != "en" and not feet or metric:
+    elif (context.language != "en" and not feet) or metric:
         order, why = "dmy", "the wording or the unit is mostly from where the day comes first"
     else:
         why = "nothing in the file tells"

@@ -53,7 +53,7 @@ def around(table: Table) -> Context:
     for line, (number, text) in zip(loose, texts, strict=False):
         _read_identity(context, number, text, line)
         _read_legend(context, text)
-        if first_row < number <= last_row or number < first_row and len(text) < 60:
+        if first_row < number <= last_row or (number < first_row and len(text) < 60):
             _read_section(context, number, text)
         if number > last_row:
             _read_count(context, number, text)
@@ -116,9 +116,7 @@ def _read_legend(context: Context, text: str) -> None:
     folded = fold(text)
     for code, meaning in words.LEGEND.findall(folded):
         kind = words.kind_of(meaning.strip())
-        if kind and not words.is_heading_word(code):
-            context.legend.setdefault(code, meaning.strip())
-        elif words.verdict_of(meaning.strip()):
+        if (kind and not words.is_heading_word(code)) or words.verdict_of(meaning.strip()):
             context.legend.setdefault(code, meaning.strip())
 
 

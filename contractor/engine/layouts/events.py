@@ -37,7 +37,9 @@ def table(lines: Sequence[str]) -> Table | None:
         mask(token)
         for _number, _when, text in begun
         for token in set(_TOKEN.findall(text))
-        if is_code(token) and not token.isdigit() and any(c.isalpha() for c in token) | (":" in token)
+        if is_code(token)
+        and not token.isdigit()
+        and any(c.isalpha() for c in token) | (":" in token)
     )
     usual = {outline for outline, times in outlines.items() if times >= max(1, len(begun) // 10)}
     rows = []

@@ -160,7 +160,7 @@ def _by_values(c: ColumnFacts, known: set[str]) -> dict[str, float]:
         shown["date"] = 0.9 * c.days
     if c.clocks > 0.8:
         shown["time"] = 0.8
-    if c.kinds > 0.8 and c.distinct < 0.7 or c.kinds > 0.95:
+    if (c.kinds > 0.8 and c.distinct < 0.7) or c.kinds > 0.95:
         shown["kind"] = (0.9 if c.weak_kinds < 0.3 else 0.6) * c.kinds
     if c.verdicts > 0.8 and c.numbers < 0.2:
         shown["verdict"] = 0.8 * c.verdicts
@@ -180,7 +180,7 @@ def _by_values(c: ColumnFacts, known: set[str]) -> dict[str, float]:
     if c.is_numeric and not c.header and c.unit not in ("°C", "°F") and c.whole < 1:
         low, high = typical(c)
         offered = ("setting", "measured", "limit") if low > 0.4 else ("drift", "now", "peak")
-        shown |= {meaning: 0.4 for meaning in offered}  # to be offered, never to be taken
+        shown |= dict.fromkeys(offered, 0.4)  # to be offered, never to be taken
     if c.unit in ("°C", "°F") and c.is_numeric:
         shown["temperature"] = 0.95
     if c.events > 0.9 and c.numbers < 0.1 and c.kinds < 0.5:
@@ -265,7 +265,7 @@ def _relate_shares(columns: list[ColumnFacts], scores: list[dict[str, float]]) -
 
 def _runs_to_a_hundred(c: ColumnFacts) -> bool:
     """Tell whether numbers look like whole percents of something, not like obscuration."""
-    return c.whole > 0.9 and c.high > 5 or c.high > 16
+    return (c.whole > 0.9 and c.high > 5) or c.high > 16
 
 
 def _relate_marks(columns: list[ColumnFacts], scores: list[dict[str, float]]) -> None:

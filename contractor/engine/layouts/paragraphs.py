@@ -352,7 +352,7 @@ def _read_keyed(record: _Record, key: str, value: str) -> None:
         record.put(_ADDRESS, value)
         return
     said = max(words.header_scores(folded).values(), default=0.0)
-    if _LABEL not in record.cells and (said < 0.6 or said < 0.85 and words.kind_of(fold(value))):
+    if _LABEL not in record.cells and (said < 0.6 or (said < 0.85 and words.kind_of(fold(value)))):
         record.put(_LABEL, key)  # "Plant room: smoke"
         _read_bare(record, value)
         return
@@ -380,7 +380,9 @@ def _read_bare(record: _Record, text: str) -> None:
     if words.verdict_of(folded):
         record.put(_VERDICT, text)
     elif _KIND not in record.cells and (
-        words.kind_of(folded) if _LABEL in record.cells else "smoke" in words.kind_of(folded) or words.kind_of(folded) == "heat"
+        words.kind_of(folded)
+        if _LABEL in record.cells
+        else "smoke" in words.kind_of(folded) or words.kind_of(folded) == "heat"
     ):
         record.put(_KIND, text)
     elif _LABEL not in record.cells:

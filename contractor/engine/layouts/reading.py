@@ -122,7 +122,9 @@ def _understand_table(
         )
     columns = gather(table)
     context = around(table)
-    guesses = conclude(columns, known_addresses=known, sections=_section_of_rows(table, context), said=table.said)
+    guesses = conclude(
+        columns, known_addresses=known, sections=_section_of_rows(table, context), said=table.said
+    )
     _apply(mapping, columns, guesses)
     decided = units.decide(columns, guesses, context)
     return _Understood(table, columns, guesses, decided, context, _worth(table, columns, guesses))
@@ -153,7 +155,7 @@ def _apply(mapping: Mapping[str, Any], columns: list[ColumnFacts], guesses: list
         )
         chosen[column.index] = meaning
         guess.meaning, guess.score, guess.because = meaning, 1.0, "as chosen for this system"
-        if unit and unit != "share":
+        if unit:
             column.unit, column.unit_from = unit, "chosen"
     taken = set(chosen.values())
     for column, guess in zip(columns, guesses, strict=True):
@@ -215,9 +217,9 @@ def _best_sheets(parts: list[_Understood]) -> list[_Understood]:
         part
         for part in parts
         if part is best
-        or part.table.headings == best.table.headings
+        or (part.table.headings == best.table.headings
         and best.table.headings
-        and part.table.width == best.table.width
+        and part.table.width == best.table.width)
     ]
     return [best, *(part for part in same if part is not best)] if len(same) > 1 else [best]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import bisect
+import math
 from collections import defaultdict
 from collections.abc import Callable, Collection
 from datetime import date, datetime
@@ -82,6 +83,8 @@ class _Cell:
                 return None, f"“{_short(text)}” is not two marks that can be read."
             unit = pair[2] if pair[2] not in ("", "%") else self.unit.unit
             low, high = sorted((self._converted(pair[0], unit), self._converted(pair[1], unit)))
+            if not math.isfinite(low + high):
+                return None, f"“{_short(text)}” cannot be marks in {unit}."
             return (low, high), ""
         number = number_in(text, self.facts.decimal)
         if number is None:
@@ -98,7 +101,10 @@ class _Cell:
             if self.unit.unit == "% of setting":
                 return ("of setting", value / 100), problem
             unit = number.unit if number.unit not in ("", "%") else self.unit.unit
-            return self._converted(value * self.unit.factor, unit), problem
+            value = self._converted(value * self.unit.factor, unit)
+            if not math.isfinite(value):
+                return None, f"“{_short(text)}” cannot be an obscuration in {unit}."
+            return value, problem
         if self.meaning == "temperature" and (number.unit or self.unit.unit) == "°F":
             return round((value - 32) / 1.8, 1), problem
         return value, problem

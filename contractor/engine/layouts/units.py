@@ -50,6 +50,8 @@ def _of(c: ColumnFacts, guess: Guess, context: Context, stated: Counter[str], ra
         return Unit(c.unit, 0.99, "")
     if guess.meaning not in OBSCURATIONS or not c.cells:
         return Unit(c.unit if c.unit in SCALES else "", 0.99, "")
+    if c.unit in SCALES and c.unit_from == "chosen":
+        return Unit(c.unit, 1.0, "")
     if c.unit in SCALES:
         fraction = _is_stored_as_fraction(c, guess)
         return Unit(
@@ -72,6 +74,8 @@ def _of(c: ColumnFacts, guess: Guess, context: Context, stated: Counter[str], ra
 
 def _share(c: ColumnFacts) -> Unit:
     """Decide whether shares are printed from 0 to 100 or from 0 to 1."""
+    if c.unit_from == "chosen":
+        return Unit(c.unit, 1.0, "")
     if not c.values or c.high == 0:
         return Unit("%", 0.99, "")
     marked = c.cell_units.get("%", 0) >= 0.5 * len(c.values)
@@ -113,7 +117,7 @@ def _by_range(columns: list[ColumnFacts], guesses: list[Guess], context: Context
     low, high = min(lows), max(highs)
     possible = [unit for unit, (least, most) in SCALES.items() if least <= low and high <= most]
     metric = context.language != "en" or any(c.decimal == "," for c in columns)
-    if possible == ["%/ft"] or "%/ft" in possible and low < 1.55 and high < 5:
+    if possible == ["%/ft"] or ("%/ft" in possible and low < 1.55 and high < 5):
         return Unit(
             "%/ft", 0.9 if not metric else 0.78, f"{low:g} to {high:g} is the range of %/ft"
         )
