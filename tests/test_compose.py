@@ -1,0 +1,320 @@
+"""The commands and environment of docker-compose.yml, run for real without Docker.
+
+Each service's own command runs with only what its container would be given, beside a private
+PostgreSQL whose roles docker/roles.sh made, and a private Valkey. What a container would see as a
+path, a host or a port of its own is replaced by this machine's; nothing else is.
+"""
+
+import importlib.util
+import json
+import os
+import re
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+import psycopg
+import pytest
+import yaml
+
+HERE = Path(__file__).resolve().parent.parent
+COMPOSE = yaml.safe_load((HERE / "docker-compose.yml").read_text())
+DOCKERFILE = (HERE / "Dockerfile").read_text().replace("\\\n", " ")
+OURS = ["migrate", "web", "worker", "beat"]
+ASKED = {"ALLOWED_HOSTS": "driftbook.example", "BASE_URL": "https://driftbook.example"}
+
+
+def filled(text: str, given: dict[str, str]) -> str:
+    """Fill ${NAME}, ${NAME:-default} and ${NAME:?what to give} as Compose does."""
+
+    def fill(found: re.Match[str]) -> str:
+        if found[0] == "$$":
+            return "$"
+        if value := given.get(found["name"]):
+            return value
+        if found["kind"] == "?":
+            raise KeyError(found["rest"])
+        return found["rest"] or ""
+
+    return re.sub(r"\$\$|\$\{(?P<name>\w+)(?::(?P<kind>[-?])(?P<rest>[^}]*))?\}", fill, text)
+
+
+def image_environment() -> dict[str, str]:
+    line = re.search(r"^ENV (.*)$", DOCKERFILE, re.MULTILINE)
+    assert line
+    return dict(pair.split("=", 1) for pair in line[1].split())
+
+
+class Stack:
+    """The services' commands and environment, with this machine's places for a container's."""
+
+    def __init__(self, servers: Any, folder: Path) -> None:
+        self.servers = servers
+        self.folder = folder
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            self.port = probe.getsockname()[1]
+        self.places = {
+            "/run/secrets": str(folder / "secrets"),
+            "/var/lib/driftbook": str(folder / "files"),
+            "/srv/driftbook/static-built": str(folder / "static"),
+            "redis://valkey:6379/0": servers.environment["REDIS_URL"],
+            "--port=8000": f"--port={self.port}",
+            "127.0.0.1:8000": f"127.0.0.1:{self.port}",
+            "/opt/venv/bin": str(Path(sys.executable).parent),
+        }
+        self.running: dict[str, subprocess.Popen[bytes]] = {}
+
+    def here(self, text: str) -> str:
+        text = filled(text, ASKED)
+        for theirs, ours in self.places.items():
+            text = text.replace(theirs, ours)
+        return text
+
+    def environment(self, name: str) -> dict[str, str]:
+        given = image_environment() | COMPOSE["services"][name]["environment"]
+        return {key: self.here(str(value)) for key, value in given.items()}
+
+    def command(self, name: str) -> list[str]:
+        return [self.here(str(part)) for part in COMPOSE["services"][name]["command"]]
+
+    def start(self, name: str) -> subprocess.Popen[bytes]:
+        with open(self.folder / f"{name}.log", "wb") as log:
+            self.running[name] = subprocess.Popen(
+                self.command(name), cwd=HERE, env=self.environment(name), stdout=log, stderr=log
+            )
+        return self.running[name]
+
+    def said(self, name: str) -> str:
+        return (self.folder / f"{name}.log").read_text(errors="replace")
+
+    def is_healthy(self, name: str) -> bool:
+        kind, *test = COMPOSE["services"][name]["healthcheck"]["test"]
+        test = [self.here(part) for part in test]
+        command = test if kind == "CMD" else ["sh", "-c", *test]
+        checked = subprocess.run(
+            command, cwd=HERE, env=self.environment(name), capture_output=True, timeout=60
+        )
+        return checked.returncode == 0
+
+    def becomes_healthy(self, name: str) -> bool:
+        for _ in range(40):
+            if self.is_healthy(name):
+                return True
+            if self.running[name].poll() is not None:
+                break
+            time.sleep(0.25)
+        return False
+
+    def stop(self, name: str) -> int:
+        child = self.running.pop(name)
+        child.terminate()
+        try:
+            return child.wait(30)
+        except subprocess.TimeoutExpired:
+            child.kill()
+            raise
+
+
+@pytest.fixture(scope="module")
+def stack(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stack]:
+    """Start servers, make secrets and roles as the first `docker compose up` would, and migrate."""
+    spec = importlib.util.spec_from_file_location("embedded", HERE / "script/embedded.py")
+    assert spec
+    assert spec.loader
+    embedded = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(embedded)
+    folder = tmp_path_factory.mktemp("compose")
+    (folder / "files").mkdir()
+    with pytest.MonkeyPatch.context() as patch:
+        for variable in ("DATABASE_URL", "DATABASE_OWNER_URL", "REDIS_URL"):
+            patch.delenv(variable, raising=False)
+        servers = embedded.Servers(None)
+        servers.__enter__()
+    try:
+        with psycopg.connect(
+            host=str(servers.run), port=5432, user="postgres", dbname="postgres", autocommit=True
+        ) as db:  # as empty as the image's
+            db.execute("drop database contractor")
+            db.execute("drop role app")
+            db.execute("drop role owner")
+        secrets = folder / "secrets"
+        subprocess.run([HERE / "docker/make-secrets", secrets], check=True)
+        binaries = embedded._find_postgres(None, only_wheels=False, made_by=None)
+        subprocess.run(
+            [HERE / "docker/roles.sh"],
+            env={
+                "PATH": f"{binaries}:{os.environ['PATH']}",
+                "PGHOST": str(servers.run),
+                "OWNER_PASSWORD_FILE": str(secrets / "owner_password"),
+                "APP_PASSWORD_FILE": str(secrets / "app_password"),
+            },
+            check=True,
+        )
+        for name in ("database_url", "database_owner_url"):
+            url = (secrets / name).read_text()
+            assert "@postgres:5432/" in url
+            (secrets / name).chmod(0o600)
+            (secrets / name).write_text(
+                url.replace("@postgres:", f"@{quote(str(servers.run), safe='')}:")
+            )
+        made = Stack(servers, folder)
+        build = re.search(r"^RUN (.*collectstatic.*)$", DOCKERFILE, re.MULTILINE)
+        assert build
+        own = {key: made.here(value) for key, value in image_environment().items()}
+        subprocess.run(["sh", "-c", build[1]], cwd=HERE, env=own, check=True, capture_output=True)
+        assert made.start("migrate").wait(120) == 0, made.said("migrate")
+        del made.running["migrate"]
+        yield made
+        for name in list(made.running):
+            made.stop(name)
+    finally:
+        servers.close()
+
+
+class TestServices:
+    def test_migrate_makes_tables_that_the_application_does_not_own(self, stack: Stack) -> None:
+        with psycopg.connect((stack.folder / "secrets/database_url").read_text()) as db:
+            owners = db.execute(
+                "select distinct tableowner from pg_tables where schemaname = 'public'"
+            ).fetchall()
+
+        assert owners == [("owner",)]
+
+    def test_web_answers_and_ends_when_told(self, stack: Stack) -> None:
+        assert not stack.is_healthy("web")
+
+        stack.start("web")
+
+        assert stack.becomes_healthy("web"), stack.said("web")
+        with urllib.request.urlopen(f"http://127.0.0.1:{stack.port}/readyz", timeout=10) as answer:
+            assert json.load(answer) == {"database": True, "broker": True}
+        with urllib.request.urlopen(
+            f"http://127.0.0.1:{stack.port}/accounts/login/", timeout=10
+        ) as answer:
+            page = answer.read().decode()
+        sheet = re.search(r'href="(/static/[^"]+\.css)"', page)
+        assert sheet
+        with urllib.request.urlopen(
+            f"http://127.0.0.1:{stack.port}{sheet[1]}", timeout=10
+        ) as answer:
+            assert answer.headers["Content-Type"].startswith("text/css")
+        assert stack.stop("web") == 0
+
+    def test_web_refuses_a_name_that_was_not_given(self, stack: Stack) -> None:
+        stack.start("web")
+        assert stack.becomes_healthy("web"), stack.said("web")
+        request = urllib.request.Request(
+            f"http://127.0.0.1:{stack.port}/", headers={"Host": "elsewhere.example"}
+        )
+
+        with pytest.raises(urllib.error.HTTPError, match="400") as refused:
+            urllib.request.urlopen(request, timeout=10)
+
+        refused.value.close()
+        stack.stop("web")
+
+    def test_worker_answers_a_ping_and_ends_when_told(self, stack: Stack) -> None:
+        assert not stack.is_healthy("worker")
+
+        stack.start("worker")
+
+        assert stack.becomes_healthy("worker"), stack.said("worker")
+        assert stack.stop("worker") == 0
+
+    def test_beat_keeps_its_schedule_and_ends_when_told(self, stack: Stack) -> None:
+        assert not stack.is_healthy("beat")
+
+        stack.start("beat")
+
+        assert stack.becomes_healthy("beat"), stack.said("beat")
+        assert stack.stop("beat") == 0
+
+    @pytest.mark.parametrize("name", ["web", "worker", "beat"])
+    def test_serving_processes_never_hold_the_owner(self, stack: Stack, name: str) -> None:
+        assert "DATABASE_OWNER_URL" not in stack.environment(name)
+        assert "DATABASE_OWNER_URL_FILE" not in stack.environment(name)
+        assert "database_owner_url" not in COMPOSE["services"][name]["secrets"]
+
+
+class TestFile:
+    def test_says_what_to_give_when_it_is_missing(self) -> None:
+        wanted = COMPOSE["services"]["web"]["environment"]["BASE_URL"]
+
+        with pytest.raises(KeyError, match="the address in mails and reports"):
+            filled(wanted, {})
+
+    def test_example_gives_all_that_is_asked_for(self) -> None:
+        asked = re.findall(r"\$\{(\w+):\?", (HERE / "docker-compose.yml").read_text())
+        example = (HERE / ".env.example").read_text()
+
+        assert asked
+        for name in asked:
+            assert re.search(rf"^{name}=.", example, re.MULTILINE), name
+
+    def test_only_web_is_reached_from_outside(self) -> None:
+        services = COMPOSE["services"]
+
+        assert [name for name, service in services.items() if "ports" in service] == ["web"]
+        assert services["postgres"]["networks"] == services["valkey"]["networks"] == ["inside"]
+        assert COMPOSE["networks"]["inside"] == {"internal": True}
+
+    @pytest.mark.parametrize("name", list(COMPOSE["services"]))
+    def test_no_service_is_root_or_may_become_it(self, name: str) -> None:
+        service = COMPOSE["services"][name]
+
+        assert str(service["user"]).split(":")[0] not in {"", "0", "root"}
+        assert service["cap_drop"] == ["ALL"]
+        assert "no-new-privileges:true" in service["security_opt"]
+
+    @pytest.mark.parametrize("name", list(COMPOSE["services"]))
+    def test_every_lasting_service_has_a_health_check(self, name: str) -> None:
+        assert ("healthcheck" in COMPOSE["services"][name]) == (name != "migrate")
+
+    @pytest.mark.parametrize("name", list(COMPOSE["services"]))
+    def test_every_secret_and_volume_is_declared(self, name: str) -> None:
+        service = COMPOSE["services"][name]
+        volumes = [volume.split(":")[0] for volume in service.get("volumes", [])]
+
+        assert set(service.get("secrets", [])) <= set(COMPOSE["secrets"])
+        for volume in volumes:
+            assert volume in COMPOSE["volumes"] or (HERE / volume).is_file()
+
+    @pytest.mark.parametrize("name", OURS)
+    def test_image_runs_as_the_user_it_was_made_for(self, name: str) -> None:
+        user = COMPOSE["services"][name]["user"].split(":")[0]
+
+        assert f"useradd --uid {user} " in DOCKERFILE
+        assert re.search(r"^USER driftbook$", DOCKERFILE, re.MULTILINE)
+
+    def test_image_takes_in_only_what_the_context_lets_through(self) -> None:
+        allowed = (HERE / ".dockerignore").read_text().splitlines()
+        copied = [
+            source.strip("/")
+            for line in re.findall(r"^COPY (?!--from)(.*)$", DOCKERFILE, re.MULTILINE)
+            for source in line.split()[:-1]
+        ]
+
+        assert copied
+        for source in copied:
+            assert f"!{source}" in allowed
+            assert (HERE / source).exists()
+
+    def test_secrets_are_made_once_and_stay(self, tmp_path: Path) -> None:
+        folder = tmp_path / "secrets"
+
+        subprocess.run([HERE / "docker/make-secrets", folder], check=True)
+        first = {file.name: file.read_text() for file in folder.iterdir()}
+        subprocess.run([HERE / "docker/make-secrets", folder], check=True)
+
+        assert {file.name: file.read_text() for file in folder.iterdir()} == first
+        assert set(first) == set(COMPOSE["secrets"])
+        assert folder.stat().st_mode & 0o777 == 0o700
+        assert len({first["app_password"], first["owner_password"], first["secret_key"]}) == 3
+        assert all(len(value) >= 48 for value in first.values())
