@@ -205,6 +205,8 @@ class Servers:
         shutil.rmtree(self.run, ignore_errors=True)
         if self.throwaway:
             shutil.rmtree(self.data, ignore_errors=True)
+        self.lock.close()
+        self.held = False
 
     def _secret_key(self) -> str:
         """Return the key that signs sessions; kept, or each start would sign everyone out."""
