@@ -28,7 +28,7 @@ def find_seat(*, firm_id: UUID, user_id: UUID) -> OwnerSeat | None:
     """Find a person's seat on the owner's side of a firm, unless it has ended."""
     return (
         OwnerSeat.objects.filter(firm_id=firm_id, user_id=user_id, ended_at=None)
-        .select_related("contact")
+        .select_related("contact", "user")
         .first()
     )
 
@@ -65,7 +65,7 @@ class Proof:
     @property
     def is_superseded(self) -> bool:
         """Whether a later revision stands in its place."""
-        return self.record.revision < self.record.last_revision  # type: ignore[attr-defined, no-any-return]
+        return self.record.revision < self.record.last_revision  # type: ignore[attr-defined]
 
 
 @dataclass(frozen=True)

@@ -72,12 +72,12 @@ def write_alarm(request: OwnerRequest, building: "Building") -> HttpResponse:
     """Write an unwanted alarm down, in the owner's name."""
     areas = list(register.list_areas(building=building))
     chosen = request.POST.get("area", "")
-    form = forms.WriteDown(request.POST or None, initial={"judged_by": request.user.name})
+    form = forms.WriteDown(request.POST or None, initial={"judged_by": request.seat.user.name})
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         # Typed by the building's clock; the form has read it as UTC.
         typed = said.pop("happened_at").replace(tzinfo=ZoneInfo(building.time_zone))
-        said["judged_by"] = said["judged_by"].strip() or request.user.name or request.user.email
+        said["judged_by"] = said["judged_by"].strip() or request.seat.user.name or request.seat.user.email
         try:
             services.record_alarm(
                 building=building,

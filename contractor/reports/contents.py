@@ -73,7 +73,8 @@ class Row:
     def remarks(self) -> list[str]:
         """Why it is not well, who judged otherwise, and what was left."""
         reading, said = self.reading, []
-        if reading["verdict"] != "in_range" and reading.get("reason"):
+        # Of one that nears its limit the row's own numbers say why.
+        if reading["verdict"] in (_OUT, "not_judged") and reading.get("reason"):
             said.append(str(reading["reason"]).rstrip("."))
         if reading.get("override_reason"):
             said.append(f"verdict by the technician: {reading['override_reason']}")
@@ -413,6 +414,16 @@ def list_clauses(record: Record) -> list[tuple[str, list[dict[str, str]]]]:
     return [
         (grade, list(found)) for grade, found in groupby(ordered, lambda one: one.get("grade", ""))
     ]
+
+
+def sum_up_clauses(record: Record) -> list[tuple[str, list[str]]]:
+    """List the numbers of clauses under how sure we are of them, without naming each source."""
+    found: dict[str, list[str]] = {}
+    for one in record["edition"].get("clauses") or []:
+        said = one.get("grade", "").split(";")[0].split(" by ")[0] or "not graded"
+        if one["clause"] not in found.setdefault(said, []):
+            found[said].append(one["clause"])
+    return list(found.items())
 
 
 def list_tools(record: Record) -> list[Tool]:

@@ -110,6 +110,7 @@ def write_html(*, record: contents.Record, sealed: Sealed) -> str:
         "nexts": contents.list_next(record),
         "soiled": soiled[: contents.MOST_DRAWINGS],
         "soiled_left_out": soiled[contents.MOST_DRAWINGS :],
+        "cover_clauses": contents.sum_up_clauses(record),
         "clauses": contents.list_clauses(record),
         "tools": contents.list_tools(record),
         "findings": contents.list_wrong(record),

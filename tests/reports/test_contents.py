@@ -70,3 +70,41 @@ def test_a_result_that_is_neither_is_never_printed_as_a_pass():
 
 def test_a_fingerprint_is_set_in_fours():
     assert contents.group("0123456789ab") == "0123 4567 89ab"
+
+
+class TestRemarks:
+    def test_what_the_numbers_say_already_is_not_said_again(self):
+        device = sample.device(3, zone=1, verdict="nearing_limit")
+        device["readings"][0]["reason"] = "Drift 1.00 of 1.25"
+        record = sample.record(devices=1) | {"devices": [device]}
+        assert contents.list_zones(record)[0].rows[0].remarks == []
+
+    def test_one_out_of_range_says_why_and_what_was_left(self):
+        device = sample.device(3, zone=1, result="fail", verdict="out_of_range")
+        device["readings"].append(sample.reading(at=1, stage="as_left"))
+        record = sample.record(devices=1) | {"devices": [device]}
+        assert contents.list_zones(record)[0].rows[0].remarks == [
+            "The correction is used up",
+            "as left: 2.5 %/ft, 0.02 corrected, in range",
+        ]
+
+    def test_a_verdict_by_the_technician_names_its_reason(self):
+        device = sample.device(3, zone=1)
+        device["readings"][0]["override_reason"] = "Tester was cold"
+        record = sample.record(devices=1) | {"devices": [device]}
+        assert contents.list_zones(record)[0].rows[0].remarks == [
+            "verdict by the technician: Tester was cold"
+        ]
+
+
+def test_clauses_are_summed_up_by_how_sure_we_are_of_them():
+    record = sample.record(devices=1)
+    record["edition"]["clauses"] = [
+        {"task": "a", "clause": "1.1", "grade": "from memory, check; supported by X (A)"},
+        {"task": "b", "clause": "1.1", "grade": "from memory, check"},
+        {"task": "c", "clause": "2.2", "grade": "confirmed by Y (A)"},
+    ]
+    assert contents.sum_up_clauses(record) == [
+        ("from memory, check", ["1.1"]),
+        ("confirmed", ["2.2"]),
+    ]
