@@ -9,12 +9,11 @@ from scipy import special
 
 from contractor.engine.drift import fitting, pooling, rates
 from contractor.engine.drift.constants import Constants
+from contractor.engine.drift.outlook import HORIZON_YEARS, Outlook, Paths
 from contractor.engine.drift.readings import DAYS_A_YEAR, Floats, Ints, Runs, columns, lay_out
-from contractor.engine.drift.walk import growth
 from contractor.engine.drift.ways import REACH, weigh
 
-HORIZON_YEARS = 40.0
-"""Crossings later than this after the last reading are not foreseen."""
+SHARES = (0.1, 0.5, 0.9)
 
 NODES = 5
 BLOCK = 2048
@@ -49,7 +48,7 @@ class Forecast:
     _over: np.ndarray = field(repr=False)
     _limit: Floats = field(repr=False)
     _last_day: Floats = field(repr=False)
-    _paths: "Paths" = field(repr=False)
+    _paths: Paths = field(repr=False)
 
     def chance_by(self, day: ArrayLike) -> Floats:
         """Compute the chance that each detector has reached its limit by a day.
@@ -60,7 +59,10 @@ class Forecast:
         """
         day = np.broadcast_to(np.asarray(day, dtype=np.float64), self.rate.shape)
         elapsed = np.clip((day - self._last_day) / DAYS_A_YEAR, 0.0, 100 * HORIZON_YEARS)
-        chance = _chance(paths=self._paths, limit=self._limit, elapsed=elapsed)
+        chance = np.empty(elapsed.shape)
+        for block in self._paths.blocks():
+            outlook = Outlook(paths=self._paths.take(block), limit=self._limit[block])
+            chance[block] = outlook.chance(elapsed[block])
         chance = np.where(self._over, 1.0, chance)
         return np.where(day >= self.as_of, chance, 0.0)
 
@@ -72,8 +74,10 @@ class Forecast:
         days = np.atleast_1d(np.asarray(day, dtype=np.float64))
         elapsed = np.maximum(days - self._last_day[detector], 0.0) / DAYS_A_YEAR
         one = self._paths.take(np.full(days.size, detector))
-        gain, spread = _ahead(paths=one, elapsed=elapsed)
-        mean, sd = one.level + gain, np.sqrt(spread)
+        outlook = Outlook(paths=one, limit=np.zeros(days.size))
+        gain = outlook.gain(elapsed)
+        sd = np.sqrt(outlook.spread(gain=gain, elapsed=elapsed).astype(np.float64))
+        mean = (one.level + gain).astype(np.float64)
         low, high = (mean - 6 * sd).min(axis=0), (mean + 6 * sd).max(axis=0)
         bands = []
         for share in (0.1, 0.5, 0.9):
@@ -85,74 +89,6 @@ class Forecast:
                 over = np.where(below, over, middle)
             bands.append(0.5 * (under + over))
         return Fan(days, *bands)
-
-
-@dataclass(frozen=True)
-class Paths:
-    """The ways each detector may go on: arrays are (ways, detectors)."""
-
-    weight: Floats
-    level: Floats
-    variance: Floats
-    rate: Floats
-    since: Floats
-    """Time from the run's first reading to its last, shape (detectors,) [years]."""
-    shape: tuple[str, ...]
-    """Shape of time of each way."""
-    constants: Constants
-
-    def take(self, chosen: Ints) -> "Paths":
-        return Paths(
-            weight=self.weight[:, chosen],
-            level=self.level[:, chosen],
-            variance=self.variance[:, chosen],
-            rate=self.rate[:, chosen],
-            since=self.since[chosen],
-            shape=self.shape,
-            constants=self.constants,
-        )
-
-
-def _ahead(*, paths: Paths, elapsed: Floats) -> tuple[Floats, Floats]:
-    """Compute each way's gain by some time and the variance of its level then, nothing sudden."""
-    grown = {
-        shape: growth(shape=shape, since=paths.since, elapsed=elapsed, constants=paths.constants)
-        for shape in set(paths.shape)
-    }
-    gain = paths.rate * np.stack([grown[shape] for shape in paths.shape])
-    spread = (
-        paths.variance
-        + paths.constants.walk_variance * elapsed
-        + (paths.constants.rate_doubt * gain) ** 2
-    )
-    return gain, spread
-
-
-def _rises(*, constants: Constants, elapsed: Floats) -> tuple[Floats, Floats, Floats]:
-    """Compute the chance of sudden rises by some time, and the mean and variance of their sum.
-
-    Mean and variance are those of a compound Poisson sum, given that there is at least one rise.
-    """
-    expected = constants.event_rate * elapsed
-    some = -np.expm1(-expected)
-    safe = np.maximum(some, 1e-12)
-    number = np.where(some > 1e-12, expected / safe, 1.0)
-    scatter = np.maximum(number * (1 + expected) - number**2, 0.0)
-    size = constants.event_mean
-    return some, number * size, number * constants.event_sd**2 + scatter * size**2
-
-
-def _chance(*, paths: Paths, limit: Floats, elapsed: Floats) -> Floats:
-    """Compute the chance of having reached the limit some time after the last reading."""
-    gain, spread = _ahead(paths=paths, elapsed=elapsed)
-    short = paths.level + gain - limit
-    reach = special.ndtr(short / np.sqrt(spread))
-    if paths.constants.event_rate > 0:
-        some, more, wider = _rises(constants=paths.constants, elapsed=elapsed)
-        risen = special.ndtr((short + more) / np.sqrt(spread + wider))
-        reach += some * (risen - reach)
-    now = special.ndtr((paths.level - limit) / np.sqrt(paths.variance))
-    return np.minimum((paths.weight * np.maximum(reach, now)).sum(axis=0), 1.0)
 
 
 def forecast(
@@ -218,24 +154,21 @@ def _priors(
     *, runs: Runs, told: fitting.Told, group: Ints, constants: Constants
 ) -> tuple[Floats, Floats]:
     """Tell each detector, read or not, what the others say of its log rate."""
-    n = runs.detectors
-    centre = np.full(n, constants.log_rate)
-    variance = np.full(n, constants.total_sd**2)
-    for _ in range(2):
+    mean, precision = np.zeros(runs.detectors), np.zeros(runs.detectors)
+    for block in runs.blocks(BLOCK):
+        own, row = told.part(block)
         said = rates.messages(
-            own=told.own, row=told.row, centre=centre[runs.index], variance=variance[runs.index]
+            own=own, row=row, centre=constants.log_rate, variance=constants.total_sd**2
         )
-        mean, precision = np.zeros(n), np.zeros(n)
-        mean[runs.index], precision[runs.index] = said.mean, said.precision
-        centre, variance = pooling.group_priors(
-            messages=pooling.Messages(mean=mean, precision=precision),
-            group=group,
-            log_rate=constants.log_rate,
-            log_rate_sd=constants.log_rate_sd,
-            building_sd=constants.building_sd,
-            detector_sd=constants.detector_sd,
-        )
-    return centre, variance
+        mean[runs.index[block]], precision[runs.index[block]] = said.mean, said.precision
+    return pooling.group_priors(
+        messages=pooling.Messages(mean=mean, precision=precision),
+        group=group,
+        log_rate=constants.log_rate,
+        log_rate_sd=constants.log_rate_sd,
+        building_sd=constants.building_sd,
+        detector_sd=constants.detector_sd,
+    )
 
 
 def _paths(
@@ -246,12 +179,12 @@ def _paths(
     n, count = runs.detectors, len(shapes) * NODES
     # A detector without readings stands at the start level and has its building's rate.
     at, _ = rates.nodes(centre=centre, sd=np.sqrt(variance), count=NODES)
-    rate = np.tile(np.exp(at), (len(shapes), 1))
+    rate = np.tile(np.exp(at), (len(shapes), 1)).astype(np.float32)
     bell = np.exp(-0.5 * np.linspace(-REACH, REACH, NODES) ** 2)
     first = np.outer([share for _, share in shapes], bell / bell.sum()).ravel()
-    weight = np.repeat(first[:, np.newaxis] / first.sum(), n, axis=1)
-    level = np.full((count, n), constants.start_mean)
-    spread = np.full((count, n), constants.start_variance)
+    weight = np.repeat((first / first.sum()).astype(np.float32)[:, np.newaxis], n, axis=1)
+    level = np.full((count, n), constants.start_mean, dtype=np.float32)
+    spread = np.full((count, n), constants.start_variance, dtype=np.float32)
     since = np.zeros(n)
     since[runs.index] = runs.last_time
     for block in runs.blocks(BLOCK):
@@ -288,7 +221,6 @@ def _foresee(
 ) -> Forecast:
     """Turn the ways each detector may go on into rates and crossing days."""
     n = runs.detectors
-    rate, rate_sd = _pace(paths)
     last_day = np.full(n, as_of)
     last_day[runs.index] = runs.first_day + runs.last_time * DAYS_A_YEAR
     readings = np.zeros(n, dtype=np.int64)
@@ -297,10 +229,13 @@ def _foresee(
     over[runs.index] = runs.last_level >= limit[runs.index]
     over |= limit <= 0
     bound = np.where(np.isfinite(limit), limit, np.inf)
-    days = []
-    for elapsed in _quantiles(paths=paths, limit=bound, shares=(0.1, 0.5, 0.9)):
-        when = np.maximum(last_day + elapsed * DAYS_A_YEAR, as_of)
-        days.append(np.where(over, as_of, when))
+    rate, rate_sd, days = np.empty(n), np.empty(n), np.empty((len(SHARES), n))
+    for block in paths.blocks():
+        outlook = Outlook(paths=paths.take(block), limit=bound[block])
+        rate[block], rate_sd[block] = outlook.pace()
+        days[:, block] = outlook.crossing(SHARES)
+    days = np.maximum(last_day + days * DAYS_A_YEAR, as_of)
+    days[:, over] = as_of
     return Forecast(
         rate=rate,
         rate_sd=rate_sd,
@@ -315,37 +250,3 @@ def _foresee(
         _last_day=last_day,
         _paths=paths,
     )
-
-
-def _pace(paths: Paths) -> tuple[Floats, Floats]:
-    """Compute the mean and spread of the rate just after the last reading."""
-    soon = 0.01
-    gain, _ = _ahead(paths=paths, elapsed=np.full(paths.since.shape, soon))
-    pace = gain / soon
-    mean = (paths.weight * pace).sum(axis=0)
-    return mean, np.sqrt((paths.weight * (pace - mean) ** 2).sum(axis=0))
-
-
-def _quantiles(*, paths: Paths, limit: Floats, shares: tuple[float, ...]) -> list[Floats]:
-    """Find the time after the last reading by which the chance reaches each share [years]."""
-    n = limit.size
-    found = [np.full(n, np.inf) for _ in shares]
-    latest = _chance(paths=paths, limit=limit, elapsed=np.full(n, HORIZON_YEARS))
-    now = _chance(paths=paths, limit=limit, elapsed=np.zeros(n))
-    for share, when in zip(shares, found, strict=True):
-        when[now >= share] = 0.0
-        open_ = np.flatnonzero((now < share) & (latest >= share))
-        if open_.size:
-            when[open_] = _invert(paths=paths.take(open_), limit=limit[open_], share=share)
-    return found
-
-
-def _invert(*, paths: Paths, limit: Floats, share: float) -> Floats:
-    """Find by bisection when the chance reaches a share that lies between now and the horizon."""
-    low, high = np.zeros(limit.size), np.full(limit.size, HORIZON_YEARS)
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        below = _chance(paths=paths, limit=limit, elapsed=middle) < share
-        low = np.where(below, middle, low)
-        high = np.where(below, high, middle)
-    return high

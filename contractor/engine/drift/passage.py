@@ -1,10 +1,34 @@
 """When a level first reaches its limit: chances and quantiles that cannot overflow."""
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from contractor.engine.drift.readings import Floats
+
+Singles = NDArray[np.float32]
+
+
+_LOGIT = (1.595435180615333, 0.07359745771191341, -0.0006318974672145902)
+
+
+def normal_chance(score: Singles) -> Singles:
+    """Compute the normal distribution function to within 2e-5, in place and fast.
+
+    A logistic curve of an odd polynomial, fitted to the function for this program; in single
+    precision it takes a tenth of the time of the exact function.
+    """
+    np.clip(score, -5.5, 5.5, out=score)
+    square = score * score
+    power = square * np.float32(_LOGIT[2])
+    power += np.float32(_LOGIT[1])
+    power *= square
+    power += np.float32(_LOGIT[0])
+    power *= score
+    np.negative(power, out=power)
+    np.exp(power, out=power)
+    power += np.float32(1.0)
+    return np.reciprocal(power, out=power)
 
 
 def crossing_chance(

@@ -127,7 +127,7 @@ def settle(
     # A run that knows its rate well starts there: Newton from far above overshoots.
     trust = own.precision * own.mean**2 * variance
     place = np.where(told & (trust > 1), np.log(np.where(told, own.mean, 1.0)) * 1.0, place)
-    for _ in range(6):
+    for _ in range(5):
         rate = np.exp(place)
         pull = own.precision * (own.mean - rate) * rate
         bend = own.precision * rate * np.maximum(rate, 2 * rate - own.mean)

@@ -82,6 +82,14 @@ class Columns:
     left: list[Ints]
     """How many readings of the same run come after this one."""
 
+    def single(self) -> "Columns":
+        """Return the columns in single precision, for work that many rates repeat."""
+        return Columns(
+            level=[level.astype(np.float32) for level in self.level],
+            time=[time.astype(np.float32) for time in self.time],
+            left=self.left,
+        )
+
 
 def columns(runs: Runs, block: slice) -> Columns:
     """Lay out one block of runs in columns."""
@@ -97,8 +105,8 @@ def columns(runs: Runs, block: slice) -> Columns:
 
 def _alive(count: Ints) -> Ints:
     """Return for each j how many runs have more than j readings; `count` falls."""
-    longest = int(count[0]) if count.size else 0
-    return np.searchsorted(-count, -np.arange(longest), side="left")
+    shorter = np.cumsum(np.bincount(count))
+    return count.size - shorter[:-1]
 
 
 def lay_out(*, detector: ArrayLike, day: ArrayLike, drift: ArrayLike, detectors: int) -> Runs:

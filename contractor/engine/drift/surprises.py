@@ -100,7 +100,21 @@ def fit_surprises(
         least=least,
     )
     gained = log_likelihood(laid=laid, constants=best) - log_likelihood(laid=laid, constants=calm)
-    return best if gained > WORTH else calm
+    return _worthwhile(laid=laid, constants=best, worth=WORTH) if gained > WORTH else calm
+
+
+def _worthwhile(*, laid: Columns, constants: Constants, worth: float) -> Constants:
+    """Drop what the readings do not speak for: rises, or cleanings."""
+    for name in ("event_rate", "cleaning_rate"):
+        if getattr(constants, name) > 0:
+            without = replace(constants, **{name: 0.0})
+            lost = log_likelihood(laid=laid, constants=constants) - log_likelihood(
+                laid=laid, constants=without
+            )
+            constants = constants if lost > worth else without
+    if constants.event_rate == 0:
+        constants = replace(constants, event_mean=0.0, event_sd=0.0)
+    return constants
 
 
 def refit(
@@ -125,14 +139,7 @@ def refit(
         least=least,
         rounds=10,
     )
-    for name in ("event_rate", "cleaning_rate"):
-        if getattr(best, name) > 0:
-            without = replace(best, **{name: 0.0})
-            lost = log_likelihood(laid=laid, constants=best) - log_likelihood(
-                laid=laid, constants=without
-            )
-            best = best if lost > WORTH * FEWER / SAMPLE else without
-    return best
+    return _worthwhile(laid=laid, constants=best, worth=WORTH * FEWER / SAMPLE)
 
 
 def _sample(runs: Runs, most: int) -> Columns:

@@ -7,6 +7,9 @@ import numpy as np
 from contractor.engine.drift.constants import BENDS, LATELY, SHAPES, Constants
 from contractor.engine.drift.readings import Columns, Floats
 
+LEAST_DENSITY = 1e-30
+"""Below this a reading is equally odd at every rate."""
+
 _LOG_2_PI = float(np.log(2 * np.pi))
 
 
@@ -20,23 +23,6 @@ class Filtered:
     """Expected level at the last reading [%/ft]."""
     variance: Floats
     """Variance of that level [(%/ft)^2]."""
-
-
-def growth(*, shape: str, since: Floats, elapsed: Floats, constants: Constants) -> Floats:
-    """Compute how many years' worth of rate a level gains after a run's last reading.
-
-    Parameters
-    ----------
-    shape : one of SHAPES
-    since : Time from the first reading to the last. [years]
-    elapsed : Time from the last reading on, broadcastable against `since`. [years]
-    """
-    if shape in BENDS:
-        power, span = BENDS[shape], constants.span
-        return span * (((since + elapsed) / span) ** power - (since / span) ** power)
-    if shape == "straight":
-        return elapsed + 0.0 * since
-    return constants.faster * elapsed + 0.0 * since
 
 
 def steps(*, columns: Columns, shape: str, constants: Constants) -> list[Floats]:
@@ -119,38 +105,62 @@ def _fold(
     grown: Floats,
     constants: Constants,
 ) -> tuple[Floats, Floats, Floats]:
-    """Weigh nothing, a sudden rise and a cleaning in one gap; fold them into one level."""
+    """Weigh nothing, a sudden rise and a cleaning in one gap; fold them into one level.
+
+    Means are added up as distances from the quiet case: squares of levels would lose the digits
+    that small variances need.
+    """
     noise = constants.noise_variance
-    cases = []
     rise = -np.expm1(-constants.event_rate * gap)
     clean = -np.expm1(-constants.cleaning_rate * gap)
-    cases.append((ahead, spread, (1 - rise) * (1 - clean)))
+    total = spread + noise
+    miss = reading - ahead
+    whole = _density(miss, total) * ((1 - rise) * (1 - clean))
+    keep = spread / total
+    level = ahead + keep * miss
+    within = whole * keep * noise
+    moved = squared = None
+    cases = []
     if constants.event_rate > 0:
-        cases.append(
-            (ahead + constants.event_mean, spread + constants.event_sd**2, rise * (1 - clean))
-        )
+        cases.append((constants.event_mean, constants.event_sd**2 + spread, rise * (1 - clean)))
     if constants.cleaning_rate > 0:
         # Cleaned on an unknown day of the gap: on average half of the gap's growth is back.
-        since = constants.start_mean + 0.5 * grown
-        after = constants.start_variance + 0.5 * constants.walk_variance * gap + grown * grown / 12
-        cases.append((since, after, clean))
-    weights, levels, variances = [], [], []
-    for mean, var, prior in cases:
-        total = var + noise
-        miss = reading - mean
-        weights.append(prior * np.exp(-0.5 * miss * miss / total) / np.sqrt(total))
-        keep = var / total
-        levels.append(mean + keep * miss)
-        variances.append(keep * noise)
-    # Far from every case the densities underflow; the widest case then stands alone.
-    whole = np.maximum(sum(weights), 1e-280)
-    level = sum(w * m for w, m in zip(weights, levels, strict=True)) / whole
-    lost = whole <= 1e-280
-    if lost.any():
-        level = np.where(lost, levels[-1], level)
-        weights[-1] = np.where(lost, whole, weights[-1])
-    variance = (
-        sum(w * (v + (m - level) ** 2) for w, m, v in zip(weights, levels, variances, strict=True))
-        / whole
-    )
-    return level, variance, np.log(whole) - 0.5 * _LOG_2_PI
+        back = constants.start_mean + 0.5 * grown - ahead
+        wide = grown * grown
+        wide /= 12
+        wide += constants.start_variance + 0.5 * constants.walk_variance * gap
+        cases.append((back, wide, clean))
+    for shift, wide, prior in cases:
+        total = wide + noise
+        off = miss - shift
+        weight = _density(off, total)
+        weight *= prior
+        keep = wide / total
+        apart = keep * off
+        apart += ahead - level
+        apart += shift
+        whole += weight
+        within += weight * keep * noise
+        weight *= apart
+        moved = weight if moved is None else moved + weight
+        weight = weight * apart
+        squared = weight if squared is None else squared + weight
+    # Far from every case the densities underflow; then the quiet case stands.
+    np.maximum(whole, LEAST_DENSITY, out=whole)
+    moved /= whole
+    level += moved
+    within += squared
+    within /= whole
+    within -= moved * moved
+    np.maximum(within, 1e-3 * noise, out=within)
+    return level, within, np.log(whole) - 0.5 * _LOG_2_PI
+
+
+def _density(miss: Floats, total: Floats) -> Floats:
+    """Compute the normal density of a miss, but for the factor of 2 pi."""
+    square = miss * miss
+    square /= total
+    square *= -0.5
+    np.exp(square, out=square)
+    square /= np.sqrt(total)
+    return square

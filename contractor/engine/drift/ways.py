@@ -50,6 +50,7 @@ def weigh(
     lead = {s: leads(columns=columns, shape=s, constants=constants) for s, _ in constants.shapes}
     main = lead[constants.main_shape]
     parts = []
+    single = columns.single()
     for shape, share in constants.shapes:
         at, spacing = nodes(
             centre=place - told * (lead[shape] - main),
@@ -57,7 +58,8 @@ def weigh(
             count=count,
             reach=REACH,
         )
-        seen = follow(columns=columns, rate=np.exp(at), constants=constants, shape=shape)
+        at = at.astype(np.float32)
+        seen = follow(columns=single, rate=np.exp(at), constants=constants, shape=shape)
         prior = -0.5 * ((at - centre) ** 2 / variance + np.log(2 * np.pi * variance)) + np.log(
             spacing * share
         )
