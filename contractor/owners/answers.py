@@ -22,7 +22,7 @@ def say_answer(state: State) -> str:
         return "No smoke detector of this building is on the list yet."
     if not state.windows:
         return "No day of the next sensitivity test is known yet."
-    wrong = len(state.findings)
+    wrong = len(state.findings) + len(state.out)
     if wrong:
         are = "is" if wrong == 1 else "are"
         things = _count(wrong, "thing")

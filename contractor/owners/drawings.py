@@ -60,6 +60,7 @@ def soiled(*, building: Building, today: date) -> Soiled | None:
     )
     drawing = replace(
         history,
+        runs=history.runs[-1:],  # what came before the last cleaning explains nothing here
         share=True,
         limit_words="nothing left",
         warning_words="time to clean",

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from uuid import UUID
 
-from django.db.models import Count
+from django.db.models import Count, QuerySet
 
 from contractor.alarms import queries as alarms
 from contractor.due import queries as due
@@ -77,6 +77,7 @@ class State:
     detectors: Detectors
     windows: tuple[Window, ...]
     findings: tuple[Finding, ...]
+    out: tuple[Device, ...]  # detectors out of range that no open finding names
     bookings: tuple[Booking, ...]
 
     @property
@@ -97,14 +98,27 @@ class State:
 
 def load_state(*, building: Building, today: date) -> State:
     """Load what a building's answer is made of."""
+    found = list(findings.list_open_in(building=building))
+    named = {finding.device_id for finding in found}
     return State(
         building=building,
         today=today,
         detectors=count_detectors(building=building),
         windows=tuple(due.list_windows(firm_id=building.firm_id, building_ids=[building.pk])),
-        findings=tuple(findings.list_open_in(building=building)),
+        findings=tuple(found),
+        out=tuple(one for one in _list_out(building=building) if one.pk not in named),
         bookings=tuple(schedule.list_bookings(firm_id=building.firm_id, building=building)),
     )
+
+
+def _list_out(*, building: Building) -> QuerySet[Device]:
+    return Device.objects.filter(
+        firm_id=building.firm_id,
+        building=building,
+        removed_on=None,
+        kind__in=SENSITIVE_KINDS,
+        latest_verdict=VerdictState.OUT,
+    ).order_by("address", "pk")
 
 
 def count_detectors(*, building: Building) -> Detectors:
@@ -167,10 +181,23 @@ def count_alarms(*, building: Building, today: date) -> Alarms:
     return Alarms(all=len(lately), nuisance=now, before=len(nuisance) - now)
 
 
-def by_year(windows: Sequence[Window], *, today: date) -> list[tuple[str, list[Window]]]:
+@dataclass(frozen=True)
+class Falling:
+    """How many detectors a task falls due for on one day, whatever the reasons are."""
+
+    task: str
+    latest_on: date
+    devices: int
+
+
+def by_year(windows: Sequence[Window], *, today: date) -> list[tuple[str, list[Falling]]]:
     """Put what falls due together by year; what is overdue comes first under its own name."""
-    found: dict[str, list[Window]] = {}
+    days: dict[tuple[date, str], int] = {}
     for window in windows:
-        name = "overdue" if window.is_overdue(today) else str(window.latest_on.year)
-        found.setdefault(name, []).append(window)
+        key = (window.latest_on, window.task)
+        days[key] = days.get(key, 0) + window.devices
+    found: dict[str, list[Falling]] = {}
+    for (day, task), devices in sorted(days.items()):
+        name = "overdue" if day < today else str(day.year)
+        found.setdefault(name, []).append(Falling(task, day, devices))
     return list(found.items())

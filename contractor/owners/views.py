@@ -77,7 +77,9 @@ def write_alarm(request: OwnerRequest, building: "Building") -> HttpResponse:
         said = form.cleaned_data
         # Typed by the building's clock; the form has read it as UTC.
         typed = said.pop("happened_at").replace(tzinfo=ZoneInfo(building.time_zone))
-        said["judged_by"] = said["judged_by"].strip() or request.seat.user.name or request.seat.user.email
+        said["judged_by"] = (
+            said["judged_by"].strip() or request.seat.user.name or request.seat.user.email
+        )
         try:
             services.record_alarm(
                 building=building,

@@ -119,6 +119,40 @@ class TestBuilding:
         assert "whether a fire watch is needed" in text
         assert "Nothing is out of service." not in text
 
+    def test_a_detector_out_of_range_is_wrong_even_before_anyone_writes_a_finding(
+        self, signed_in, seat, firm, building, detector, today
+    ):
+        type(detector).objects.filter(pk=detector.pk).update(
+            latest_verdict="out_of_range", latest_on=today, latest_reason="Reads 3.8 %/ft"
+        )
+        client = signed_in(seat)
+        text = self.see(client, firm, building)
+        assert "Kitchen corridor: out of range" in text
+        assert "Reads 3.8 %/ft" in text
+        assert "Nothing is open" not in text
+        factories.FindingFactory(building=building, device=detector, title="Out of range")
+        text = self.see(client, firm, building)
+        assert "Kitchen corridor: out of range" not in text
+        assert "Kitchen corridor: Out of range" in text
+
+    def test_what_falls_due_is_told_by_year_each_day_once(
+        self, signed_in, seat, firm, building, system
+    ):
+        for day, basis in (("2027-03-11", "restart"), ("2031-03-11", "extended")) * 2:
+            Due.objects.create(
+                firm=firm,
+                building=building,
+                device=factories.DeviceFactory(system=system),
+                task="sensitivity",
+                latest_on=date.fromisoformat(day),
+                basis=basis,
+                edition=building.edition,
+                computed_on=date(2026, 11, 25),
+            )
+        text = self.see(signed_in(seat), firm, building)
+        assert "<dt>2027</dt><dd>sensitivity test of 2 detectors, by 11 Mar 2027</dd>" in text
+        assert text.index("<dt>2027</dt>") < text.index("<dt>2031</dt>")
+
     def test_a_superseded_revision_is_not_the_proof(
         self, signed_in, seat, firm, building, record, report, office, now
     ):
