@@ -81,7 +81,7 @@ def check(data: bytes) -> str:
     if not opening.is_workbook(data):
         text = opening.decode(data).text
         lines = text.count("\n") + text.count("\r") + text.count("\f") + 1
-        assert max(numbers) <= lines, "a row was invented"
+        assert max(numbers) <= lines or printout.facts["aside"], "a row was invented"
         letters = "".join(text.split()).replace('"', "")
         for row in printout.rows:
             for cell in row.cells:

@@ -131,10 +131,13 @@ def days_somewhere(text: str) -> list[tuple[int, Day]]:
     """Find the days that stand in running text, each with where it starts."""
     found = []
     folded = fold(text)
-    for match in _SOMEWHERE.finditer(folded):
+    place = 0
+    while match := _SOMEWHERE.search(folded, place):
         day = day_in(match[0].strip(" ,t"))
         if day:
             found.append((match.start(), day))
+        # "loop 3 printed 2026-11-21": what only looked like a day may hide the one that is.
+        place = match.end() if day else match.start() + 1
     return found
 
 

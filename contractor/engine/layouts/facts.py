@@ -7,10 +7,12 @@ import statistics
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from contractor.engine.layouts import words
 from contractor.engine.layouts.dates import serial_day
 from contractor.engine.layouts.grids import Line
+from contractor.engine.layouts.model import OBSCURATIONS
 from contractor.engine.layouts.tables import Table, shape
 from contractor.engine.layouts.values import (
     decimal_mark,
@@ -24,6 +26,7 @@ from contractor.engine.layouts.values import (
 )
 
 _SAMPLE = 500
+_PLAIN_UNITS = frozenset({"%/ft", "%/m", "dB/m", "OD/m", "OD/ft", "1/m"})
 
 
 @dataclass(slots=True)
@@ -34,7 +37,9 @@ class ColumnFacts:
     header: str
     parts: list[str]
     unit: str = ""
+    stated: str = ""  # the unit that a line or column of the file states for all figures
     unit_from: str = ""  # heading, cells, preamble, file, range
+    raw: list[str] = field(default_factory=list)  # every row's cell, blank or not
     cells: list[str] = field(default_factory=list)
     filled: float = 0.0  # of all rows
     numbers: float = 0.0
@@ -46,6 +51,7 @@ class ColumnFacts:
     wordy: float = 0.0
     distinct: float = 0.0
     same_outline: float = 0.0
+    units: float = 0.0  # of the different cells
     kinds: float = 0.0
     weak_kinds: float = 0.0
     verdicts: float = 0.0
@@ -77,7 +83,7 @@ class ColumnFacts:
     @property
     def is_numeric(self) -> bool:
         """Tell whether nearly all cells are numbers."""
-        return self.numbers >= 0.8 and bool(self.values)
+        return self.numbers >= 0.6 and bool(self.values)
 
 
 def sample(rows: Sequence[Line]) -> list[Line]:
@@ -101,6 +107,7 @@ def _of_column(table: Table, column: int, rows: list[Line], file_decimal: str) -
     parts = table.headings[column] if table.headings else []
     facts = ColumnFacts(index=column, header=" ".join(parts), parts=parts)
     all_cells = [row.cells[column] for row in rows]
+    facts.raw = ["" if is_blank(cell) else cell for cell in all_cells]
     facts.cells = cells = [cell for cell in all_cells if not is_blank(cell)]
     for part in reversed(parts):
         facts.unit = unit_in(heading_words(part))
@@ -124,7 +131,9 @@ def _of_column(table: Table, column: int, rows: list[Line], file_decimal: str) -
             facts.unit, facts.unit_from = unit, "cells"
     facts.numbers = len(facts.values) / n
     facts.days, facts.clocks = shapes["d"] / n, shapes["t"] / n
-    facts.codes, facts.ranges = shapes["c"] / n, shapes["r"] / n
+    padded = len({len(cell) for cell in cells}) == 1 and all(cell.isdecimal() for cell in cells)
+    facts.codes = 1.0 if padded and any(cell[0] == "0" for cell in cells) else shapes["c"] / n
+    facts.ranges = shapes["r"] / n
     facts.wordy = (
         sum(
             1
@@ -134,7 +143,12 @@ def _of_column(table: Table, column: int, rows: list[Line], file_decimal: str) -
         / n
     )
     facts.distinct = len(set(cells)) / n
-    facts.composed = _is_composed(cells) or all(words.SPOKEN.fullmatch(fold(c)) for c in cells)
+    facts.units = sum(
+        1 for c in set(cells) if unit_in(fold(c)) in _PLAIN_UNITS and len(c) < 20
+    ) / len(set(cells))
+    facts.composed = (_is_composed(cells) and _names_no_figure(facts)) or all(
+        words.SPOKEN.fullmatch(fold(c)) for c in cells
+    )
     facts.same_outline = Counter(mask(cell) for cell in cells).most_common(1)[0][1] / n
     folded = [fold(cell) for cell in cells]
     facts.kinds = sum(1 for f in folded if words.kind_of(f)) / n
@@ -163,12 +177,22 @@ def _is_composed(cells: list[str]) -> bool:
         return False
     widths = {len(match[2]) for match in matches if match}
     groups = {match[1] for match in matches if match}
+    order = [(int(match[1]), int(match[2])) for match in matches if match]
+    rising = sum(1 for a, b in pairwise(order) if a < b)
     return (
-        len(widths) == 1
+        rising >= 0.8 * (len(order) - 1)  # as printed; measured figures come in no order
+        and len(widths) == 1
         and "0" not in groups
         and len(set(cells)) == len(cells)
         and len(groups) <= max(2, len(cells) // 3)
     )
+
+
+def _names_no_figure(facts: ColumnFacts) -> bool:
+    """Tell whether the heading leaves room for an address: no unit, no word for a figure alone."""
+    said = facts.heading_scores
+    figure = max((said.get(m, 0.0) for m in (*OBSCURATIONS, "used", "analog")), default=0.0)
+    return facts.unit == "" and (figure < 0.5 or said.get("address", 0.0) >= 0.4)
 
 
 def typical(facts: ColumnFacts) -> tuple[float, float]:

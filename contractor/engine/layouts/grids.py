@@ -48,6 +48,7 @@ class Grid:
     sheet: str = ""
     encoding: str = ""
     merged_lines: set[int] = field(default_factory=set)
+    aside: bool = False  # laid from its side: a line here is a column of the file
 
 
 def text_lines(text: str) -> list[str]:
@@ -219,7 +220,11 @@ def _ruler_cuts(lines: Sequence[str]) -> list[int]:
     return []
 
 
+_RANGE = re.compile(r"(\d) [-–] (\d)")
+
+
 def _blank_cuts(lines: Sequence[str], pattern: list[str]) -> list[int]:
+    pattern = [_RANGE.sub(r"\1_-_\2", line) for line in pattern]  # "1.10 - 3.80" is one cell
     width = max(len(line) for line in pattern)
     held = [0] * width
     for line in pattern:

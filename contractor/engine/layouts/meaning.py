@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from contractor.engine.layouts import addresses
 from contractor.engine.layouts.facts import ColumnFacts, looks_like_serial_days, typical
 from contractor.engine.layouts.model import OBSCURATIONS
 from contractor.engine.layouts.values import fold, same_address
@@ -47,8 +48,7 @@ def conclude(
         scores[place] = {meaning: max(score, scores[place].get(meaning, 0.0))}
     _relate_events(columns, scores)
     _relate(columns, scores)
-    if sections:
-        _find_number_of_section(columns, scores, sections)
+    addresses.relate(columns, scores, sections)
     return _assign(columns, scores)
 
 
@@ -106,6 +106,8 @@ def _fit(meaning: str, c: ColumnFacts) -> float:
         return c.clocks
     if meaning == "marked_range":
         return 0.0 if c.composed else c.ranges
+    if meaning == "unit":
+        return c.units
     if meaning == "row_number":
         return (
             1.0
@@ -144,7 +146,8 @@ def _fit_obscuration(meaning: str, c: ColumnFacts) -> float:
         "marked_high",
         "as_left",
     ):
-        scales = [SCALES[c.unit]] if c.unit in SCALES else list(SCALES.values())
+        unit = c.unit if c.unit in SCALES else c.stated
+        scales = [SCALES[unit]] if unit in SCALES else list(SCALES.values())
         inside = any(high <= top * 2.2 and high >= bottom for bottom, top in scales)
         return 1.0 if inside else 0.8 if c.unit in _ABSOLUTE and c.middle <= 40 else 0.15
     top = SCALES[c.unit][1] if c.unit in SCALES else 16.0
@@ -156,6 +159,8 @@ def _by_values(c: ColumnFacts, known: set[str]) -> dict[str, float]:
     shown: dict[str, float] = {}
     if not c.cells:
         return shown
+    if c.units == 1 and not c.is_numeric:
+        shown["unit"] = 0.95
     if c.days > 0.8:
         shown["date"] = 0.9 * c.days
     if c.clocks > 0.8:
@@ -194,7 +199,6 @@ def _relate(columns: list[ColumnFacts], scores: list[dict[str, float]]) -> None:
     _relate_shares(columns, scores)
     _relate_marks(columns, scores)
     _relate_levels(columns, scores)
-    _relate_addresses(columns, scores)
     _relate_words(columns, scores)
 
 
@@ -216,10 +220,12 @@ def _relate_events(columns: list[ColumnFacts], scores: list[dict[str, float]]) -
 
 def _relate_day_and_night(columns: list[ColumnFacts], scores: list[dict[str, float]]) -> None:
     day, night = _best(scores, "setting_day", 0.3), _best(scores, "setting_night", 0.3)
+    day = _partner(columns, scores, night) if day is None or day == night else day
+    night = _partner(columns, scores, day) if night is None or day == night else night
     pair = day is not None and night is not None and day != night
     if pair and columns[day].is_numeric and columns[night].is_numeric:
         for place, meaning in ((day, "setting_day"), (night, "setting_night")):
-            scores[place][meaning] = max(0.95, scores[place][meaning])
+            scores[place][meaning] = max(0.95, scores[place].get(meaning, 0.0))
             scores[place]["setting"] = 0.0
             scores[place]["date"] = 0.0
         return
@@ -228,6 +234,28 @@ def _relate_day_and_night(columns: list[ColumnFacts], scores: list[dict[str, flo
             score["setting_day"] *= 0.3
         if night is None or not pair:
             score["setting_night"] = score.get("setting_night", 0.0) * 0.6
+
+
+def _partner(
+    columns: list[ColumnFacts], scores: list[dict[str, float]], place: int | None
+) -> int | None:
+    """Find the plain setting beside a night's or a day's one, which it can only be the other of."""
+    if place is None or not columns[place].is_numeric:
+        return None
+    if (
+        columns[place].heading_scores.get("setting", 0.0) < 0.4
+        and "setting_night" not in scores[place]
+    ):
+        return None
+    others = [
+        i
+        for i, (c, s) in enumerate(zip(columns, scores, strict=True))
+        if i != place
+        and c.is_numeric
+        and c.unit == columns[place].unit
+        and s.get("setting", 0.0) >= 0.6
+    ]
+    return others[0] if len(others) == 1 else None
 
 
 def _relate_shares(columns: list[ColumnFacts], scores: list[dict[str, float]]) -> None:
@@ -239,6 +267,11 @@ def _relate_shares(columns: list[ColumnFacts], scores: list[dict[str, float]]) -
         drift, used = score.get("drift", 0.0), score.get("used", 0.0)
         if c.unit not in _ABSOLUTE and (c.unit == "% of limit" or _runs_to_a_hundred(c)):
             drift = max(drift, heading.get("drift", 0.0))
+        if min(heading.get("used", 0.0), heading.get("drift", 0.0)) >= 0.5 and c.unit in (
+            "%",
+            "% of limit",
+        ):
+            used = score["used"] = max(used, 0.93)
         if heading.get("used", 0.0) >= 0.7 and c.unit not in _ABSOLUTE:
             score["drift"] = score["limit"] = 0.0
             drift = 0.0
@@ -377,84 +410,10 @@ def _two_decimals(c: ColumnFacts) -> bool:
 
 def _least_alarm(c: ColumnFacts) -> float:
     """Give the figure below which a column's middle cannot be an alarm point."""
-    return (
-        SCALES[c.unit][0] * 2.5
-        if c.unit in SCALES
-        else 0.4
-        if c.high > 0.2 or c.whole > 0.5
-        else 0.0
-    )
-
-
-def _relate_addresses(columns: list[ColumnFacts], scores: list[dict[str, float]]) -> None:
-    """An address is whole, or a loop and a number; a column that merely counts rows is neither."""
-    place = _best(scores, "address", 0.3)
-    loop = _best(scores, "loop", 0.5)
-    address = columns[place] if place is not None else None
-    for i, (c, score) in enumerate(zip(columns, scores, strict=True)):
-        others = any(s.get("address", 0) > 0.5 for j, s in enumerate(scores) if j != i)
-        if c.sequence and c.low in (0, 1) and c.numbers == 1 and (others or loop is not None):
-            if score.get("row_number", 0.0) >= 0.3 or not c.header:
-                score["row_number"] = max(0.9, score.get("row_number", 0.0))
-                score["address"] = score["number"] = 0.0
-    if loop is not None:
-        _find_number(columns, scores, loop)
-    if loop is not None and (
-        address is None or place == loop or address.distinct < 0.9 or address.numbers > 0.9
-    ):
-        candidates = [
-            (max(s.get("number", 0.0), s.get("address", 0.0)), i)
-            for i, s in enumerate(scores)
-            if i != loop and _fit("number", columns[i]) > 0.5 and s.get("row_number", 0.0) < 0.85
-        ]
-        said, number = max(candidates, default=(0.0, None))
-        if number is not None and said >= 0.3:
-            scores[number]["number"] = max(0.93, said)
-            scores[number]["address"] = 0.0
-            scores[number]["row_number"] = 0.0
-            scores[loop]["loop"] = max(0.95, scores[loop]["loop"])
-            scores[loop]["address"] = 0.0
-            return
-    if address is not None and place is not None:
-        sure = scores[place].get("address", 0.0)
-        for i, score in enumerate(scores):
-            if i != place and score.get("address", 0.0) > sure * 0.6:
-                score["address"] *= 0.6
-    numbers = [
-        i
-        for i, s in enumerate(scores)
-        if s.get("number", 0.0) >= 0.6 and columns[i].distinct > 0.95
-    ]
-    if place is None and numbers:
-        scores[numbers[0]]["address"] = 0.8
-
-
-def _find_number(columns: list[ColumnFacts], scores: list[dict[str, float]], loop: int) -> None:
-    """Find the column of whole numbers that repeat, but never within one loop."""
-    for i, (c, score) in enumerate(zip(columns, scores, strict=True)):
-        if i == loop or c.numbers < 1 or c.whole < 1 or c.unit or c.filled < 1 or c.sequence:
-            continue
-        pairs = list(zip(columns[loop].cells, c.cells, strict=False))
-        if len(c.cells) > 3 and len(set(pairs)) == len(pairs) and c.low >= 0:
-            repeats = c.distinct < 1
-            if repeats and max(score.values(), default=0.0) < 0.8:
-                score["number"] = max(score.get("number", 0.0), 0.8)
-
-
-def _find_number_of_section(
-    columns: list[ColumnFacts], scores: list[dict[str, float]], sections: Sequence[int]
-) -> None:
-    """Under lines such as "Loop 2", a plain number that repeats only under another is the address."""
-    if _best(scores, "address", 0.75) is not None or _best(scores, "loop", 0.75) is not None:
-        return
-    for c, score in zip(columns, scores, strict=True):
-        pairs = set(zip(sections, c.cells, strict=False))
-        said = max(score.get(m, 0.0) for m in ("address", "number", "row_number"))
-        if c.filled == 1 and c.whole == 1 and c.numbers == 1 and len(pairs) == len(c.cells):
-            if not c.unit and (said >= 0.3 or c.index == 0):
-                score["address"] = 0.95
-                score["number"] = score["row_number"] = 0.0
-                return
+    unit = c.unit if c.unit in SCALES else c.stated
+    if unit in SCALES:
+        return SCALES[unit][0] * 2.5
+    return 0.4 if c.high > 0.2 or c.whole > 0.5 else 0.0
 
 
 def _relate_words(columns: list[ColumnFacts], scores: list[dict[str, float]]) -> None:

@@ -15,7 +15,7 @@ MEANINGS = (
     "setting", "setting_day", "setting_night", "now", "peak", "drift", "used", "remaining",
     "limit", "measured", "as_left", "marked_low", "marked_high", "marked_range",
     "analog", "temperature", "verdict", "date", "time", "installed", "event", "building",
-    "instrument", "person", "row_number", "notes",
+    "unit", "instrument", "person", "row_number", "notes",
 )  # fmt: skip
 
 #: Meanings whose cells are smoke obscuration, given in %/ft once read.

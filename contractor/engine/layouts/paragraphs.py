@@ -356,6 +356,12 @@ def _read_keyed(record: _Record, key: str, value: str) -> None:
         record.put(_LABEL, key)  # "Plant room: smoke"
         _read_bare(record, value)
         return
+    days = days_somewhere(value)
+    if days and not days[0][0]:  # "11/19/2026 PASS"
+        *most, last = value.split(" ")
+        if words.verdict_of(fold(last)) and day_in(" ".join(most)):
+            record.put(_VERDICT, last)
+            value = " ".join(most)
     phrases = list(_phrases(value))
     if phrases and not phrases[0][0] and not day_in(value) and len(phrases) > 1:
         record.put(key, phrases[0][1])

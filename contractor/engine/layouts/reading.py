@@ -122,6 +122,7 @@ def _understand_table(
         )
     columns = gather(table)
     context = around(table)
+    units.state(columns, context)
     guesses = conclude(
         columns, known_addresses=known, sections=_section_of_rows(table, context), said=table.said
     )
@@ -217,9 +218,11 @@ def _best_sheets(parts: list[_Understood]) -> list[_Understood]:
         part
         for part in parts
         if part is best
-        or (part.table.headings == best.table.headings
-        and best.table.headings
-        and part.table.width == best.table.width)
+        or (
+            part.table.headings == best.table.headings
+            and best.table.headings
+            and part.table.width == best.table.width
+        )
     ]
     return [best, *(part for part in same if part is not best)] if len(same) > 1 else [best]
 
@@ -235,7 +238,7 @@ def _printout(
     taken = _taken(main)
     kind = _kind(
         set(taken)
-        | {g.meaning for g in main.guesses if g.score >= 0.3 and g.meaning in OBSCURATIONS}
+        | {g.meaning for g in main.guesses if g.score >= 0.25 and g.meaning in OBSCURATIONS}
     )
     order, date_question = asking.date_order(
         main.columns, main.guesses, main.units, main.context, date_order
@@ -270,6 +273,7 @@ def _printout(
         "building": context.buildings[0][1] if context.buildings else "",
         "system": context.systems[0][1] if context.systems else "",
         "sheet": main.table.sheet,
+        "aside": main.table.aside,  # rows are numbered by the columns of the file
         "sheets": [part.table.sheet for part in parts] if len(parts) > 1 else [],
         "language": context.language,
         "count": context.count,

@@ -53,7 +53,11 @@ class _Cell:
             return self._kind(text), ""
         if self.meaning == "verdict":
             said = words.verdict_of(fold(self.context.legend.get(fold(text), text)))
-            return ({"good": True, "near": True, "bad": False}.get(said), "")
+            good = {"good": True, "near": True, "bad": False}.get(said)
+            if good is not None and words.YES_NO.fullmatch(fold(text)):
+                # "Maint: no" is good news, "Pass: no" is not.
+                good = good != bool(words.WANTS_NOTHING.search(fold(self.facts.header)))
+            return good, ""
         if self.meaning in ("date", "installed"):
             return self._day(text)
         if self.meaning == "time":
@@ -350,11 +354,16 @@ def _addresses(
         if not is_blank(line.cells[taken["address"]])
     )
 
+    header = fold(cells["loop"].facts.header) if "loop" in cells else ""
+    grouped = bool(
+        {"area"} & set(words.header_scores(header))
+    ) and "loop" not in words.header_scores(header)
+
     def form(line: Line) -> str:
         if "loop" in taken and "number" in taken:
             loop = cells["loop"](line.cells[taken["loop"]])[0]
             number = cells["number"](line.cells[taken["number"]])[0]
-            address = joined(loop, number)
+            address = f"{loop}/{number}" if grouped and loop and number else joined(loop, number)
         elif "address" in taken:
             address = cells["address"](line.cells[taken["address"]])[0]
             if addresses_are_numbers and address and section_lines:
@@ -379,9 +388,9 @@ def joined(loop: str, number: str) -> str:
         return ""
     if not loop:
         return number
-    if loop.isdigit():
+    if loop.isdecimal():
         loop = f"L{int(loop)}"
-    if number.isdigit():
-        number = f"D{int(number):03d}" if loop[:1].isalpha() and loop[1:].isdigit() else number
+    if number.isdecimal():
+        number = f"D{int(number):03d}" if loop[:1].isalpha() and loop[1:].isdecimal() else number
     separator = "" if number[:1].isalpha() or loop[-1:].isalpha() else "-"
     return f"{loop}{separator}{number}"

@@ -34,6 +34,7 @@ class Table:
     rows: list[Line] = field(default_factory=list)
     before: list[Line] = field(default_factory=list)
     between: list[Line] = field(default_factory=list)
+    aside: bool = False
     said: dict[int, tuple[str, float]] = field(default_factory=dict)  # known from how it was cut
 
 
@@ -71,7 +72,7 @@ def find(grid: Grid) -> Table | None:
         return None
     first = is_row.index(True)
     heading_places = _heading_places(lines, first, grid)
-    table = Table(layout=grid.layout, sheet=grid.sheet, width=width)
+    table = Table(layout=grid.layout, sheet=grid.sheet, width=width, aside=grid.aside)
     heading_lines = [lines[place] for place in heading_places]
     table.headings = _joined_headings(heading_lines, width)
     table.before = [lines[place] for place in range(first) if place not in heading_places]
@@ -102,9 +103,8 @@ def turned(grid: Grid) -> Grid | None:
     width = max(len(line.cells) for line in grid.lines)
     rows = [line.cells + [""] * (width - len(line.cells)) for line in grid.lines]
     lines = [Line(place + 1, [row[place] for row in rows]) for place in range(width)]
-    return Grid(
-        layout=grid.layout, lines=[line for line in lines if any(line.cells)], sheet=grid.sheet
-    )
+    filled = [line for line in lines if any(line.cells)]
+    return Grid(layout=grid.layout, lines=filled, sheet=grid.sheet, aside=True)
 
 
 def _usual_width(grid: Grid) -> int:

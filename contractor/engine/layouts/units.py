@@ -9,6 +9,7 @@ from contractor.engine.layouts.context import Context
 from contractor.engine.layouts.facts import ColumnFacts, typical
 from contractor.engine.layouts.meaning import SCALES, Guess
 from contractor.engine.layouts.model import OBSCURATIONS
+from contractor.engine.layouts.values import fold, unit_in
 
 _SCALED = (
     "setting",
@@ -70,6 +71,16 @@ def _of(c: ColumnFacts, guess: Guess, context: Context, stated: Counter[str], ra
     if ranged.unit:
         return ranged
     return Unit("", 0.3, "no unit is printed, and more than one could be meant")
+
+
+def state(columns: list[ColumnFacts], context: Context) -> None:
+    """Note on every column the unit that a line, or a column of units, states for all figures."""
+    for c in columns:
+        if c.units == 1 and c.cells and not c.is_numeric and not context.unit:
+            stated = {unit_in(fold(cell)) for cell in c.cells}
+            context.unit = stated.pop() if len(stated) == 1 else ""
+    for c in columns:
+        c.stated = context.unit
 
 
 def _share(c: ColumnFacts) -> Unit:

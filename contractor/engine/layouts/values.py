@@ -27,7 +27,7 @@ _BLANK_WORDS = frozenset((
     "n.d.", "s/o", "s.o.", "s. o.", "so", "s/d", "k.a.", "k.a", "ka", "k. a.", "entf.", "entf",
     "entfallt", "ohne", "aucun", "ninguno", "kein", "leer", "blank", "void", "unknown", "unbekannt",
     "inconnu", "desconocido", "missing", "tbd", "no aplica", "nicht zutreffend", "not applicable",
-    "not fitted", "sin dato", "sin datos", "keine angabe", "sans objet",
+    "not fitted", "neant", "keine", "ninguna", "aucune", "n/t", "not tested", "sin dato", "sin datos", "keine angabe", "sans objet",
 ))  # fmt: skip
 _BLANK_MARKS = re.compile(r"[\s\-–—−_.·…*/~?%x]*")
 
@@ -43,7 +43,7 @@ def is_blank(text: str) -> bool:
 
 
 _PERCENT = r"(?:%|pct\.?|percent|per cent|por ?ciento|pour ?cent|prozent)"
-_OBS = r"(?:\s*(?:obs\w*|obscuration|opacite|oscurecimiento|trubung|smoke))?"
+_OBS = r"(?:\s*(?:obs\w*\.?|obscuration|opacite|oscurecimiento|trubung|smoke))?"
 _PER = r"\s*(?:/|per\b|por\b|par\b|pro\b|je\b)\s*(?:obs\w*\s*/?\s*)?"
 _FOOT = r"(?:ft|foot|feet|pies?|pieds?|pi|fuss)\b\.?"
 _METRE = r"(?:m|meters?|metres?|metros?|mtr)\b\.?"
@@ -113,8 +113,9 @@ _NUMBER = re.compile(
     r"(?P<digits>\d{1,3}(?:[ \u00a0\u202f'’]\d{3})+(?:[.,]\d+)?|\d{1,3}(?:,\d{3}){2,}(?:\.\d+)?|\d{1,3}(?:\.\d{3}){2,}(?:,\d+)?|"
     r"\d{1,3},\d{3}\.\d+|\d{1,3}\.\d{3},\d+|\d*[.,]?\d+[.,]?)"
     r"(?P<exponent>[eE][+-]?\d{1,2})?"
-    r"\s*(?P<rest>\D*(?:\bm\s*\^?-1)?)"
+    r"\s*(?P<rest>\D*(?:\bm\s*\^?-1)?(?:\([^()]*\))?)"
 )
+_REMARK = re.compile(r"\s*\([^()]*\)$")  # such as "2.4 %/ft (level 3)"
 _REST_MARKS = re.compile(r"^[*!†#]{1,2}$")
 _REST_UNITS = frozenset(
     ["c", "f", "°", "ma", "v", "counts", "cts", "ct", "k", "db", "od", "% obs", "obs", "ft", "m"]
@@ -133,6 +134,8 @@ def number_in(text: str, decimal: str = ".") -> Number | None:
         return None
     rest = match["rest"].strip()
     unit = ""
+    if rest.endswith(")"):
+        rest = _REMARK.sub("", rest)
     if rest:
         folded = fold(rest)
         unit = unit_in(folded)

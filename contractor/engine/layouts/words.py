@@ -20,7 +20,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
         (0.6, r"\b(device|dev|dispositivo|equipo|unit|ref|reference|detector|detecteur|melder|code|codigo|geraet|gerat|appareil)\b"),
     ],
     "panel": [
-        (0.6, r"^unit$"),
+        (0.5, r"^unit$"),
         (0.9, r"\b(panel|control unit|cpu|zentrale|bmz|centrale|ecs|central|centralita)( ?(no|nr|id|number))?\b"),
     ],
     "loop": [
@@ -112,6 +112,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
     "time": [(1.0, r"\b(time|hora|heure|uhrzeit|zeit|hour)\b")],
     "event": [(0.95, r"\b(event|evento|evenement|ereignis|meldung|message|activity|occurrence|suceso|mensaje|action)\b"), (0.6, r"\b(alarm|status|state|type|condition|text)\b")],
     "building": [(0.95, r"\b(building|site|property|premises|facility|edificio|sitio|instalacion|batiment|gebaude|objekt|liegenschaft|anlage|customer|immeuble|system|sistema|systeme)\b")],
+    "unit": [(1.0, r"^(units?|uom|unidad(es)?|unites?|einheit(en)?)$")],
     "instrument": [(1.0, r"\b(instrument|instrument ?(no|nr)|instrumento|meter|tester|messgerat|prufgerat|appareil de mesure|appareil|test set|aparato|calibrated)\b")],
     "person": [(0.95, r"\b(technician|technicien|tecnico|techniker|tested by|by|inspector|prufer|initials|operator|par|por|durch|tech|read by)\b")],
     "row_number": [(1.0, r"^(row|line|item|seq|lfd|lfd nr|laufende nummer|lfdnr|fila|ligne|zeile|renglon|orden|index|idx|ser|pos|position|#|no|nr|n|n°|numero|nummer|num|item no)$")],
@@ -208,6 +209,11 @@ _BAD = re.compile(
     r"non conforme|mauvais|echec|fallo|no conforme|fuera( de rango)?|no apto|suspenso|unsat|unsatisfactory|dirty|"
     r"sale|encrasse|sucio|verschmutzt|hors plage|ausser bereich|no|non|nein|✗|✘|n|false|alert|replace|clean now|"
     r"trouble|maintenance|service|above|below|high|low|cleaning needed)$"
+)
+YES_NO = re.compile(r"yes|no|y|n|si|oui|non|ja|nein|true|false")
+WANTS_NOTHING = re.compile(
+    r"maint|clean|dirty|fault|trouble|replace|alert|fail|service|sucio|averia|fallo|limpi|nettoy|encrass|"
+    r"defaut|wartung|verschmutz|storung|reinig"
 )
 _NEAR = re.compile(
     r"^(warn(ing)?|near\w*|advisory|caution|watch|pre ?alert|aviso|attention|achtung|warnung|vorwarnung|almost dirty|soiled)$"

@@ -1,0 +1,349 @@
+"""Print-outs written by hand, each with what a careful reader gets out of some of its rows.
+
+All buildings, labels and figures are invented.
+"""
+
+# ruff: noqa: E501  (the lines are the print-outs)
+
+import math
+
+import pytest
+
+from contractor.engine import layouts
+
+CASES = {}
+
+
+def case(name, text, rows):
+    """Keep one print-out and the cells that are to come out of it."""
+    CASES[name] = (text.encode(), rows)
+
+
+def row(address, **values):
+    """Give the cells of one row that matter."""
+    return {"address": address} | values
+
+
+def per_foot(percent_per_metre):
+    """Convert %/m to %/ft. Source: Bouguer's law."""
+    return 100 * (1 - (1 - percent_per_metre / 100) ** 0.3048)
+
+
+case(
+    "obscured-units.csv",
+    """Report: Sensitivity & drift;;;;;;
+Site: Brook House;;;;;;
+Date/time: 2026-11-19 08:00;;;;;;
+;;;;;;
+Device;Location;Technology;Sensitivity (% obsc./ft);Clean air value (% obsc./ft);Drift (% obsc./ft);Drift limit (% obsc./ft)
+001;Hall;Optical;2,50;0,12;0,20;1,25
+002;Kitchen;Thermal;;;;
+003;Attic;Optical + thermal;1,50;0,05;0,00;0,75
+""",
+    [
+        row(
+            "001",
+            label="Hall",
+            kind="smoke",
+            setting=2.5,
+            now=0.12,
+            drift=0.2,
+            limit=1.25,
+            taken_on="2026-11-19",
+        ),
+        row("002", kind="heat", setting=None),
+        row("003", kind="smoke+heat", setting=1.5, drift=0.0),
+    ],
+)
+case(
+    "loops-without-headings.txt",
+    """Alarm system: Mill Lane
+Loop 1
+  1  Entrance hall        photo     2.40%/ft   0.10%/ft   12%
+  2  Stair 1              photo     2.40%/ft   0.00%/ft    0%
+  3  Boiler house         heat         -          -        -
+Loop 2
+  1  Dining room          photo     1.40%/ft   0.20%/ft   40%
+  2  Larder               heat         -          -        -
+  3  Drying room          multi     2.00%/ft   0.10%/ft   24%
+""",
+    [
+        row("L1D001", label="Entrance hall", kind="smoke"),
+        row("L1D003", label="Boiler house", kind="heat"),
+        row("L2D001", label="Dining room", kind="smoke"),
+        row("L2D003", kind="smoke+heat"),
+    ],
+)
+case(
+    "short-names.csv",
+    """id,desc,type,min_sens,max_sens,sens,ts
+A-1,"Hall, north",photo,0.8,3.2,2.1,2026-11-19 06:00:00
+A-2,Kitchen,heat,,,,2026-11-19 06:00:00
+A-3,Attic,photo,0.8,3.2,3.4,2026-11-19 06:00:00
+A-4,Cellar,photo,0.8,3.2,1.7,2026-11-19 06:00:00
+""",
+    [
+        row(
+            "A-1",
+            label="Hall, north",
+            kind="smoke",
+            marked_low=0.8,
+            marked_high=3.2,
+            taken_on="2026-11-19",
+        ),
+        row("A-3", marked_low=0.8),
+    ],
+)
+case(
+    "points.txt",
+    """Point L1-01  Hall, north wing
+  Type: Photoelectric    Sensitivity: 2.5 %/ft
+  Present value: 0.1 %/ft    Peak value: 0.4 %/ft
+  Compensation: 18 % of range used
+  Last test: 11/19/2026 PASS
+
+Point L1-02  Kitchen
+  Type: Fixed temperature heat    Rating: 135 F
+  Last test: 11/19/2026 PASS
+
+Point L1-03  Attic
+  Type: Photoelectric    Sensitivity: 1.5 %/ft
+  Present value: 0.0 %/ft    Peak value: 0.2 %/ft
+  Compensation: 45 % of range used
+  Last test: 11/19/2026 FAIL
+""",
+    [
+        row(
+            "L1-01",
+            label="Hall, north wing",
+            kind="smoke",
+            setting=2.5,
+            now=0.1,
+            used=0.18,
+            taken_on="2026-11-19",
+        ),
+        row("L1-02", kind="heat", setting=None),
+        row("L1-03", setting=1.5, used=0.45),
+    ],
+)
+case(
+    "groups.csv",
+    """Nr;Meldergruppe;Melder;Ort;Meldertyp;Alarmschwelle;Aktueller Messwert;Verschmutzungsgrad;Datum
+1;12;1;Foyer;O;7,5 %/m;0,3 %/m;22 %;19.11.2026
+2;12;2;Foyer;O;7,5 %/m;0,6 %/m;35 %;19.11.2026
+3;13;1;Archiv;OT;4,5 %/m;0,0 %/m;0 %;19.11.2026
+4;13;2;Küche;T;-;-;-;19.11.2026
+""",
+    [
+        row(
+            "12/1",
+            label="Foyer",
+            kind="smoke",
+            setting=per_foot(7.5),
+            used=0.22,
+            taken_on="2026-11-19",
+        )
+    ],
+)
+case(
+    "listed-range.txt",
+    """                      DETECTOR SENSITIVITY TEST REPORT
+Property: Alder Court            Inspector: I. Sorrel
+Test date: 11/20/2026            Instrument: B-02
+
+  Zone  Dev   Location              Listed range    Reading   Result
+   1    101   Lobby                 1.10 - 3.80      2.35     Pass
+   1    102   Mail room             1.10 - 3.80      3.95     Fail
+   2    201   Corridor              1.10 - 3.80      2.60     Pass
+   2    202   Store                 1.10 - 3.80      n/t
+""",
+    [
+        row(
+            "101",
+            label="Lobby",
+            measured=2.35,
+            marked_low=1.1,
+            marked_high=3.8,
+            taken_on="2026-11-20",
+            control_unit_says=True,
+        ),
+        row("102", control_unit_says=False, measured=3.95),
+        row("202", label="Store", measured=None),
+    ],
+)
+case(
+    "prealarm.csv",
+    """Address,Description,Type,Sensitivity Level,Alarm %/ft,Pre-alarm %/ft,Value %/ft,% dirty,Days since cleaned
+L2D01,Lab 1,Photo,3,2.0,1.4,0.1,15,120
+L2D02,Lab 2,Photo,5,2.8,2.0,0.1,0,80
+L2D03,Lab 3,Heat,,,,,,
+""",
+    [
+        row("L2D01", label="Lab 1", kind="smoke", setting=2.0, now=0.1, used=0.15),
+        row("L2D02", setting=2.8),
+    ],
+)
+case(
+    "fiches.txt",
+    """Adresse: 1.01
+Désignation: Bureau du directeur
+Type: Optique de fumée
+Seuil d'alarme: 6,5 %/m
+Valeur actuelle: 0,4 %/m
+Taux d'encrassement: 35 %
+
+Adresse: 1.02
+Désignation: Chaufferie
+Type: Thermique
+Seuil d'alarme: néant
+Valeur actuelle: néant
+Taux d'encrassement: néant
+
+Adresse: 1.03
+Désignation: Archives
+Type: Optique de fumée
+Seuil d'alarme: 9,0 %/m
+Valeur actuelle: 0,0 %/m
+Taux d'encrassement: 5 %
+""",
+    [
+        row(
+            "1.01",
+            label="Bureau du directeur",
+            kind="smoke",
+            setting=per_foot(6.5),
+            now=per_foot(0.4),
+            used=0.35,
+        ),
+        row("1.02", kind="heat", setting=None, label="Chaufferie"),
+        row("1.03", setting=per_foot(9)),
+    ],
+)
+case(
+    "unit-column.csv",
+    """detector,kind,threshold,reading,unit
+F1,smoke,0.20,0.01,dB/m
+F2,smoke,0.25,0.02,dB/m
+F3,heat,,,
+F4,smoke,0.15,0.00,dB/m
+""",
+    [
+        row("F1", setting=100 * (1 - 10 ** (-0.02 * 0.3048)), kind="smoke"),
+        row("F3", kind="heat", setting=None),
+    ],
+)
+case(
+    "clean-me.txt",
+    """Sensitivity and compensation, 20-NOV-2026
+ADDRESS  DESCRIPTION           ALARM@   NOW    COMP%  CLEAN?
+-----------------------------------------------------------
+1-001    MAIN LOBBY            2.5%     0.1%    12    no
+1-002    REAR LOBBY            2.5%     0.0%    80    YES
+1-003    LIFT MOTOR RM         1.5%     0.1%     5    no
+""",
+    [
+        row("1-001", label="MAIN LOBBY", setting=2.5, now=0.1, used=0.12, taken_on="2026-11-20"),
+        row("1-002", used=0.8, control_unit_says=False),
+        row("1-003", control_unit_says=True),
+    ],
+)
+case(
+    "nocturna.csv",
+    """Dirección,Descripción,Tipo,Sensibilidad programada (%/m),Sensibilidad nocturna (%/m),Contaminación (%),Fecha de lectura
+1.001,Vestíbulo,Óptico,"8,0","6,0",12,20/11/2026
+1.002,Caldera,Térmico,-,-,-,20/11/2026
+1.003,Archivo,Multisensor,"8,0","6,0",40,20/11/2026
+""",
+    [
+        row(
+            "1.001",
+            label="Vestíbulo",
+            kind="smoke",
+            setting=per_foot(6),
+            used=0.12,
+            taken_on="2026-11-20",
+        ),
+        row("1.003", kind="smoke+heat"),
+    ],
+)
+case(
+    "two-panels.csv",
+    """Panel Name,Detector Address,Detector Type,Label,Sensitivity (%/ft),Status,Drift (%)
+West,001,Smoke,Hall,2.5,Normal,10
+West,002,Smoke,Attic,1.5,Normal,30
+East,001,Smoke,Shop,2.5,Normal,0
+East,002,Heat,Boiler,,Normal,
+""",
+    [
+        row("West-001", label="Hall", setting=2.5, used=0.1, control_unit_says=True),
+        row("East-001", label="Shop"),
+        row("East-002", kind="heat"),
+    ],
+)
+case(
+    "remarks.tsv",
+    """address\tlabel\tkind\tsetting\tdrift
+L1D001\tHall\tsmoke\t2.4 %/ft (level 3)\t0.2 %/ft
+L1D002\tAttic\tsmoke\t1.4 %/ft (level 1)\t0.1 %/ft
+L1D003\tBoiler\theat\t\t
+""",
+    [row("L1D001", setting=2.4, drift=0.2)],
+)
+case(
+    "framed-loop.txt",
+    """+--------------------------------------------------------------+
+| HEADS ON LOOP 3                        printed 2026-11-21    |
++------+------------------+-------+---------+---------+--------+
+|  No. | Place            | Kind  | Thresh. | Drift   | Limit  |
++------+------------------+-------+---------+---------+--------+
+|   1  | Stable           | smoke | 2.8     | 0.2     | 1.4    |
+|   2  | Hay loft         | smoke | 1.4     | 0.1     | 0.7    |
+|   3  | Tack room        | heat  | --      | --      | --     |
++------+------------------+-------+---------+---------+--------+
+""",
+    [
+        row(
+            "L3D001",
+            label="Stable",
+            kind="smoke",
+            setting=2.8,
+            drift=0.2,
+            limit=1.4,
+            taken_on="2026-11-21",
+        ),
+        row("L3D003", kind="heat"),
+    ],
+)
+
+PROSE = b"""Smoke detector sensitivity survey of 11/20/26 (readings in %/ft; marks as on the label)
+
+No. 1: lobby detector (LB-1), marked 1.2 to 3.9, read 2.4, good
+No. 2: mail room detector (MR-1), marked 1.2 to 3.9, read 4.1, too insensitive
+"""
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_reads_what_a_careful_reader_reads(name):
+    data, expected = CASES[name]
+
+    rows = {row.address: row for row in layouts.read(data).rows}
+
+    wrong = []
+    for wanted in expected:
+        got = rows[wanted["address"]]
+        for key, value in wanted.items():
+            cell = getattr(got, key)
+            cell = cell.isoformat() if hasattr(cell, "isoformat") else cell
+            close = (
+                isinstance(value, float)
+                and cell is not None
+                and math.isclose(cell, value, abs_tol=1e-4)
+            )
+            if cell != value and not close:
+                wrong.append((got.address, key, value, cell))
+    assert wrong == []
+
+
+def test_says_that_it_cannot_read_prose():
+    with pytest.raises(layouts.Unreadable, match="No table of devices was found"):
+        layouts.read(PROSE)
