@@ -6,9 +6,8 @@ import numpy as np
 
 from contractor.engine.drift.readings import Floats, Ints
 
-# What one knows before any data, as if from this many detectors or buildings with this spread.
-_PRIOR_COUNT = 2.0
-_PRIOR_SD = 0.3
+PRIOR_SD = 0.3
+"""The spread of log rates that one expects before any data."""
 
 
 @dataclass(frozen=True)
@@ -18,20 +17,6 @@ class Messages:
     mean: Floats
     precision: Floats
     """Zero where the readings say nothing."""
-
-
-def shrink(*, mean: Floats, variance: Floats, centre: Floats, between: float) -> Floats:
-    """Shrink each unit's own mean towards the centre of its group.
-
-    The weight of a unit's own mean is between / (between + variance).
-
-    Source: the balanced one-way random model, e.g. Searle, Casella & McCulloch (1992),
-    from memory.
-
-    >>> float(shrink(mean=2.0, variance=1.0, centre=0.0, between=3.0))
-    1.5
-    """
-    return centre + between / (between + variance) * (mean - centre)
 
 
 def group_priors(
@@ -67,6 +52,7 @@ def spreads(
     guess: float,
     guess_sd: float,
     rounds: int = 30,
+    prior_count: float = 2.0,
 ) -> tuple[float, float, float, float]:
     """Estimate the fleet's mean log rate, how well it is known, and the two spreads.
 
@@ -75,6 +61,7 @@ def spreads(
     messages, group : shape (n,)
     log_rate, building_sd, detector_sd : where to start
     guess, guess_sd : a weak prior of the mean log rate
+    prior_count : how many detectors, and buildings, PRIOR_SD counts for
 
     Returns
     -------
@@ -103,15 +90,19 @@ def spreads(
         mean_var = float(1.0 / total)
         precision = 1.0 / between + told
         centre = (mean / between + pulled) / precision
-        moved = (centre - mean) ** 2 + 1.0 / precision
-        prior = _PRIOR_COUNT * _PRIOR_SD**2
-        between = float((moved[inner].sum() + prior) / (np.count_nonzero(inner) + _PRIOR_COUNT))
+        # Doubt about the fleet's mean is doubt about every building's centre, and about how far
+        # it stands from the mean: leaving it out would make the spreads too small.
+        borrowed = 1.0 / (between * precision)
+        moved = (centre - mean) ** 2 + 1.0 / precision + (1.0 - borrowed) ** 2 * mean_var
+        centre_var = 1.0 / precision + borrowed**2 * mean_var
+        prior = prior_count * PRIOR_SD**2
+        between = float((moved[inner].sum() + prior) / (np.count_nonzero(inner) + prior_count))
         own = messages.precision + 1.0 / within
         own_mean = (messages.precision * messages.mean + centre[group] / within) / own
         # Doubt about the building's centre shares in the detector's deviation.
         share = (1.0 / (within * own)) - 1.0
-        off = (own_mean - centre[group]) ** 2 + 1.0 / own + share**2 / precision[group]
-        within = float((off[known].sum() + prior) / (heard + _PRIOR_COUNT))
+        off = (own_mean - centre[group]) ** 2 + 1.0 / own + share**2 * centre_var[group]
+        within = float((off[known].sum() + prior) / (heard + prior_count))
     return mean, float(np.sqrt(mean_var)), float(np.sqrt(between)), float(np.sqrt(within))
 
 

@@ -76,7 +76,7 @@ def follow(
         ahead = level[:, :n] + rate[:, :n] * gained[j]
         spread = variance[:, :n] + constants.walk_variance * gap
         if sudden:
-            seen = _fold(
+            seen = fold(
                 reading=columns.level[j],
                 gap=gap,
                 ahead=ahead,
@@ -96,7 +96,7 @@ def follow(
     return Filtered(log_chance=log_chance, level=level, variance=variance)
 
 
-def _fold(
+def fold(
     *,
     reading: Floats,
     gap: Floats,
