@@ -8,11 +8,16 @@ from datetime import UTC, date, datetime
 import pytest
 from django.db import connection, connections
 from django.test.utils import setup_databases
+from hypothesis import settings as hypothesis_settings
 
 from contractor.tenancy.scope import scope
 from tests import factories
 
 os.environ.setdefault("SECRET_KEY", "only for tests")
+
+# How long one example takes says how busy the machine is, not whether the rule holds.
+hypothesis_settings.register_profile("unhurried", deadline=None)
+hypothesis_settings.load_profile("unhurried")
 
 
 def pytest_configure() -> None:
@@ -20,7 +25,7 @@ def pytest_configure() -> None:
     from django.conf import settings
 
     plain = "django.contrib.staticfiles.storage.StaticFilesStorage"
-    folder = tempfile.mkdtemp(prefix="driftbook-files-")
+    folder = tempfile.mkdtemp(prefix="files-of-tests-", dir=os.environ.get("DATA_DIR"))
     settings.STORAGES = {
         "default": {**settings.STORAGES["default"], "OPTIONS": {"location": f"{folder}/files"}},
         "staticfiles": {"BACKEND": plain},
