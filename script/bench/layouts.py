@@ -107,7 +107,8 @@ def show_scores(show: bool) -> int:
     cells = sum(total.values())
     print(f"{'all':28} {total['right']:6} {total['asked']:6} {total['wrong']:6}")
     print(
-        f"right unasked {100 * total['right'] / cells:.2f} %, asked {100 * total['asked'] / cells:.2f} %, wrong {100 * total['wrong'] / cells:.2f} %"
+        f"right unasked {100 * total['right'] / cells:.2f} %, asked "
+        f"{100 * total['asked'] / cells:.2f} %, wrong {100 * total['wrong'] / cells:.2f} %"
     )
     return 1 if total["wrong"] else 0
 

@@ -5,6 +5,8 @@ nothing of the reader under test is used. Every building, label and figure is in
 `python -m tests.engine.invented_printouts` writes them to data/printouts/.
 """
 
+# ruff: noqa: E501  (the lines are the print-outs)
+
 import io
 import json
 import random
@@ -401,7 +403,7 @@ def blocks():
         lines += [
             f"Device address ...... {address}",
             f"Location ............ {d['label']}",
-            f"Device type ......... {dict(smoke='Photoelectric smoke', heat='Fixed temperature heat').get(d['kind'], 'Smoke and heat')}",
+            f"Device type ......... { {'smoke': 'Photoelectric smoke', 'heat': 'Fixed temperature heat'}.get(d['kind'], 'Smoke and heat') }",
         ]
         if smoke(d):
             lines += [
@@ -550,7 +552,7 @@ def quoted_commas():
         s = round(per_metre(d["setting"]), 1)
         figures = f'"{comma(s, 1)}","{100 - d["used"] * 100:.0f}"' if smoke(d) else '"N/A","N/A"'
         lines.append(
-            f'"{d["number"]}","{address}","{d["label"]}","{dict(smoke="optical smoke", heat="rate of rise").get(d["kind"], "combined")}","{comma(21.5, 1)}",{figures},"{when}"'
+            f'"{d["number"]}","{address}","{d["label"]}","{ {"smoke": "optical smoke", "heat": "rate of rise"}.get(d["kind"], "combined") }","{comma(21.5, 1)}",{figures},"{when}"'
         )
         given = {"setting": per_foot(s), "used": d["used"]} if smoke(d) else {}
         rows.append(expected(d, address, taken_on=d["day_tested"].isoformat(), **given))
@@ -717,7 +719,7 @@ def german_paragraphs():
         lines.append(f"Melder {address}")
         lines.append(f"   Einbauort: {label}")
         lines.append(
-            f"   Melderart: {dict(smoke='Optischer Rauchmelder', heat='Wärmemelder').get(d['kind'], 'Rauch-/Wärmemelder')}"
+            f"   Melderart: { {'smoke': 'Optischer Rauchmelder', 'heat': 'Wärmemelder'}.get(d['kind'], 'Rauch-/Wärmemelder') }"
         )
         if smoke(d):
             s, v = round(per_metre(d["setting"]), 1), round(per_metre(d["drift"]), 2)
@@ -830,7 +832,7 @@ def no_unit_metric():
         s = 2.0 + d["number"] % 4 * 0.5
         figures = f"{comma(s, 1)};{comma(d['drift'], 2)}" if smoke(d) else ";"
         lines.append(
-            f"{address};{d['label']};{dict(smoke='Rauch', heat='Wärme').get(d['kind'], 'Rauch/Wärme')};{figures}"
+            f"{address};{d['label']};{ {'smoke': 'Rauch', 'heat': 'Wärme'}.get(d['kind'], 'Rauch/Wärme') };{figures}"
         )
         given = {"setting": s, "drift": d["drift"]} if smoke(d) else {}
         rows.append(expected(d, address, **given))
@@ -841,7 +843,7 @@ def no_unit_metric():
 def turned():
     """A table on its side: one column per detector."""
     book = openpyxl.Workbook()
-    made = [d for d in detectors(22, 12)]
+    made = list(detectors(22, 12))
     names = [f"E{d['number']:03d}" for d in made]
     book.active.append(["Detector address", *names])
     book.active.append(["Location", *(d["label"] for d in made)])

@@ -8,10 +8,41 @@ from contractor.engine import layouts
 from contractor.engine.layouts import limits, opening
 
 SNIPPETS = (
-    b",", b";", b"\t", b'"', b"|", b"\n", b"\r\n", b"\f", b"--", b"%", b"%/ft", b"dB/m", b"1,234.5", b"47", b"-0.3",
-    b"\xe9", b"\xff\xfe", b"\x00", b"\x1b[1m", b"=1+1", b"NaN", b"1e400", b"9" * 40, b"L1D001", b"01/02/03", b"n/a",
-    b"Loop 2", b"Total", b"(", b"[", b"\xc2\xa0", "−½".encode(), b" " * 30, b"24:61",
-)  # fmt: skip
+    b",",
+    b";",
+    b"\t",
+    b'"',
+    b"|",
+    b"\n",
+    b"\r\n",
+    b"\f",
+    b"--",
+    b"%",
+    b"%/ft",
+    b"dB/m",
+    b"1,234.5",
+    b"47",
+    b"-0.3",
+    b"\xe9",
+    b"\xff\xfe",
+    b"\x00",
+    b"\x1b[1m",
+    b"=1+1",
+    b"NaN",
+    b"1e400",
+    b"9" * 40,
+    b"L1D001",
+    b"01/02/03",
+    b"n/a",
+    b"Loop 2",
+    b"Total",
+    b"(",
+    b"[",
+    b"\xc2\xa0",
+    "−½".encode(),
+    b" " * 30,
+    b"24:61",
+)
 
 
 def damaged_text(data: bytes, chance: random.Random) -> bytes:
@@ -72,7 +103,9 @@ def check(data: bytes) -> str:
     try:
         printout = layouts.read(data)
     except layouts.Unreadable as error:
-        assert str(error).endswith((".", "”.")) and len(str(error)) < 400, str(error)
+        sentence = str(error)
+        if not sentence.endswith(".") or len(sentence) > 400:
+            raise AssertionError(f"no sentence: {sentence}") from None
         return "refused"
     assert 0 < len(printout.rows) <= limits.MAX_ROWS
     assert len(printout.columns) <= limits.MAX_COLUMNS

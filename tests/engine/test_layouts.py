@@ -1,4 +1,4 @@
-"""Print-outs of every shape, read by understanding: the practice files, and files that are not right."""
+"""The practice print-outs, and files that are not right."""
 
 import io
 import json
@@ -140,7 +140,10 @@ class TestWorkbookRefused:
             layouts.read(self.workbook(**{"xl/media/a.bin": bytes(5 * 2**20)}))
 
     def test_refuses_entities_of_its_own(self):
-        trick = b'<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]><sst>&b;</sst>'
+        trick = (
+            b'<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]>'
+            b"<sst>&b;</sst>"
+        )
 
         with pytest.raises(layouts.Unreadable, match="entities"):
             layouts.read(self.workbook(**{"xl/sharedStrings.xml": trick}))

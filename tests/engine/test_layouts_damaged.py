@@ -1,4 +1,4 @@
-"""Damaged print-outs end in rows that stand in the file, or in one sentence. script/soak runs more."""
+"""Damaged print-outs end in rows of the file, or in one sentence. script/soak runs more."""
 
 import random
 from pathlib import Path

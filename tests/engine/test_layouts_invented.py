@@ -107,7 +107,8 @@ class TestMapping:
 
 class TestKnownAddresses:
     def test_gives_an_address_as_the_device_list_has_it(self):
-        data = b"Address,Type,Setting %/ft\nL01-D001,smoke,2.4\nL01-D002,smoke,2.8\nL01-D003,smoke,2.8\n"
+        lines = ["Address,Type,Setting %/ft", *(f"L01-D00{n},smoke,2.4" for n in (1, 2, 3))]
+        data = "\n".join(lines).encode()
 
         plain = layouts.read(data)
         known = layouts.read(data, known_addresses=["L1D001", "L1D002", "L1D009"])

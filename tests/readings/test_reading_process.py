@@ -84,6 +84,7 @@ SPIN = """
 import json, sys
 from contractor.readings import reading_process
 order = json.loads(sys.stdin.buffer.readline())
-reading_process._limit(cpu_seconds=order["cpu_seconds"], address_space_bytes=order["address_space_bytes"])
+limits = {name: order[name] for name in ("cpu_seconds", "address_space_bytes")}
+reading_process._limit(**limits)
 while True: pass
 """

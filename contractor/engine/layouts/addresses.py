@@ -1,4 +1,4 @@
-"""Find what addresses a detector: one column, a loop and a number, or a number under a loop's name."""
+"""Find what addresses a detector: a column, a loop and a number, a number under a loop's name."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def _join(columns: list[ColumnFacts], scores: Scores, scope: str) -> bool:
     if outer is None:
         return False
     found: tuple[float, int] | None = None
-    for i, (c, score) in enumerate(zip(columns, scores, strict=True)):
+    for i, c in enumerate(columns):
         plain = c.numbers == 1 and c.whole == 1 and c.low >= 0
         if i == outer or c.unit or c.filled < 0.9 or not (plain or c.codes > 0.9):
             continue

@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Collection
 
-from contractor.engine.layouts import tables, words
+from contractor.engine.layouts import dates, tables, words
 from contractor.engine.layouts.context import Context
 from contractor.engine.layouts.dates import Day, day_in, days_somewhere
 from contractor.engine.layouts.facts import ColumnFacts
@@ -40,7 +40,8 @@ def questions(
                 Question(
                     c.index,
                     "unit",
-                    f"In which unit is {name} (for example {column.example})? {unit.because.capitalize()}.",
+                    f"In which unit is {name} (for example {column.example})? "
+                    f"{unit.because.capitalize()}.",
                     tuple(SCALES) if guess.meaning in OBSCURATIONS else ("%", "share"),
                 )
             )
@@ -74,7 +75,7 @@ def date_order(
     context: Context,
     given: str | None,
 ) -> tuple[str, list[Question]]:
-    """Decide whether the day or the month stands first; empty, and a question, where nothing tells."""
+    """Decide whether day or month stands first; empty, and a question, where nothing tells."""
     days: list[Day] = [context.printed] if context.printed else []
     column = None
     for c, guess in zip(facts, guesses, strict=True):
@@ -91,7 +92,6 @@ def date_order(
     if not doubtful:
         return "dmy", []
     example = doubtful[0]
-    assert example.day_first and example.month_first
     feet = any(
         u.unit in ("%/ft", "OD/ft")
         for u, g in zip(units, guesses, strict=True)
@@ -116,7 +116,7 @@ def date_order(
     else:
         why = "nothing in the file tells"
     read_as = (
-        f" It was read as {_said(example.day_first if order == 'dmy' else example.month_first)}, because {why}."
+        f" It was read as {_said(dates.chosen(example, order))}, because {why}."
         if order
         else f" It was left out, because {why}."
     )
@@ -163,7 +163,7 @@ def _left_out(rows: list[Row], table: tables.Table) -> list[Problem]:
 def file_problems(
     rows: list[Row], contexts: list[Context], known_addresses: Collection[str], table: tables.Table
 ) -> list[Problem]:
-    """Say what is wrong with the file as a whole: two systems in it, rows cut off, another's list."""
+    """Say what is wrong with the whole file: two systems in it, rows cut off, another's list."""
     problems = []
     for what, found in (
         ("buildings", [entry for c in contexts for entry in c.buildings]),
@@ -180,7 +180,8 @@ def file_problems(
                 Problem(
                     None,
                     None,
-                    f"The file holds print-outs of {len(names)} {what}: {listed}. Upload one at a time.",
+                    f"The file holds print-outs of {len(names)} {what}: {listed}. Upload one at a "
+                    "time.",
                 )
             )
     in_rows = Counter(row.building for row in rows if row.building)
@@ -190,7 +191,8 @@ def file_problems(
             Problem(
                 None,
                 None,
-                f"The rows belong to {len(in_rows)} buildings or systems: {listed}. Upload one at a time.",
+                f"The rows belong to {len(in_rows)} buildings or systems: {listed}. Upload one at "
+                "a time.",
             )
         )
     if known_addresses and rows:
@@ -201,7 +203,8 @@ def file_problems(
                 Problem(
                     None,
                     None,
-                    f"None of the {len(rows)} addresses is on this system's device list. Is it another building's print-out?",
+                    f"None of the {len(rows)} addresses is on this system's device list. Is it "
+                    "another building's print-out?",
                 )
             )
     problems += _left_out(rows, table)
@@ -213,7 +216,8 @@ def file_problems(
                 Problem(
                     context.count_line,
                     None,
-                    f"Line {context.count_line} speaks of {context.count}; {len(rows)} rows were read. Is the file cut short?",
+                    f"Line {context.count_line} speaks of {context.count}; {len(rows)} rows were "
+                    "read. Is the file cut short?",
                 )
             )
     return problems

@@ -35,16 +35,19 @@ class Day(NamedTuple):
         )
 
 
-_TIME = r"(?:[t ,]*(?:at |um |a las |a )?(?P<h>\d{1,2})[:hH](?P<mi>\d{2})(?::(?P<sec>\d{2})(?:[.,]\d+)?)?\s*(?P<ap>[ap]\.?\s?m\.?)?\s*(?:z|utc|uhr|hrs?|h|[a-z]{3,4}|[+-]\d{2}:?\d{2})?)?"
+_TIME = (
+    r"(?:[t ,]*(?:at |um |a las |"
+    r"a )?(?P<h>\d{1,2})[:h](?P<mi>\d{2})(?::(?P<sec>\d{2})(?:[.,]\d+)?)?"
+    r"\s*(?P<ap>[ap]\.?\s?m\.?)?\s*(?:z|utc|uhr|hrs?|h|[a-z]{3,4}|[+-]\d{2}:?\d{2})?)?"
+)
 _WEEKDAY = r"(?:[a-z]{2,10}\.?,? )?"
 _ISO = re.compile(r"(?P<y>(?:19|20)\d\d)(?P<s>[-/. ]?)(?P<m>\d{1,2})(?P=s)(?P<d>\d{1,2})" + _TIME)
 _NUMERIC = re.compile(
     _WEEKDAY + r"(?P<a>\d{1,2}) ?(?P<s>[-/.]) ?(?P<b>\d{1,2}) ?(?P=s) ?(?P<y>\d{4}|\d{2})" + _TIME
 )
 _DAY_NAME = re.compile(
-    _WEEKDAY
-    + r"(?P<d>\d{1,2})(?:st|nd|rd|th|er|\.|º)?[ \-./]*(?:de |of )?(?P<n>[a-z]{3,10})\.?,?[ \-./]*(?:de |del )?(?P<y>\d{4}|\d{2})"
-    + _TIME
+    _WEEKDAY + r"(?P<d>\d{1,2})(?:st|nd|rd|th|er|\.|º)?[ \-./]*(?:de |"
+    r"of )?(?P<n>[a-z]{3,10})\.?,?[ \-./]*(?:de |del )?(?P<y>\d{4}|\d{2})" + _TIME
 )
 _NAME_DAY = re.compile(
     _WEEKDAY + r"(?P<n>[a-z]{3,10})\.? ?(?P<d>\d{1,2})(?:st|nd|rd|th)?,? ?(?P<y>\d{4})" + _TIME
@@ -121,8 +124,10 @@ def day_in(text: str) -> Day | None:
 
 
 _SOMEWHERE = re.compile(
-    r"(?:\d{1,2}:\d{2}(?::\d{2})? +)?(?:(?:19|20)\d\d[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.](?:\d{4}|\d{2})\b|"
-    r"\d{1,2}(?:st|nd|rd|th|er|\.)?[ -](?:de )?[a-z]{3,10}\.?[ -](?:de )?\d{4}|[a-z]{3,10}\.? \d{1,2}(?:st|nd|rd|th)?,? \d{4}|\b20\d{6}\b)"
+    r"(?:\d{1,2}:\d{2}(?::\d{2})? +)?(?:(?:19|20)\d\d[-/.]\d{1,2}[-/.]\d{1,2}|"
+    r"\d{1,2}[-/.]\d{1,2}[-/.](?:\d{4}|\d{2})\b|"
+    r"\d{1,2}(?:st|nd|rd|th|er|\.)?[ -](?:de )?[a-z]{3,10}\.?[ -](?:de )?\d{4}|"
+    r"[a-z]{3,10}\.? \d{1,2}(?:st|nd|rd|th)?,? \d{4}|\b20\d{6}\b)"
     r"(?:[t ,]*(?:at |um |a las )?\d{1,2}[:h]\d{2}(?::\d{2})?(?: ?[ap]m)?)?"
 )
 
@@ -158,7 +163,7 @@ def serial_day(number: float) -> date | None:
 
 
 def chosen(day: Day | None, order: str) -> date | None:
-    """Take the reading of a day that an order (`dmy` or `mdy`) asks for, else the only one there is."""
+    """Take the reading of a day that an order (`dmy`, `mdy`) asks for, else the only one."""
     if day is None:
         return None
     first, second = (

@@ -14,7 +14,8 @@ from contractor.engine.layouts.values import fold, is_code, mask
 
 _BEGIN = re.compile(
     r"^\W{0,3}((?:\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}|\d{1,2}[ -][A-Za-z]{3,9}\.?[ -]\d{2,4})"
-    r"[T ,]+\d{1,2}:\d{2}(?::\d{2})?(?: ?[AaPp][Mm])?|\d{1,2}:\d{2}(?::\d{2})?(?: ?[AaPp][Mm])?[ ,]+"
+    r"[T ,]+\d{1,2}:\d{2}(?::\d{2})?(?: ?[AaPp][Mm])?|"
+    r"\d{1,2}:\d{2}(?::\d{2})?(?: ?[AaPp][Mm])?[ ,]+"
     r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4})\W+(.+)$"
 )
 _TOKEN = re.compile(r"[A-Za-z0-9][A-Za-z0-9:./-]*")

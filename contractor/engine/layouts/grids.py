@@ -8,6 +8,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import NamedTuple
 
 from contractor.engine.layouts import limits
@@ -27,7 +28,7 @@ _LINE_END = re.compile(r"\r\n|\r|\n")
 
 
 class Line(NamedTuple):
-    """One line of a file: its number as an editor counts, its cells, its text where that differs."""
+    """One line of a file: its number as an editor counts, its cells, its text if that differs."""
 
     number: int
     cells: list[str]
@@ -110,7 +111,7 @@ def _stripped(cells: Iterable[str]) -> list[str]:
 
 
 def _uses_quotes(lines: Sequence[str], separator: str) -> bool:
-    """Tell whether quotes enclose cells; a quote that closes before the cell ends is a plain mark."""
+    """Tell whether quotes enclose cells; one that closes before its cell ends is a plain mark."""
     mark = re.escape(separator)
     opened = re.compile(rf'(?:^|{mark})\s?"')
     broken = re.compile(rf'(?:^|{mark})"(?:[^"]|"")*"(?!\s*(?:{mark}|$))')
@@ -214,9 +215,7 @@ def _ruler_cuts(lines: Sequence[str]) -> list[int]:
     for line in lines[:200]:
         groups = list(re.finditer(r"[-=_─═]{2,}", line))
         if len(groups) >= 3 and not line.strip("-=_+ |─═"):
-            return [
-                (a.end() + b.start() + 1) // 2 for a, b in zip(groups, groups[1:], strict=False)
-            ]
+            return [(a.end() + b.start() + 1) // 2 for a, b in pairwise(groups)]
     return []
 
 

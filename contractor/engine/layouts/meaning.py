@@ -132,7 +132,7 @@ def _fit(meaning: str, c: ColumnFacts) -> float:
 
 
 def _fit_obscuration(meaning: str, c: ColumnFacts) -> float:
-    low, high = typical(c)
+    _low, high = typical(c)
     if c.unit == "% of setting":
         return 0.95 if meaning in ("now", "peak", "drift") else 0.1
     if c.unit == "% of limit":
@@ -183,7 +183,7 @@ def _by_values(c: ColumnFacts, known: set[str]) -> dict[str, float]:
     if c.ranges > 0.8 and not c.composed:
         shown["marked_range"] = 0.7
     if c.is_numeric and not c.header and c.unit not in ("°C", "°F") and c.whole < 1:
-        low, high = typical(c)
+        low, _high = typical(c)
         offered = ("setting", "measured", "limit") if low > 0.4 else ("drift", "now", "peak")
         shown |= dict.fromkeys(offered, 0.4)  # to be offered, never to be taken
     if c.unit in ("°C", "°F") and c.is_numeric:
@@ -259,7 +259,7 @@ def _partner(
 
 
 def _relate_shares(columns: list[ColumnFacts], scores: list[dict[str, float]]) -> None:
-    """Tell drift [%/ft] from the share of the allowance that it uses [%], whatever the heading says."""
+    """Tell drift [%/ft] from the share of the allowance that it uses [%], by unit and size."""
     for c, score in zip(columns, scores, strict=True):
         if not c.is_numeric:
             continue
@@ -310,7 +310,7 @@ def _relate_marks(columns: list[ColumnFacts], scores: list[dict[str, float]]) ->
         pairs = _pairs(columns[low], columns[high])
         if pairs and all(a >= b for a, b in pairs) and any(a > b for a, b in pairs):
             # "Least sensitive" and the like may stand first: the figures decide.
-            for a, b in ((low, high), (high, low)):
+            for a, _b in ((low, high), (high, low)):
                 scores[a]["marked_low"] = 0.0 if a == low else 0.9
                 scores[a]["marked_high"] = 0.9 if a == low else 0.0
             low, high = high, low

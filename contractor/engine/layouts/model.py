@@ -60,7 +60,7 @@ class Column(NamedTuple):
 
 
 class Row(NamedTuple):
-    """One detector as printed (`cells`) and as understood. Obscurations in %/ft, `used` from 0 to 1."""
+    """One detector as printed (`cells`) and as understood: obscurations in %/ft, `used` a share."""
 
     number: int
     cells: tuple[str, ...]

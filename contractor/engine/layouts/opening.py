@@ -72,7 +72,7 @@ def check_kind(data: bytes) -> None:
     head = data[:1024].lstrip().lower()
     if head.startswith((b"<!doctype html", b"<html")):
         raise Unreadable(f"This is a web page, not a print-out. {_WANTED}")
-    if head.startswith(b"<?xml") or head.startswith((b"<!doctype", b"<!entity")):
+    if head.startswith((b"<?xml", b"<!doctype", b"<!entity")):
         raise Unreadable(f"This is XML, not a print-out that can be read. {_WANTED}")
 
 
@@ -101,8 +101,8 @@ def decode(data: bytes) -> Text:
         first = data.index(b"\x00")
         line = data.count(b"\n", 0, first) + 1
         raise Unreadable(
-            f"The file has {data.count(bytes(1))} NUL bytes, the first in line {line}: it is damaged "
-            "or is not text. Export the print-out again."
+            f"The file has {data.count(bytes(1))} NUL bytes, the first in line {line}: it is "
+            "damaged or is not text. Export the print-out again."
         )
     try:
         return _cleaned(data.decode("utf-8"), "utf-8")

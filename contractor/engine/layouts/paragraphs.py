@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from contractor.engine.layouts import limits, words
 from contractor.engine.layouts.dates import day_in, days_somewhere
@@ -32,7 +33,9 @@ _STARTS = (
     re.compile(r"^[\s*>#-]*(?P<key>[^\W\d_][\w ]{0,24}?(?:\s*(?:[:=#]|\.{2,})\s*|\s+))" + _CODE),
 )
 _NUMBER = re.compile(
-    r"(?<![\w.,])[<>+\-−]?\s?\d+(?:[.,]\d+)?\s*(?:%\s*(?:/|per |por |par |pro )?\s*(?:ft|foot|m|metre|meter|metro|metre|pied|pie|fuss|fuß|mètre)?\b|%|db/m|od/m|od/ft|°\s?[cf]\b|deg\.? ?[cf]\b|[cf]\b|1/m)?"
+    r"(?<![\w.,])[<>+\-−]?\s?\d+(?:[.,]\d+)?\s*(?:%\s*(?:/|per |por |par |pro )?\s*(?:ft|foot|m|"
+    r"metre|meter|metro|metre|pied|pie|fuss|fuß|mètre)?\b|%|db/m|od/m|od/ft|°\s?[cf]\b|"
+    r"deg\.? ?[cf]\b|[cf]\b|1/m)?"
     r"(?![\w]|[.,]\d)",
     re.IGNORECASE,
 )
@@ -40,7 +43,8 @@ _SPLIT = re.compile(r"\s*[;|\t]\s*|\s{2,}|\s+[-–—]\s+|(?<!\.)\.\s+(?=[A-ZÄ�
 _COMMA = re.compile(r"\s*,(?!\d)\s*")
 _KEYED = re.compile(r"^\s*([^\W\d_][^:=\d]{0,40}?)\s*(?:[:=]|\.{3,})\s*(.+)$")
 _FILLERS = re.compile(
-    r"^(?:and|of|is|at(?! most)|the|und|et|y|de|ist|est|es|con|mit|avec|with|an?|out of)\b\s*|\s*[:=(]+$"
+    r"^(?:and|of|is|at(?! most)|the|und|et|y|de|ist|est|es|con|mit|avec|with|an?|out of)\b\s*|"
+    r"\s*[:=(]+$"
 )
 
 
@@ -95,7 +99,7 @@ def _ordered(records: list[_Record], counts: Counter[str]) -> list[str]:
 
 
 def _starts(lines: Sequence[str]) -> list[int]:
-    """Find the places of the lines that begin a record: the same outline of code, hardly repeated."""
+    """Find the lines that begin a record: codes of one outline, hardly repeated."""
     found: dict[tuple[str, str], list[tuple[int, str]]] = {}
     for place, line in enumerate(lines):
         match = _start(line)
@@ -115,7 +119,7 @@ def _starts(lines: Sequence[str]) -> list[int]:
 
 
 def _start(line: str) -> tuple[str, str, str] | None:
-    """Read the begin of a record: a word for "device" if there is one, its address, and the rest."""
+    """Read the begin of a record: a word for "device" if any, its address, and the rest."""
     for pattern in _STARTS:
         match = pattern.match(line)
         if match is None:
@@ -130,7 +134,7 @@ def _start(line: str) -> tuple[str, str, str] | None:
 
 
 def _whole_blocks(lines: Sequence[str], starts: list[int]) -> list[int]:
-    """Move each start up to the top of its block, where blocks are set apart and hold one code each."""
+    """Move each start to the top of its block, if blocks are set apart and hold one code each."""
     if len(starts) < 2:
         return starts
     moved = []
@@ -181,7 +185,7 @@ def _records(lines: Sequence[str], starts: list[int]) -> tuple[list[_Record], li
 def _stop_at_blank(lines: Sequence[str], starts: list[int]) -> bool:
     """Tell whether records hold no blank line, so that what follows one belongs to none."""
     holding = 0
-    for begin, end in zip(starts, starts[1:], strict=False):
+    for begin, end in pairwise(starts):
         inside = [bool(line.strip()) for line in lines[begin:end]]
         while inside and not inside[-1]:
             inside.pop()

@@ -35,9 +35,30 @@ from contractor.engine.layouts.model import (
 )
 
 _SAMPLE_LINES = 260
-_KEY = frozenset({"address", "number", "label", "kind", "setting", "setting_day", "setting_night", "now", "drift",
-                  "used", "remaining", "limit", "measured", "marked_low", "marked_high", "marked_range", "verdict",
-                  "date", "event", "analog"})  # fmt: skip
+_KEY = frozenset(
+    {
+        "address",
+        "number",
+        "label",
+        "kind",
+        "setting",
+        "setting_day",
+        "setting_night",
+        "now",
+        "drift",
+        "used",
+        "remaining",
+        "limit",
+        "measured",
+        "marked_low",
+        "marked_high",
+        "marked_range",
+        "verdict",
+        "date",
+        "event",
+        "analog",
+    }
+)
 
 
 @dataclass(slots=True)
@@ -88,8 +109,8 @@ def read(
         best = _best_cut(grids.text_lines(text.text), options)
     if not best:
         raise Unreadable(
-            "No table of devices was found in the file: no two lines look like rows with an address "
-            "and values. Export the sensitivity list itself."
+            "No table of devices was found in the file: no two lines look like rows with an "
+            "address and values. Export the sensitivity list itself."
         )
     return _printout(
         best, encoding=encoding, date_order=date_order, known_addresses=known_addresses
@@ -132,7 +153,7 @@ def _understand_table(
 
 
 def _section_of_rows(table: tables.Table, context: Context) -> list[int]:
-    """Give, for each row of the sample, the line of the last loop's name above it; [] without any."""
+    """Tell for each row of the sample under which loop's name it stands; [] without any."""
     lines = [number for number, loop, _panel in context.sections if loop]
     if not lines:
         return []
@@ -282,9 +303,15 @@ def _printout(
         "preamble": [line.whole for line in main.table.before][:20],
     }
     return Printout(
-        kind=kind, encoding=encoding, layout=main.table.layout, columns=columns, rows=tuple(all_rows),
-        problems=tuple(problems), asked=tuple(questions), facts=facts,
-    )  # fmt: skip
+        kind=kind,
+        encoding=encoding,
+        layout=main.table.layout,
+        columns=columns,
+        rows=tuple(all_rows),
+        problems=tuple(problems),
+        asked=tuple(questions),
+        facts=facts,
+    )
 
 
 def _taken(part: _Understood) -> dict[str, int]:

@@ -243,11 +243,34 @@ def _row(
         installed_on = dates.chosen(installed, order)
     event_text = get("event") or ""
     row = Row(
-        number, tuple(line.cells), address, get("label") or "", kind, setting, get("now"), get("drift"),
-        used, get("limit"), measured, low, high, get("analog"), get("verdict"), taken_on,
-        get("peak"), get("as_left"), get("temperature"), get("area") or "", get("product") or "",
-        get("serial") or "", installed_on, get("building") or "", words.event_of(fold(event_text)) if event_text else "", event_text, at,
-    )  # fmt: skip
+        number=line.number,
+        cells=tuple(line.cells),
+        address=address,
+        label=get("label") or "",
+        kind=kind,
+        setting=setting,
+        now=get("now"),
+        drift=get("drift"),
+        used=used,
+        limit=get("limit"),
+        measured=measured,
+        marked_low=low,
+        marked_high=high,
+        analog=get("analog"),
+        control_unit_says=get("verdict"),
+        taken_on=taken_on,
+        peak=get("peak"),
+        as_left=get("as_left"),
+        temperature=get("temperature"),
+        area=get("area") or "",
+        product=get("product") or "",
+        serial=get("serial") or "",
+        installed_on=installed_on,
+        building=get("building") or "",
+        event=words.event_of(fold(event_text)) if event_text else "",
+        event_text=event_text,
+        at=at,
+    )
     if not address and not event_text:
         problems.append(
             Problem(
@@ -267,7 +290,8 @@ def _judge_values(row: Row, problems: list[Problem]) -> None:
                 Problem(
                     row.number,
                     None,
-                    f"{name}: a {word} of {value:.4g} %/ft cannot be; it lies above 0 and up to {MOST_SETTING:g} %/ft.",
+                    f"{name}: a {word} of {value:.4g} %/ft cannot be; it lies above 0 and up to "
+                    f"{MOST_SETTING:g} %/ft.",
                 )
             )
     for word, value in (("drift", row.drift), ("present level", row.now), ("limit", row.limit)):
@@ -278,7 +302,8 @@ def _judge_values(row: Row, problems: list[Problem]) -> None:
                 Problem(
                     row.number,
                     None,
-                    f"{name}: the {word} is negative ({value:.4g} %/ft). It is kept as printed; look at the detector or correct the row.",
+                    f"{name}: the {word} is negative ({value:.4g} %/ft). It is kept as printed; "
+                    "look at the detector or correct the row.",
                 )
             )
         elif value > MOST_SETTING:
@@ -286,7 +311,8 @@ def _judge_values(row: Row, problems: list[Problem]) -> None:
                 Problem(
                     row.number,
                     None,
-                    f"{name}: a {word} of {value:.4g} %/ft cannot be; {MOST_SETTING:g} %/ft is the most there is.",
+                    f"{name}: a {word} of {value:.4g} %/ft cannot be; {MOST_SETTING:g} %/ft is "
+                    "the most there is.",
                 )
             )
     if row.used is not None and not 0 <= row.used <= 2:
@@ -304,7 +330,8 @@ def _judge_values(row: Row, problems: list[Problem]) -> None:
             Problem(
                 row.number,
                 None,
-                f"{name}: the lower mark ({row.marked_low:.4g}) is above the upper ({row.marked_high:.4g}).",
+                f"{name}: the lower mark ({row.marked_low:.4g}) is above the upper "
+                f"({row.marked_high:.4g}).",
             )
         )
 
@@ -327,7 +354,9 @@ def _find_duplicates(rows: list[Row], problems: list[Problem]) -> None:
                     Problem(
                         row.number,
                         None,
-                        f"{row.address} is printed {'twice' if len(same) == 2 else f'{len(same)} times'}: rows {both}. Keep one of them.",
+                        f"{row.address} is printed "
+                        f"{'twice' if len(same) == 2 else f'{len(same)} times'}: rows {both}. "
+                        "Keep one of them.",
                     )
                 )
 

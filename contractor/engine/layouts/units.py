@@ -106,7 +106,7 @@ def _is_stored_as_fraction(c: ColumnFacts, guess: Guess) -> bool:
     """Tell whether percents were exported as fractions: 0.025 under a heading of %/ft."""
     if c.unit not in ("%/ft", "%/m") or guess.meaning not in _SCALED or not c.values:
         return False
-    low, high = typical(c)
+    _low, high = typical(c)
     return 0 < high < SCALES[c.unit][0] and high * 100 >= SCALES[c.unit][0]
 
 

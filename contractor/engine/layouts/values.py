@@ -27,7 +27,8 @@ _BLANK_WORDS = frozenset((
     "n.d.", "s/o", "s.o.", "s. o.", "so", "s/d", "k.a.", "k.a", "ka", "k. a.", "entf.", "entf",
     "entfallt", "ohne", "aucun", "ninguno", "kein", "leer", "blank", "void", "unknown", "unbekannt",
     "inconnu", "desconocido", "missing", "tbd", "no aplica", "nicht zutreffend", "not applicable",
-    "not fitted", "neant", "keine", "ninguna", "aucune", "n/t", "not tested", "sin dato", "sin datos", "keine angabe", "sans objet",
+    "not fitted", "neant", "keine", "ninguna", "aucune", "n/t", "not tested",
+    "sin dato", "sin datos", "keine angabe", "sans objet",
 ))  # fmt: skip
 _BLANK_MARKS = re.compile(r"[\s\-–—−_.·…*/~?%x]*")
 
@@ -64,11 +65,13 @@ UNITS: list[tuple[str, re.Pattern[str]]] = [
 ]
 _OF_SETTING = re.compile(
     _PERCENT
-    + r"\s*(?:of|de|du|des|vom|von|del|of the|de la|der)?\s*(?:l'|la |the )?(?:alarm\w*|alarma|alarme|setting|threshold|umbral|seuil|schwelle|alarmschwelle)\b"
+    + r"\s*(?:of|de|du|des|vom|von|del|of the|de la|der)?\s*(?:l'|la |the )?(?:alarm\w*|alarma|"
+    r"alarme|setting|threshold|umbral|seuil|schwelle|alarmschwelle)\b"
 )
 _OF_ALLOWANCE = re.compile(
     _PERCENT
-    + r"\s*(?:of|de|du|des|vom|von|der|del|of the)?\s*(?:l'|la |the )?(?:allowance|comp\w*|limit\w*|used|range|kompensation|grenze|max\w*)\b"
+    + r"\s*(?:of|de|du|des|vom|von|der|del|of the)?\s*(?:l'|la |the )?(?:allowance|comp\w*|"
+    r"limit\w*|used|range|kompensation|grenze|max\w*)\b"
 )
 _BARE_PERCENT = re.compile(_PERCENT)
 
@@ -110,7 +113,8 @@ class Number(NamedTuple):
 _NUMBER = re.compile(
     r"(?P<bound>[<>≤≥~≈]?=?)\s*"
     r"(?P<sign>[+\-−–]?)\s*"
-    r"(?P<digits>\d{1,3}(?:[ \u00a0\u202f'’]\d{3})+(?:[.,]\d+)?|\d{1,3}(?:,\d{3}){2,}(?:\.\d+)?|\d{1,3}(?:\.\d{3}){2,}(?:,\d+)?|"
+    r"(?P<digits>\d{1,3}(?:[ \u00a0\u202f'’]\d{3})+(?:[.,]\d+)?|\d{1,3}(?:,\d{3}){2,}(?:\.\d+)?|"
+    r"\d{1,3}(?:\.\d{3}){2,}(?:,\d+)?|"
     r"\d{1,3},\d{3}\.\d+|\d{1,3}\.\d{3},\d+|\d*[.,]?\d+[.,]?)"
     r"(?P<exponent>[eE][+-]?\d{1,2})?"
     r"\s*(?P<rest>\D*(?:\bm\s*\^?-1)?(?:\([^()]*\))?)"
@@ -124,7 +128,7 @@ _REST_UNITS = frozenset(
 
 @lru_cache(maxsize=32768)
 def number_in(text: str, decimal: str = ".") -> Number | None:
-    """Read a whole cell as one number, or give None. `decimal` decides a lone comma of three digits.
+    """Read a whole cell as one number, or give None. `decimal` decides a lone "1,234".
 
     >>> number_in("3,2 %/m", ",")
     Number(value=3.2, unit='%/m', bound='')
@@ -196,7 +200,8 @@ def decimal_mark(cells: list[str]) -> str:
 
 
 _RANGE = re.compile(
-    r"\s*(?:from |von |de |desde )?(\d+(?:[.,]\d+)?)\s*(%[^\d\-–/]*)?\s*(?:[/–—-]|\.\.+|(?<=\s)(?:to|bis|a|à|hasta|and|et|y|und|up to)(?=\s))\s*(\d+(?:[.,]\d+)?)\s*(\D*)"
+    r"\s*(?:from |von |de |desde )?(\d+(?:[.,]\d+)?)\s*(%[^\d\-–/]*)?\s*(?:[/–—-]|\.\.+|"
+    r"(?<=\s)(?:to|bis|a|à|hasta|and|et|y|und|up to)(?=\s))\s*(\d+(?:[.,]\d+)?)\s*(\D*)"
 )
 
 
@@ -241,7 +246,7 @@ def bare_code(text: str) -> str:
 
 @lru_cache(maxsize=32768)
 def is_code(text: str) -> bool:
-    """Tell whether a cell looks like an address: short, with a digit, hardly any spaces or words."""
+    """Tell whether a cell looks like an address: short, with a digit, hardly any words."""
     text = bare_code(text)
     if not _CODE.fullmatch(text) or not any(c.isdigit() for c in text):
         return False

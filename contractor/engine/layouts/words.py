@@ -4,6 +4,8 @@ Every pattern is matched against text folded by `values.fold`: lower case, no ac
 The figure beside a pattern is how strongly it speaks for the meaning, from 0 to 1.
 """
 
+# ruff: noqa: E501  (all words of one meaning stand in one line, to be compared across languages)
+
 from __future__ import annotations
 
 import re

@@ -80,7 +80,8 @@ class Command(BaseCommand):
             meaning = " ".join(part for part in (column.meaning, column.unit) if part)
             self.stdout.write(
                 f"  {header[:28]:28}  {column.example[:20]:20}  "
-                f"{(meaning if taken else 'asked')[:22]:22}  {column.confidence:3}  {column.because}"
+                f"{(meaning if taken else 'asked')[:22]:22}  {column.confidence:3}  "
+                f"{column.because}"
             )
         self.stdout.write("\nRows")
         for row in printout.rows:
