@@ -10,8 +10,16 @@ from contractor.engine.layouts import dates, tables, words
 from contractor.engine.layouts.context import Context
 from contractor.engine.layouts.dates import Day, day_in, days_somewhere
 from contractor.engine.layouts.facts import ColumnFacts
-from contractor.engine.layouts.meaning import SCALES, Guess
-from contractor.engine.layouts.model import LOOK_ONCE, OBSCURATIONS, Column, Problem, Question, Row
+from contractor.engine.layouts.meaning import Guess
+from contractor.engine.layouts.model import (
+    LOOK_ONCE,
+    OBSCURATIONS,
+    SCALES,
+    Column,
+    Problem,
+    Question,
+    Row,
+)
 from contractor.engine.layouts.units import Unit
 from contractor.engine.layouts.values import fold, same_address
 
@@ -169,7 +177,7 @@ def file_problems(
         ("buildings", [entry for c in contexts for entry in c.buildings]),
         ("systems", [entry for c in contexts for entry in c.systems]),
     ):
-        names = {}
+        names: dict[str, tuple[int, str]] = {}
         for number, name in found:
             names.setdefault(name.casefold(), (number, name))
         if len(names) > 1:

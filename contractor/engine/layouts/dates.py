@@ -102,10 +102,10 @@ def day_in(text: str) -> Day | None:
         return day and day._replace(clock=_clock(leading))
     match = _ISO.fullmatch(text)
     if match:
-        day = _date(int(match["y"]), int(match["m"]), int(match["d"]))
-        if day is None or (not match["s"] and len(match["m"] + match["d"]) != 4):
+        on = _date(int(match["y"]), int(match["m"]), int(match["d"]))
+        if on is None or (not match["s"] and len(match["m"] + match["d"]) != 4):
             return None
-        return Day(day, day, _clock(match))
+        return Day(on, on, _clock(match))
     match = _NUMERIC.fullmatch(text)
     if match:
         a, b, year = int(match["a"]), int(match["b"]), _year(match["y"])
@@ -118,8 +118,8 @@ def day_in(text: str) -> Day | None:
     match = _DAY_NAME.fullmatch(text) or _NAME_DAY.fullmatch(text)
     if match:
         month = _month(match["n"])
-        day = _date(_year(match["y"]), month, int(match["d"])) if month else None
-        return Day(day, day, _clock(match)) if day else None
+        on = _date(_year(match["y"]), month, int(match["d"])) if month else None
+        return Day(on, on, _clock(match)) if on else None
     return None
 
 

@@ -25,6 +25,18 @@ OBSCURATIONS = (
 )  # fmt: skip
 
 
+#: The widest range that a figure can have in each unit: 0.05 to 10 %/ft for an alarm point.
+#: Source: product-standard limits of 0.5 to 4 %/ft (gray smoke) with room to either side.
+SCALES = {
+    "%/ft": (0.15, 5.0),
+    "%/m": (0.6, 16.0),
+    "dB/m": (0.025, 0.75),
+    "OD/m": (0.0025, 0.075),
+    "OD/ft": (0.0008, 0.023),
+    "1/m": (0.006, 0.175),
+}
+
+
 class Unreadable(Exception):
     """The file as a whole cannot be read. The text says what is so, then what to do."""
 
@@ -49,7 +61,7 @@ class Question(NamedTuple):
 class Column(NamedTuple):
     """What one column was taken for. `meaning` is empty where nothing was taken."""
 
-    index: int
+    index: int  # type: ignore[assignment]  # nobody asks a column where in itself a value is
     header: str
     example: str
     meaning: str

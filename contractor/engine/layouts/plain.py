@@ -58,12 +58,10 @@ def from_plain(plain: dict[str, Any]) -> Printout:
         kind=plain["kind"],
         encoding=plain["encoding"],
         layout=plain["layout"],
-        columns=tuple(
-            Column(*values[:-1], alternatives=tuple(values[-1])) for values in plain["columns"]
-        ),
+        columns=tuple(Column(*[*values[:-1], tuple(values[-1])]) for values in plain["columns"]),
         rows=tuple(_row_from_plain(values) for values in plain["rows"]),
         problems=tuple(Problem(*values) for values in plain["problems"]),
-        asked=tuple(Question(*values[:-1], choices=tuple(values[-1])) for values in plain["asked"]),
+        asked=tuple(Question(*[*values[:-1], tuple(values[-1])]) for values in plain["asked"]),
         facts=facts,
     )
 

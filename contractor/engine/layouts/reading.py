@@ -97,7 +97,7 @@ def read(
         If the file as a whole cannot be read; the text says why, then what to do.
     """
     opening.check_size(data)
-    options = {"mapping": mapping or {}, "known": known_addresses}
+    options: dict[str, Any] = {"mapping": mapping or {}, "known": known_addresses}
     if opening.is_workbook(data):
         encoding = "workbook"
         parts = [_understand(grid, **options) for grid in workbook.grids(data)]

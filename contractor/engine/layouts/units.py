@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from contractor.engine.layouts.context import Context
 from contractor.engine.layouts.facts import ColumnFacts, typical
-from contractor.engine.layouts.meaning import SCALES, Guess
-from contractor.engine.layouts.model import OBSCURATIONS
+from contractor.engine.layouts.meaning import Guess
+from contractor.engine.layouts.model import OBSCURATIONS, SCALES
 from contractor.engine.layouts.values import fold, unit_in
 
 _SCALED = (
