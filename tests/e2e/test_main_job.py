@@ -86,7 +86,22 @@ def worker(house, settings):
     environment = {**os.environ, "DATABASE_URL": address, "DATA_DIR": str(settings.DATA_DIR)}
     environment.pop("DATABASE_OWNER_URL", None)
     process = subprocess.Popen(
-        [sys.executable, *"-W ignore -m celery -A contractor worker -P threads -c 1".split()],
+        [
+            sys.executable,
+            *[
+                "-W",
+                "ignore",
+                "-m",
+                "celery",
+                "-A",
+                "contractor",
+                "worker",
+                "-P",
+                "threads",
+                "-c",
+                "1",
+            ],
+        ],
         cwd=ROOT,
         env=environment,
     )
