@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from contractor.web import charts
 from contractor.web.charts.range_bar import NEARING_SHARE
@@ -191,6 +192,12 @@ def day_of(record: Record) -> date:
     visit = record["visit"]
     days = (as_day(visit.get(key)) for key in ("ended_on", "began_on", "planned_on"))
     return next(day for day in days if day is not None)
+
+
+def say_instant(at: datetime, record: Record) -> str:
+    """Say an instant by the building's clock, and name the clock."""
+    there = at.astimezone(ZoneInfo(record["property"].get("time_zone") or "UTC"))
+    return f"{there:%-d %b %Y, %H:%M %Z}"
 
 
 def group(fingerprint: str) -> str:

@@ -62,7 +62,7 @@ def _own_files() -> dict[str, tuple[bytes, str]]:
     return files
 
 
-class OwnFiles(URLFetcher):  # type: ignore[misc]
+class OwnFiles(URLFetcher):
     """Serve our own files from memory and refuse every other address.
 
     What people have typed ends in reports; no address in it may reach a disk or a network.
@@ -95,6 +95,8 @@ def write_html(*, record: contents.Record, sealed: Sealed) -> str:
         "sealed": sealed,
         "paper": paper if paper in _SIZES else "letter",
         "fingerprint": fingerprint,
+        "sealed_at": contents.say_instant(sealed.sealed_at, record),
+        "edited_at": contents.say_instant(sealed.edited.sealed_at, record) if sealed.edited else "",
         "chain": contents.group(sealed.chain_hash),
         "on": on,
         "began": began if began != on else None,

@@ -68,6 +68,12 @@ def test_a_result_that_is_neither_is_never_printed_as_a_pass():
     assert contents.list_zones(record)[0].results == ("not_tested",)
 
 
+def test_an_instant_is_said_by_the_buildings_clock():
+    record = sample.record(devices=1)
+    # 12 March 2026 lies in summer time in New York, which began on 8 March (tz database).
+    assert contents.say_instant(sample.SEALED_AT, record) == "12 Mar 2026, 05:40 EDT"
+
+
 def test_a_fingerprint_is_set_in_fours():
     assert contents.group("0123456789ab") == "0123 4567 89ab"
 

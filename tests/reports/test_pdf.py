@@ -100,6 +100,16 @@ class TestContent:
         assert "no licence on file" in text
 
 
+def test_the_same_record_gives_the_same_pages():
+    record = sample.record(devices=8, zones=2)
+    first, again = (pdf.render(record=record, sealed=sample.seal()) for _ in range(2))
+    assert read(first) == read(again)
+    assert (
+        PdfReader(io.BytesIO(first.data)).trailer["/ID"][0]
+        == (PdfReader(io.BytesIO(again.data)).trailer["/ID"][0])
+    )
+
+
 class TestAmendment:
     def test_it_says_why_what_it_replaces_and_what_changed(self):
         edited = contents.Edited(
