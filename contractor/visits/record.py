@@ -198,8 +198,7 @@ def list_missing(body: dict[str, Any]) -> list[str]:
         "The address of the property is not known. Change the building.": body["property"][
             "address"
         ],
-        f"Where {', '.join(nowhere[:5])} {'is' if len(nowhere) == 1 else 'are'} is not said: "
-        "give a label or an area.": not nowhere,
+        f"No label and no area says where to find {', '.join(nowhere[:5])}.": not nowhere,
         "Some devices have no result and no reason.": all(
             one["result"] in ("pass", "fail") or one["not_tested_reason"] for one in devices
         ),

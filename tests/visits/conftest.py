@@ -9,6 +9,12 @@ from tests import factories
 
 
 @pytest.fixture
+def detector(system, zone):
+    """Detector L2D114, marked 1.0 to 3.5 %/ft and set at 2.5."""
+    return factories.DeviceFactory(system=system, area=zone, address="L2D114")
+
+
+@pytest.fixture
 def heat(system, zone):
     """A heat detector: tested, not read."""
     return factories.DeviceFactory(

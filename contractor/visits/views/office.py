@@ -38,6 +38,7 @@ def visits(request: FirmRequest) -> HttpResponse:
     """List the firm's visits by where they stand, or one person's."""
     counts = queries.count_states(firm_id=request.firm.pk)
     show = request.GET.get("show", "open")
+    show = show if show in SHOWN else "open"
     states = SHOWN[show][1] if show in SHOWN else queries.OPEN
     people = list(tenancy.list_members(firm_id=request.firm.pk))
     by = next((one for one in people if str(one.pk) == request.GET.get("by")), None)
