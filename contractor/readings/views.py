@@ -19,6 +19,10 @@ from contractor.tenancy.permissions import Permission
 from contractor.web import charts
 from contractor.web.door import FirmRequest, firm_view, or_404
 
+#: More strokes than this cannot be told apart.
+MOST_STROKES = 400
+_DRAWN = {queries.LEFT_OUT: "later"}
+_WORST_FIRST = ("problem", "new", "changed", "same", "later")
 #: What a spreadsheet takes for the beginning of a formula.
 _FORMULAS = ("=", "+", "-", "@", "\t", "\r")
 #: In what units a column of obscurations may be.
@@ -92,8 +96,7 @@ def _show(request: FirmRequest, found, form: forms.Accept, status: int = 200) ->
         "counts": counts,
         "total": len(outcomes),
         "good": good,
-        "strokes": charts.Strokes(states=tuple(outcomes[:400])),
-        "strokes_cut": len(outcomes) > 400,
+        "strokes": _strokes(outcomes),
         "columns": [
             column | {"choices": [(m, m.replace("_", " ")) for m in layouts.MEANINGS]}
             for column in found.columns
@@ -103,7 +106,10 @@ def _show(request: FirmRequest, found, form: forms.Accept, status: int = 200) ->
         "asked": [p for p in found.problems if p["kind"] == "asked"],
         "said": [p for p in found.problems if p["kind"] == "file"],
         "page": page,
+        "lines": [(one, services.list_choices(row=one)) for one in page],
         "show": show,
+        "here": f"?show={show}&page={page.number}",
+        "may_decide": request.may(Permission.MANAGE),
         "filters": filters,
         "form": form,
         "products": register.list_products(firm_id=request.firm.pk),
@@ -112,6 +118,17 @@ def _show(request: FirmRequest, found, form: forms.Accept, status: int = 200) ->
         "section": "Buildings",
     }
     return render(request, "readings/intake.html", context, status=status)
+
+
+def _strokes(outcomes: list[str]) -> charts.Strokes:
+    """Draw each row, or the worst of a few rows where there are too many for a stroke each."""
+    each = -(-len(outcomes) // MOST_STROKES)
+    drawn = [_DRAWN.get(outcome, outcome) for outcome in outcomes]
+    if each > 1:
+        drawn = [
+            min(drawn[at : at + each], key=_WORST_FIRST.index) for at in range(0, len(drawn), each)
+        ]
+    return charts.Strokes(states=tuple(drawn), each=max(each, 1))
 
 
 @firm_view(Permission.MANAGE)
@@ -142,23 +159,12 @@ def meanings(request: FirmRequest, intake_id: UUID) -> HttpResponse:
 
 @firm_view(Permission.MANAGE)
 def row(request: FirmRequest, intake_id: UUID, row_id: UUID) -> HttpResponse:
-    """Correct one row of a draft, in place."""
+    """Correct one row of a draft: in the list where scripts run, on a page of its own elsewhere."""
     found = _get(request, intake_id)
     one = or_404(queries.get_row, queries.Missing, intake=found, row_id=row_id)
     problem = ""
     if request.method == "POST":
-        names = (
-            "address",
-            "label",
-            "setting",
-            "drift",
-            "measured",
-            "cleaned",
-            "keep_label",
-            "product",
-            "leave_out",
-        )
-        said = {name: request.POST[name] for name in names if name in request.POST}
+        said = {name: request.POST[name] for name in _SAYABLE if name in request.POST}
         try:
             services.correct_row(
                 intake=found, row=one, said=said, member=request.member, now=timezone.now()
@@ -166,21 +172,63 @@ def row(request: FirmRequest, intake_id: UUID, row_id: UUID) -> HttpResponse:
         except services.UnableToAccept as error:
             problem = str(error)
         else:
-            back = f"{request.POST.get('back', '')}#row-{one.number}"
+            back = request.POST.get("back", "")
             response = redirect("readings:intake", firm=request.firm.slug, intake_id=found.pk)
-            response["Location"] += back if back.startswith("?") else f"#row-{one.number}"
+            response["Location"] += f"{back if back.startswith('?') else ''}#row-{one.number}"
             return response
-    said_now = one.understood | one.corrected
     context = {
         "intake": found,
         "row": one,
-        "said": said_now,
+        "fields": _fields(one, request.POST),
+        "said": one.corrected,
         "problem": problem,
         "products": register.list_products(firm_id=request.firm.pk),
-        "back": request.GET.get("back", ""),
+        "back": request.POST.get("back") or request.GET.get("back", ""),
         "section": "Buildings",
     }
-    return render(request, "readings/row.html", context, status=422 if problem else 200)
+    if not request.headers.get("HX-Request"):
+        return render(request, "readings/row.html", context, status=422 if problem else 200)
+    response = render(request, "readings/_row_form.html", context)
+    if problem:  # the form asked for the whole page; it gets itself back instead
+        response["HX-Retarget"] = response["HX-Reselect"] = f"#row-{one.number}"
+    return response
+
+
+#: What can be said of a row.
+_FIELDS = (
+    ("address", "address", ""),
+    ("label", "label", ""),
+    ("setting", "alarm point as set", "%/ft"),
+    ("measured", "alarm point as measured", "%/ft"),
+    ("drift", "corrected by the control unit", "%/ft"),
+    ("now", "present level", "%/ft"),
+    ("limit", "most that may be corrected", "%/ft"),
+    ("used", "allowance used", "%"),
+    ("marked_low", "marked from", "%/ft"),
+    ("marked_high", "marked to", "%/ft"),
+    ("taken_on", "read on", "YYYY-MM-DD"),
+)
+_ALWAYS = {"address", "label", "setting", "measured", "drift"}
+_SAYABLE = [name for name, _, _ in _FIELDS] + ["cleaned", "keep_label", "product", "leave_out"]
+
+
+def _fields(one, typed) -> list[dict[str, str]]:  # type: ignore[no-untyped-def]
+    """Give the fields of a row's form; empty where a cell could not be read and nobody answered."""
+    asked = {about for about, _ in one.understood.get("problems", [])}
+    said = one.understood | one.corrected
+    fields = []
+    for name, words, unit in _FIELDS:
+        value = said.get(name)
+        if value is None and name not in _ALWAYS | asked:
+            continue
+        if name in asked and name not in one.corrected:
+            value = None
+        if isinstance(value, int | float):
+            value = services.shown(100 * value if name == "used" else value)
+        fields.append(
+            {"name": name, "words": words, "unit": unit, "value": typed.get(name, value or "")}
+        )
+    return fields
 
 
 @firm_view(Permission.MANAGE)

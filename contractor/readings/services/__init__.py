@@ -6,7 +6,9 @@ from contractor.readings.services.intakes import (
     check_size,
     choose_meanings,
     correct_row,
+    list_choices,
     put_aside,
+    shown,
     take_in,
 )
 from contractor.readings.services.judging import Evidence, judge_device
@@ -35,9 +37,11 @@ __all__ = [
     "choose_meanings",
     "correct_row",
     "judge_device",
+    "list_choices",
     "put_aside",
     "record_reading",
     "refresh_standing",
+    "shown",
     "take_in",
     "understand_typed",
     "undo",

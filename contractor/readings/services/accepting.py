@@ -160,7 +160,10 @@ def _accept(
     _change_devices(intake=intake, good=good)
     _begin_runs(intake=intake, good=good)
     _write_readings(intake=intake, good=good)
-    refresh_standing(device_ids=[one.device_id for one in good])
+    read = [found for found in good if found.one.terms is not None]
+    if read:
+        since = min(_day(intake, found.one) for found in read)
+        refresh_standing(device_ids=[found.device_id for found in read], since=since)
     intake.save(
         update_fields=["state", "is_test", "method", "printed_on", "accepted_at", "accepted_by"]
     )

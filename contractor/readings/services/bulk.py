@@ -12,6 +12,19 @@ from django.db import connection
 
 
 @contextmanager
+def joined_by_hash() -> Iterator[None]:
+    """Have PostgreSQL join many rows by hash.
+
+    A table that grew in this very transaction has no statistics yet. The planner takes it for a
+    few rows and loops over it, and ten thousand rows then take minutes.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute("set local enable_nestloop to off")
+        yield
+        cursor.execute("set local enable_nestloop to on")
+
+
+@contextmanager
 def incoming(columns: Mapping[str, str], rows: Iterable[Sequence[Any]]) -> Iterator[Any]:
     """Copy rows into a temporary table named `incoming` and answer a cursor to go on with.
 
@@ -25,6 +38,7 @@ def incoming(columns: Mapping[str, str], rows: Iterable[Sequence[Any]]) -> Itera
             for row in rows:
                 copy.write_row(row)
         cursor.execute("analyze pg_temp.incoming")
-        yield cursor
+        with joined_by_hash():
+            yield cursor
         # A scope inside another ends without a commit (tests), so do not wait for one.
         cursor.execute("drop table pg_temp.incoming")

@@ -10,7 +10,7 @@ from django.db import transaction
 
 from contractor.engine import layouts, typed
 from contractor.readings import queries
-from contractor.readings.models import Intake, IntakeRow, IntakeState
+from contractor.readings.models import Intake, IntakeRow, IntakeState, RowOutcome
 from contractor.readings.reading_process import read_isolated
 from contractor.readings.services import matching
 from contractor.readings.services.drafts import (
@@ -335,8 +335,38 @@ def _is_same(value: Any, understood: Any) -> bool:
     if value in nothing or understood in nothing:
         return value in nothing and understood in nothing
     if isinstance(value, float):
-        return abs(value - float(understood)) < 1e-9
+        return shown(value) == shown(float(understood))
     return bool(value == understood)
+
+
+def shown(value: float) -> str:
+    """Write a quantity as the form of a row shows it, so that it is known again when sent back."""
+    return f"{value:.6g}"
+
+
+def list_choices(*, row: IntakeRow) -> list[tuple[str, str, str]]:
+    """List what can be decided of a row at once: what to say, and the words on its button."""
+    said = matching.said_of(row.understood, row.corrected)
+    if row.is_left_out:
+        return [("leave_out", "no", "Take it in")]
+    if row.outcome == RowOutcome.PROBLEM:
+        return [("leave_out", "yes", "Leave it out")]
+    device = row.device
+    if device is None:
+        return []
+    choices = []
+    if row.corrected.get("cleaned"):
+        choices.append(("cleaned", "no", "Not cleaned"))
+    elif matching.looks_cleaned(
+        drift=said["drift"], latest_drift=device.latest_drift, latest_limit=device.latest_limit
+    ):
+        choices.append(("cleaned", "yes", "Yes, cleaned"))
+    if device.label and said["label"] and said["label"] != device.label:
+        keeps = row.corrected.get("keep_label")
+        choices.append(
+            ("keep_label", "no", "Take the new") if keeps else ("keep_label", "yes", "Keep the old")
+        )
+    return choices
 
 
 @transaction.atomic

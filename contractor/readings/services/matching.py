@@ -347,12 +347,13 @@ def holds_reading(said: Mapping[str, Any]) -> bool:
     return any(said[name] is not None for name in names)
 
 
-def looks_cleaned(*, drift: float | None, device: Listed) -> bool:
+def looks_cleaned(
+    *, drift: float | None, latest_drift: float | None, latest_limit: float | None
+) -> bool:
     """Whether the drift fell so far since the last reading that somebody must have cleaned it."""
-    if drift is None or device.latest_drift is None:
+    if drift is None or latest_drift is None:
         return False
-    least = max(FALL_LEAST, FALL_SHARE * (device.latest_limit or 0.0))
-    return device.latest_drift - drift > least
+    return latest_drift - drift > max(FALL_LEAST, FALL_SHARE * (latest_limit or 0.0))
 
 
 def differing_label(*, said: Mapping[str, Any], device: Listed) -> str:
@@ -408,7 +409,11 @@ def _differences(
         differs.append(f"Setting was {device.setting:g}, now {read:g}.")
     if corrected.get("cleaned"):
         differs.append("Cleaned since its last reading: a new run begins.")
-    elif looks_cleaned(drift=said["drift"], device=device):
+    elif looks_cleaned(
+        drift=said["drift"],
+        latest_drift=device.latest_drift,
+        latest_limit=device.latest_limit,
+    ):
         differs.append(f"Drift was {device.latest_drift:.2f}: cleaned? A new run would begin.")
     return differs
 

@@ -33,11 +33,13 @@ class Divide:
 class Strokes:
     """States in order. `groups` are (name, how many) and replace the numbers below the axis.
 
-    `here` is how many strokes stand left of the plumb line that says where one is.
+    `here` is how many strokes stand left of the plumb line that says where one is. Where there are
+    too many things for a stroke each, `each` of them share one, and the worst of them is its state.
     """
 
     states: tuple[str, ...]
     noun: str = "rows"
+    each: int = 1
     groups: tuple[tuple[str, int], ...] = ()
     here: int | None = None
     divide: Divide | None = None
@@ -50,6 +52,9 @@ def say_strokes(strokes: Strokes) -> str:
     if not total:
         return f"No {strokes.noun} yet."
     found = Counter(strokes.states)
+    if strokes.each > 1:
+        said = ", ".join(f"{n} {find_state(state).word}" for state, n in found.most_common())
+        return f"{strokes.noun} in order, {strokes.each} to a stroke, the worst of each: {said}."
     parts = [f"{count} {find_state(state).word}" for state, count in found.most_common()]
     noun = strokes.noun
     if total == 1:
@@ -180,7 +185,13 @@ def _below(strokes: Strokes, scale: Scale, *, base: float) -> list[str]:
         parts.append(scale.upright(at, base, base + 5, class_="s-post", stroke_width=1.2))
         last = number + step > total and scale.share(at) > 0.96
         parts.append(
-            scale.words(at, base + 19, f"{number:,}", anchor="end" if last else "middle", size=13)
+            scale.words(
+                at,
+                base + 19,
+                f"{number * strokes.each:,}",
+                anchor="end" if last else "middle",
+                size=13,
+            )
         )
     if total and step > 1:
         parts.append(scale.words(0.5, base + 19, "1", anchor="start", size=13, wide=True))

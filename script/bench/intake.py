@@ -1,0 +1,188 @@
+#!/usr/bin/env python
+"""Time taking in, accepting and undoing a print-out of 10,000 rows, beside the usual way.
+
+    script/bench/run intake             10,000 rows, each case three times, the best of them
+    script/bench/run intake --rows 2000 --times 1
+
+The usual way beside it is openpyxl, then `get_or_create` and `create` per row, in the same run;
+it neither judges nor previews. Everything is written into a firm of its own and rolled back.
+"""
+
+import argparse
+import csv
+import io
+import os
+import resource
+import time
+from collections.abc import Callable
+from datetime import UTC, date, datetime
+from typing import Any
+
+import django
+
+os.environ.setdefault("SECRET_KEY", "only for benchmarks")
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "contractor.settings")
+django.setup()
+
+import openpyxl  # noqa: E402
+from django.core.management import call_command  # noqa: E402
+from django.db import connection, transaction  # noqa: E402
+
+from contractor.readings import services  # noqa: E402
+from contractor.readings.models import Reading  # noqa: E402
+from contractor.register.models import (  # noqa: E402
+    Area,
+    Building,
+    Customer,
+    Device,
+    Product,
+    System,
+)
+from contractor.tenancy import services as tenancy  # noqa: E402
+from contractor.tenancy.models import Member, User  # noqa: E402
+from contractor.tenancy.scope import scope  # noqa: E402
+
+NOW = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
+DAY = date(2026, 11, 24)
+HEAD = ("address", "label", "kind", "setting %/ft", "drift %/ft")
+CASES = ("new", "same", "changed")
+
+
+class RolledBackError(Exception):
+    """Ends one run."""
+
+
+def lines(count: int) -> list[tuple[str, str, str, float, float]]:
+    """Make invented rows, all drifts different enough that no two verdicts are alike."""
+    return [
+        (f"L{n // 250 + 1}D{n % 250:03d}", f"Room {n}", "smoke", 2.5, round(n * 1.2 / count, 4))
+        for n in range(count)
+    ]
+
+
+def as_csv(rows: list[Any]) -> bytes:
+    """Write rows as CSV."""
+    out = io.StringIO()
+    csv.writer(out).writerows([HEAD, *rows])
+    return out.getvalue().encode()
+
+
+def as_xlsx(rows: list[Any]) -> bytes:
+    """Write rows as a workbook."""
+    book = openpyxl.Workbook(write_only=True)
+    sheet = book.create_sheet()
+    for row in (HEAD, *rows):
+        sheet.append(row)
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+class Ground:
+    """A firm with one building, its system, and the devices of a case."""
+
+    def __init__(self, *, firm: Any, case: str, rows: list[Any]) -> None:
+        user = User.objects.create(email=f"{time.time_ns()}@example.org", password="!")
+        self.member = Member.objects.create(firm=firm, user=user, role="office", name="A. Person")
+        customer = Customer.objects.create(firm=firm, name="Bench Estates (invented)")
+        self.building = Building.objects.create(firm=firm, customer=customer, name="Bench House")
+        self.system = System.objects.create(firm=firm, building=self.building, name="Main")
+        area = Area.objects.create(firm=firm, building=self.building, name="Zone 1")
+        product = Product.objects.create(
+            firm=firm, make="Ostrel", model="P2", marked_low="1.0", marked_high="3.5"
+        )
+        if case != "new":
+            setting = "2.5" if case == "same" else "2.0"
+            Device.objects.bulk_create(
+                Device(
+                    firm=firm, building=self.building, system=self.system, area=area,
+                    product=product, address=address, label=label, kind="smoke", setting=setting,
+                )
+                for address, label, *_ in rows
+            )  # fmt: skip
+
+
+def timed(do: Callable[[], Any]) -> tuple[float, Any]:
+    """Time one step. [s]"""
+    began = time.perf_counter()
+    answer = do()
+    return time.perf_counter() - began, answer
+
+
+def ours(ground: Ground, data: bytes, filename: str) -> dict[str, float]:
+    """Take in, accept, undo."""
+    took, intake = timed(
+        lambda: services.take_in(
+            building=ground.building, system=ground.system, filename=filename, data=data,
+            member=ground.member, now=NOW,
+        )
+    )  # fmt: skip
+    accepted, intake = timed(
+        lambda: services.accept(intake=intake, member=ground.member, now=NOW, taken_on=DAY)
+    )
+    undone, _ = timed(lambda: services.undo(intake=intake, member=ground.member, now=NOW))
+    return {"take in": took, "accept": accepted, "undo": undone}
+
+
+def usual(ground: Ground, data: bytes, filename: str) -> dict[str, float]:
+    """Read with openpyxl, write row by row."""
+
+    def write() -> None:
+        sheet = openpyxl.load_workbook(io.BytesIO(data), read_only=True).active
+        assert sheet is not None
+        for address, label, kind, setting, drift in sheet.iter_rows(min_row=2, values_only=True):
+            device, _ = Device.objects.get_or_create(
+                firm_id=ground.building.firm_id, system=ground.system, address=address,
+                removed_on=None,
+                defaults={"building": ground.building, "label": label, "kind": kind},
+            )  # fmt: skip
+            if device.setting is None or float(device.setting) != setting:
+                device.setting = setting
+                device.save(update_fields=["setting"])
+            Reading.objects.create(
+                firm_id=device.firm_id, device=device, taken_on=DAY, setting=setting, drift=drift,
+                verdict="not_judged", source="print-out", recorded_at=NOW,
+            )  # fmt: skip
+
+    return {"openpyxl and a write per row": timed(write)[0]}
+
+
+def run(firm: Any, case: str, rows: list[Any], way: Any, data: bytes, filename: str) -> Any:
+    """Run one way on one case, then roll everything back."""
+    found: dict[str, float] = {}
+    try:
+        with scope(firm.pk), transaction.atomic():
+            ground = Ground(firm=firm, case=case, rows=rows)
+            with connection.cursor() as cursor:
+                cursor.execute("analyze register_device")
+            found = way(ground, data, filename)
+            raise RolledBackError
+    except RolledBackError:
+        return found
+
+
+def main() -> None:
+    """Run all cases and print the best of each."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--rows", type=int, default=10_000)
+    parser.add_argument("--times", type=int, default=3)
+    said = parser.parse_args()
+    call_command("migrate", database="owner", verbosity=0)
+    firm = tenancy.found_firm(slug=f"bench-{time.time_ns()}", name="Bench")
+    rows = lines(said.rows)
+    files = {"CSV": (as_csv(rows), "list.csv"), "XLSX": (as_xlsx(rows), "list.xlsx")}
+    ways = [("CSV", case, ours) for case in CASES] + [("XLSX", "new", ours), ("XLSX", "new", usual)]
+    for kind, case, way in ways:
+        best: dict[str, float] = {}
+        for _ in range(said.times if way is ours else 1):
+            for step, seconds in run(firm, case, rows, way, *files[kind]).items():
+                best[step] = min(seconds, best.get(step, seconds))
+        steps = ", ".join(f"{step} {seconds:.2f} s" for step, seconds in best.items())
+        print(f"{said.rows:,} rows, {kind}, {case}: {steps}", flush=True)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    reader = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
+    print(f"most memory: {peak:.0f} MB here, {reader:.0f} MB in the reading process")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,122 @@
+"""The pages of print-outs, as the office opens them. All files are invented."""
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from contractor.readings import queries, services, views
+from contractor.readings.models import IntakeRow
+from tests import factories
+from tests.readings.conftest import GOOD, HEAD
+
+pytestmark = pytest.mark.django_db
+BAD = "L1D004,Hall,smoke,47,0.1\n"
+
+
+@pytest.fixture
+def page(signed_in, office, firm):
+    """Give the address of a page of an intake, and a client who may open it."""
+    client = signed_in(office)
+
+    def page(name, intake, number=None):
+        kwargs = {"firm": firm.slug, "intake_id": intake.pk}
+        if number is not None:
+            kwargs["row_id"] = IntakeRow.objects.get(intake=intake, number=number).pk
+        return client, reverse(f"readings:{name}", kwargs=kwargs)
+
+    return page
+
+
+@pytest.mark.parametrize(
+    ("text", "kept"),
+    [("", ""), ("2.5", "2.5"), ("L1D001", "L1D001"), ("=1+1", "'=1+1"), ("-0.4", "'-0.4"),
+     ("@x", "'@x"), ("\tx", "'\tx")],
+)  # fmt: skip
+def test_a_formula_stays_text(text, kept):
+    assert views._plain(text) == kept
+
+
+class TestIntake:
+    def test_queries_do_not_grow_with_rows(self, taken, page, system, zone):
+        def count(rows):
+            for number in range(rows):
+                address = f"L1D{number:03d}"
+                if not system.device_set.filter(address=address).exists():
+                    factories.DeviceFactory(system=system, area=zone, address=address, label="Old")
+            lines = "".join(f"L1D{n:03d},Room {n},smoke,2.5,0.1\n" for n in range(rows))
+            client, address = page("intake", taken(HEAD + lines))
+            client.get(address)
+            with CaptureQueriesContext(
+                connection,
+            ) as asked:
+                assert client.get(address).status_code == 200
+            return len(asked)
+
+        assert count(4) == count(40)
+
+    def test_draws_the_worst_of_each_few_rows_where_there_are_many(self):
+        few = views._strokes(["same"] * 399 + ["problem"])
+        many = views._strokes(["same"] * 400 + ["problem"])
+
+        assert (few.each, len(few.states), few.states[-1]) == (1, 400, "problem")
+        assert (many.each, len(many.states), many.states[-2:]) == (2, 201, ("same", "problem"))
+
+    def test_a_row_left_out_is_not_counted_as_good(self, taken, corrected, page):
+        intake = taken(HEAD + GOOD)
+        corrected(intake, 2, leave_out="yes")
+        client, address = page("intake", intake)
+
+        assert client.get(address).context["good"] == 2
+
+    def test_offers_what_can_be_decided_at_once(self, taken, page, system, zone):
+        factories.DeviceFactory(
+            system=system, area=zone, address="L1D001", label="Old lobby", latest_drift=1.2,
+            latest_limit=1.25,
+        )  # fmt: skip
+        intake = taken(HEAD + GOOD + BAD)
+        rows = queries.list_rows(intake=intake)
+
+        assert [[words for *_, words in services.list_choices(row=row)] for row in rows] == [
+            ["Yes, cleaned", "Keep the old"],
+            [],
+            [],
+            ["Leave it out"],
+        ]
+
+    def test_one_click_keeps_the_old_label(self, taken, page, system, zone):
+        factories.DeviceFactory(system=system, area=zone, address="L1D001", label="Old lobby")
+        intake = taken(HEAD + GOOD)
+        client, address = page("row", intake, 1)
+        answer = client.post(address, {"keep_label": "yes", "back": "?show=all"}, follow=True)
+
+        assert answer.redirect_chain[0][0].endswith("?show=all#row-1")
+        assert queries.list_outcomes(intake=intake) == ["same", "new", "new"]
+        assert "Take the new" in answer.text
+
+
+class TestRow:
+    def test_opens_in_the_list_and_on_a_page_of_its_own(self, taken, page):
+        client, address = page("row", taken(HEAD + GOOD + BAD), 4)
+
+        fragment = client.get(address, headers={"HX-Request": "true"}).text
+        assert fragment.startswith('<tr id="row-4">')
+        assert "<html" in client.get(address).text
+
+    def test_saving_the_form_as_it_is_changes_nothing(self, taken, page):
+        intake = taken(HEAD + GOOD + BAD)
+        client, address = page("row", intake, 4)
+        fields = {one["name"]: one["value"] for one in client.get(address).context["fields"]}
+        client.post(address, fields | {"leave_out": "no"})
+        row = IntakeRow.objects.get(intake=intake, number=4)
+
+        assert (row.corrected, row.outcome) == ({}, "problem")
+
+    def test_gives_the_form_back_with_what_is_no_number(self, taken, page):
+        client, address = page("row", taken(HEAD + GOOD + BAD), 4)
+        said = {"setting": "1e3"}
+        answer = client.post(address, said, headers={"HX-Request": "true"})
+
+        assert answer.headers["HX-Retarget"] == "#row-4"
+        assert "1e3 is not a number" in answer.text
+        assert client.post(address, said).status_code == 422
