@@ -53,7 +53,7 @@ def questions(
                     tuple(SCALES) if guess.meaning in OBSCURATIONS else ("%", "share"),
                 )
             )
-        elif c.is_numeric or _could_matter(c, guess, held):
+        elif c.is_numeric or _could_matter(c, guess, held) or _says_a_figure(c):
             choices = [m for m in (guess.meaning, *guess.others) if m]
             asked.append(
                 Question(
@@ -64,6 +64,13 @@ def questions(
                 )
             )
     return asked
+
+
+def _says_a_figure(c: ColumnFacts) -> bool:
+    """Tell whether a heading speaks of a figure over cells that are none, such as "high"."""
+    said = c.heading_scores
+    figure = max((said.get(m, 0.0) for m in (*OBSCURATIONS, "used")), default=0.0)
+    return figure >= 0.84 and figure >= max(said.values(), default=0.0)
 
 
 def _could_matter(c: ColumnFacts, guess: Guess, held: set[str]) -> bool:
@@ -216,6 +223,15 @@ def file_problems(
                 )
             )
     problems += _left_out(rows, table)
+    if table.below is not None:
+        problems.append(
+            Problem(
+                table.below,
+                None,
+                f"Line {table.below} begins another table with other headings; it and what follows "
+                "are left out. Upload that part as a file of its own.",
+            )
+        )
     context = contexts[0]
     if len(contexts) == 1 and context.count is not None and context.count > len(rows):
         smoke = sum(1 for row in rows if "smoke" in row.kind)

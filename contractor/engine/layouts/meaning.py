@@ -35,6 +35,8 @@ def conclude(
     known = {same_address(address) for address in known_addresses}
     scores = [_scores(column, known) for column in columns]
     for place, (meaning, score) in (said or {}).items():
+        if meaning == "label" and columns[place].wordy < 0.5:
+            continue
         scores[place] = {meaning: max(score, scores[place].get(meaning, 0.0))}
     relations.relate(columns, scores)
     addresses.relate(columns, scores, sections)

@@ -18,6 +18,7 @@ from contractor.engine.layouts import (
     rows,
     tables,
     units,
+    words,
     workbook,
 )
 from contractor.engine.layouts.context import Context, around
@@ -33,6 +34,7 @@ from contractor.engine.layouts.model import (
     Unreadable,
     column_key,
 )
+from contractor.engine.layouts.values import fold
 
 _SAMPLE_LINES = 260
 _KEY = frozenset(
@@ -97,11 +99,14 @@ def read(
         If the file as a whole cannot be read; the text says why, then what to do.
     """
     opening.check_size(data)
+    others: list[_Understood] = []
     options: dict[str, Any] = {"mapping": mapping or {}, "known": known_addresses}
     if opening.is_workbook(data):
         encoding = "workbook"
         parts = [_understand(grid, **options) for grid in workbook.grids(data)]
-        best = _best_sheets([part for part in parts if part])
+        found = [part for part in parts if part]
+        best = _best_sheets(found)
+        others = [part for part in found if part not in best and _has_devices(part)]
     else:
         opening.check_kind(data)
         text = opening.decode(data)
@@ -113,7 +118,7 @@ def read(
             "address and values. Export the sensitivity list itself."
         )
     return _printout(
-        best, encoding=encoding, date_order=date_order, known_addresses=known_addresses
+        best, others, encoding=encoding, date_order=date_order, known_addresses=known_addresses
     )
 
 
@@ -144,12 +149,34 @@ def _understand_table(
     columns = gather(table)
     context = around(table)
     units.state(columns, context)
+    _apply_legend(columns, context)
     guesses = conclude(
         columns, known_addresses=known, sections=_section_of_rows(table, context), said=table.said
     )
+    _prefer_printing(columns, guesses, context)
     _apply(mapping, columns, guesses)
     decided = units.decide(columns, guesses, context)
     return _Understood(table, columns, guesses, decided, context, _worth(table, columns, guesses))
+
+
+def _apply_legend(columns: list[ColumnFacts], context: Context) -> None:
+    """Let codes that the print-out explains count as the words that they stand for."""
+    for c in columns if context.legend else []:
+        folded = [context.legend.get(fold(cell), fold(cell)) for cell in c.cells]
+        if any(fold(cell) in context.legend for cell in c.cells):
+            c.kinds = sum(1 for f in folded if words.kind_of(f)) / len(folded)
+            c.verdicts = sum(1 for f in folded if words.verdict_of(f)) / len(folded)
+            c.weak_kinds = 0.0
+
+
+def _prefer_printing(columns: list[ColumnFacts], guesses: list[Guess], context: Context) -> None:
+    """Take figures to be of the day of printing, not of a "last test" that stands in a column."""
+    for c, guess in zip(columns, guesses, strict=True):
+        if guess.meaning == "date" and context.printed and words.EARLIER.search(fold(c.header)):
+            guess.meaning, guess.because = (
+                "notes",
+                "an earlier day; the figures are of the printing",
+            )
 
 
 def _section_of_rows(table: tables.Table, context: Context) -> list[int]:
@@ -197,7 +224,9 @@ def _worth(table: tables.Table, columns: list[ColumnFacts], guesses: list[Guess]
     if not held & {"address", "number"}:
         understood *= 0.5
     lost = len(table.between) / max(1, len(table.between) + len(table.rows))
-    return (understood - 0.4 * unknown) * (1 - lost)
+    # A cut by separators or columns is plainer than one by phrases, and goes first.
+    plain = 0.85 if table.layout in ("paragraphs", "lines") else 1.0
+    return (understood - 0.4 * unknown) * (1 - lost) * plain
 
 
 def _best_cut(lines: list[str], options: dict[str, Any]) -> list[_Understood]:
@@ -248,8 +277,15 @@ def _best_sheets(parts: list[_Understood]) -> list[_Understood]:
     return [best, *(part for part in same if part is not best)] if len(same) > 1 else [best]
 
 
+def _has_devices(part: _Understood) -> bool:
+    """Tell whether a sheet that is not read lists devices of its own."""
+    held = {g.meaning for g in part.guesses if g.score * 100 >= LOOK_ONCE}
+    return bool(held & {"address", "number"}) and len(part.table.rows) > 1 and len(held) > 1
+
+
 def _printout(
     parts: list[_Understood],
+    others: list[_Understood],
     *,
     encoding: str,
     date_order: str | None,
@@ -283,6 +319,12 @@ def _printout(
     problems += asking.file_problems(
         all_rows, [part.context for part in parts], known_addresses, main.table
     )
+    for other in others:
+        sentence = (
+            f"Sheet “{other.table.sheet}” also lists devices ({len(other.table.rows)} rows) under "
+            "other headings and is left out. Save it as a file of its own."
+        )
+        problems.append(Problem(None, None, sentence))
     if not all_rows:
         raise Unreadable("The table has headings but no rows. Export the print-out again.")
     context = main.context

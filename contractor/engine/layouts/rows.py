@@ -50,7 +50,9 @@ class _Cell:
         if self.meaning in _NUMERIC:
             return self._number(text)
         if self.meaning == "kind":
-            return self._kind(text), ""
+            kind = self._kind(text)
+            known = kind != "?"
+            return kind, "" if known else f"“{_short(text)}” is no kind of device that is known."
         if self.meaning == "verdict":
             said = words.verdict_of(fold(self.context.legend.get(fold(text), text)))
             good = {"good": True, "near": True, "bad": False}.get(said)

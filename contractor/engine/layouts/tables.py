@@ -35,6 +35,7 @@ class Table:
     before: list[Line] = field(default_factory=list)
     between: list[Line] = field(default_factory=list)
     aside: bool = False
+    below: int | None = None  # the line where other headings begin; nothing under it is read
     said: dict[int, tuple[str, float]] = field(default_factory=dict)  # known from how it was cut
 
 
@@ -79,6 +80,9 @@ def find(grid: Grid) -> Table | None:
     known = {tuple(line.cells) for line in heading_lines}
     skeletons = {_skeleton(line) for line in table.before}
     for line, row in zip(lines[first:], is_row[first:], strict=True):
+        if not row and table.rows and _well_known(line) and tuple(line.cells) not in known:
+            table.below = line.number
+            break
         if tuple(line.cells) in known or (not row and _skeleton(line) in skeletons):
             if words.SECTION.search(fold(line.whole)):
                 table.between.append(line)  # "Loop 2" is not "Loop 1" again
@@ -88,6 +92,7 @@ def find(grid: Grid) -> Table | None:
         else:
             (table.rows if row else table.between).append(line)
     _drop_empty_columns(table)
+    _unfold(table)
     return table
 
 
@@ -284,6 +289,23 @@ def _joined_headings(lines: list[Line], width: int) -> list[list[str]]:
             elif cell and (not parts or parts[-1] != cell):
                 parts.append(cell)
     return headings
+
+
+def _unfold(table: Table) -> None:
+    """Put tables that stand side by side under the same headings one under the other."""
+    for times in (4, 3, 2):
+        part, left = divmod(table.width, times)
+        groups = [table.headings[i * part : (i + 1) * part] for i in range(times)]
+        if left or part < 2 or not all(groups[0]) or any(group != groups[0] for group in groups):
+            continue
+        table.rows = [
+            row._replace(cells=row.cells[i * part : (i + 1) * part])
+            for i in range(times)
+            for row in table.rows
+            if any(row.cells[i * part : (i + 1) * part])
+        ]
+        table.headings, table.width = groups[0], part
+        return
 
 
 def _drop_empty_columns(table: Table) -> None:

@@ -41,7 +41,36 @@ def decide(columns: list[ColumnFacts], guesses: list[Guess], context: Context) -
         if g.meaning in OBSCURATIONS and c.unit in SCALES
     )
     ranged = _by_range(columns, guesses, context)
+    _doubt_steps(columns, guesses)
+    _doubt_percents(columns, guesses)
     return [_of(c, g, context, stated, ranged) for c, g in zip(columns, guesses, strict=True)]
+
+
+def _doubt_steps(columns: list[ColumnFacts], guesses: list[Guess]) -> None:
+    """Doubt a setting in whole numbers without a unit: it may be a step from 1 to 9."""
+    for c, guess in zip(columns, guesses, strict=True):
+        settings = ("setting", "setting_day", "setting_night")
+        bare = guess.meaning in settings and c.whole == 1 and c.unit in ("", "%")
+        pointed = any("." in cell or "," in cell for cell in c.cells)
+        if bare and not pointed and guess.score < 1:
+            guess.score = min(guess.score, 0.6)
+            guess.because += "; whole numbers without a unit may be steps"
+
+
+def _doubt_percents(columns: list[ColumnFacts], guesses: list[Guess]) -> None:
+    """Doubt a drift in bare percent that is large beside the alarm setting: it may be a share."""
+    scaled = [c for c, g in zip(columns, guesses, strict=True) if g.meaning in _SCALED and c.values]
+    least = min((c.middle for c in scaled), default=0.0)
+    for c, guess in zip(columns, guesses, strict=True):
+        bare = guess.meaning in ("drift", "now") and c.unit == "%" and guess.score < 1
+        if bare and scaled and c.high > 0.6 * least:
+            guess.score = min(guess.score, 0.6)
+            guess.because += "; percent may be of the air or of the allowance"
+
+
+def _fits(c: ColumnFacts, guess: Guess, unit: str) -> bool:
+    """Tell whether alarm points of this size can be in a unit that only the file states."""
+    return guess.meaning not in _SCALED or not c.values or typical(c)[1] <= 2.2 * SCALES[unit][1]
 
 
 def _of(c: ColumnFacts, guess: Guess, context: Context, stated: Counter[str], ranged: Unit) -> Unit:
@@ -64,10 +93,12 @@ def _of(c: ColumnFacts, guess: Guess, context: Context, stated: Counter[str], ra
     if c.unit == "% of setting":
         return Unit(c.unit, 0.9, "a share of the alarm setting")
     if context.unit:
-        return Unit(context.unit, 0.97, f"a line of the print-out says {context.unit}")
+        sure = 0.97 if _fits(c, guess, context.unit) else 0.5
+        return Unit(context.unit, sure, f"a line of the print-out says {context.unit}")
     if len(stated) == 1:
         unit = next(iter(stated))
-        return Unit(unit, 0.93, f"as the other columns, which say {unit}")
+        sure = 0.93 if _fits(c, guess, unit) else 0.5
+        return Unit(unit, sure, f"as the other columns, which say {unit}")
     if ranged.unit:
         return ranged
     return Unit("", 0.3, "no unit is printed, and more than one could be meant")

@@ -212,6 +212,9 @@ _BAD = re.compile(
     r"sale|encrasse|sucio|verschmutzt|hors plage|ausser bereich|no|non|nein|✗|✘|n|false|alert|replace|clean now|"
     r"trouble|maintenance|service|above|below|high|low|cleaning needed)$"
 )
+EARLIER = re.compile(
+    r"\b(last|previous|prior|dernier\w*|precedent\w*|letzt\w*|vorig\w*|ultim\w*|anterior)\b"
+)
 YES_NO = re.compile(r"yes|no|y|n|si|oui|non|ja|nein|true|false")
 WANTS_NOTHING = re.compile(
     r"maint|clean|dirty|fault|trouble|replace|alert|fail|service|sucio|averia|fallo|limpi|nettoy|encrass|"
@@ -313,7 +316,8 @@ SYSTEM = re.compile(
     r"\b(system|panel|control unit|sistema|systeme|zentrale|centrale|central)(?: name| id)?\s*[:=\-–]\s*(.{1,80}?)(?=\s{3,}|\t|$|;|\|)"
 )
 LEGEND = re.compile(
-    r"(?<![\w/+])([a-z0-9]{1,4}(?:[/+][a-z0-9]{1,3})?)\s?(?:=|:|\s-\s)\s?([a-z][a-z/+ -]{2,40})"
+    r"(?<![\w/+])([a-z0-9]{1,4}(?:[/+][a-z0-9]{1,3})?)\s?(?:=|:|\s-\s)\s?([a-z][a-z/+ -]{2,40}?)"
+    r"(?=\s*(?:[;,.|)]|$|\s[a-z0-9]{1,4}(?:[/+][a-z0-9]{1,3})?\s?(?:=|:|\s-\s)))"
 )
 LANGUAGES = {
     "es": re.compile(r"\b(direccion|ubicacion|humo|umbral|fecha|deriva|suciedad|nivel|tipo|lazo|informe|detectores|por pie|calor|de la|del|edificio|limite|medido|sensibilidad|estado)\b"),
