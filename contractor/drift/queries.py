@@ -157,7 +157,8 @@ def list_lines(*, firm_id: UUID) -> dict[UUID, list[list[tuple[date, float]]]]:
         )
     )
     for building_id, device_id, day, drift, limit in rows:
-        assert drift is not None and limit is not None  # asked for above
+        assert drift is not None
+        assert limit is not None
         found.setdefault(building_id, {}).setdefault(device_id, []).append((day, drift / limit))
     return {building_id: list(lines.values()) for building_id, lines in found.items()}
 

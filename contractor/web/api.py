@@ -22,9 +22,7 @@ class FirmApi(APIView):
     door = "firm:api"
     entered_firm = False
 
-    def dispatch(
-        self, request: Any, firm: str, *args: Any, **kwargs: Any
-    ) -> Any:
+    def dispatch(self, request: Any, firm: str, *args: Any, **kwargs: Any) -> Any:
         """Run the view inside the firm's scope; roll back whatever ended as a problem."""
         self.slug = firm
         with ExitStack() as self.scope:
