@@ -97,23 +97,25 @@ def _run(servers: Servers, *, host: str, port: int) -> None:
     _say("tables")
     manage("migrate", "migrate", "--noinput")
     _finish(servers, "migrate")
-    _say("invented firms, buildings, devices and readings")
-    manage("fill_demo", "fill_demo")
-    _finish(servers, "fill_demo")
     _finish(servers, "collectstatic")
 
-    _say("web server and worker")
+    _say("invented firms, buildings, devices and readings")
     python = [sys.executable, "-m"]
     web = [*python, "granian", "--interface", "wsgi", "--host", host, "--port", port]
     web += ["--workers", 1, "--blocking-threads", 4, "--no-ws"]
     web += ["--pid-file", servers.data / "granian.number", "contractor.wsgi:application"]
     worker = [*python, "celery", "-A", "contractor.celery", "worker", "--beat", "--concurrency", 2]
     worker += ["--schedule", servers.data / "beat-schedule", "--loglevel", "INFO"]
+    # The web server starts on the second core; the worker later, or it would slow the filling.
+    manage("fill_demo", "fill_demo")
     servers.spawn("web", *web, environment=serving, cwd=HERE, drop=drop)
-    servers.spawn("worker", *worker, environment=serving, cwd=HERE, drop=drop)
-    _wait_until_healthy(servers, f"{address}/healthz")
     manage("demo_signins", "demo_signins")
     _finish(servers, "demo_signins")
+    _finish(servers, "fill_demo")
+
+    _say("web server and worker")
+    servers.spawn("worker", *worker, environment=serving, cwd=HERE, drop=drop)
+    _wait_until_healthy(servers, f"{address}/healthz")
 
     print(f"\nDriftbook with invented data: {address}\n")
     print((servers.data / "demo_signins.log").read_text())
@@ -129,7 +131,7 @@ def _run(servers: Servers, *, host: str, port: int) -> None:
 def _finish(servers: Servers, name: str) -> None:
     child = servers.children[name][0]
     while child.poll() is None:
-        _check_alive(servers, but={"collectstatic", name})
+        _check_alive(servers, but={"collectstatic", "fill_demo", name})
         time.sleep(0.02)
     servers.end(name)
     if child.returncode:
