@@ -3,11 +3,17 @@
 import math
 from dataclasses import dataclass
 
-BENDS = {"slowing": 0.7, "slightly_slowing": 0.85, "slightly_quickening": 1.2, "quickening": 1.5}
+BENDS = {
+    "slowing": 0.65,
+    "slightly_slowing": 0.8,
+    "slightly_quickening": 1.25,
+    "quickening": 1.6,
+    "running_away": 2.3,
+}
 """Powers of time that a curved level follows."""
 
-LATELY = {"last_gap": 1, "last_two_gaps": 2}
-"""How many of the last gaps ran at a faster pace."""
+LATELY = {"half_a_gap": 0.5, "a_gap": 1.0, "two_gaps": 2.0}
+"""For how many gaps between readings, up to the last one, the pace has been faster."""
 
 SHAPES = ("straight", *BENDS, *LATELY)
 """The ways a level may follow time; each detector follows one, the fleet says how often."""
@@ -46,8 +52,10 @@ class Constants:
     """Cleanings that nobody wrote down, for each detector and year."""
     shares: tuple[float, ...] = (1.0,) + (0.0,) * (len(SHAPES) - 1)
     """Share of the detectors that follow each of SHAPES."""
+    scatter: float = 1e6
+    """How much a building's own shares count for: few = its detectors are alike in shape."""
     faster: float = 3.0
-    """How many times as fast the last gaps are in the shapes that change pace."""
+    """How many times as fast the new pace is in the shapes that change pace."""
     span: float = 1.0
     """Time after which a curved level has moved as far as a straight one [years]."""
     rate_doubt: float = 0.1

@@ -43,18 +43,45 @@ def fit(*, runs: Runs, limit: Floats, group: Ints, resolution: float) -> Constan
     """Fit the constants of a fleet: the walk by likelihood, the spreads by pooling."""
     height, pace = scales(runs=runs, limit=limit)
     first = first_guess(runs=runs, height=height, pace=pace, resolution=resolution)
-    sample = _sample(runs)
+    able = runs.take(np.flatnonzero((runs.count > 1) & (runs.last_time > 0)))
+    sample = able.take(_evenly(able.index, SAMPLE))
     walked = fit_walk(runs=sample, first=first, height=height, pace=pace, resolution=resolution)
     if sample.index.size:
         least = floor_noise(resolution=resolution, height=height)
         walked = fit_surprises(runs=sample, calm=walked, height=height, pace=pace, least=least)
-        shaped = fit_shares(runs=sample, constants=walked)
-        if len(shaped.shapes) > 1:
-            walked = refit(runs=sample, constants=shaped, height=height, pace=pace, least=least)
-            walked = fit_shares(runs=sample, constants=walked)
+        walked = _fit_shapes(
+            runs=able.take(_whole_groups(group, able.index, SHAPE_SAMPLE)),
+            group=group,
+            constants=walked,
+            height=height,
+            pace=pace,
+            least=least,
+        )
     return fit_spreads(
         runs=runs, group=group, constants=walked, guess=_guess(height=height, pace=pace)
     )
+
+
+def _fit_shapes(
+    *,
+    runs: Runs,
+    group: Ints,
+    constants: Constants,
+    height: float,
+    pace: float,
+    least: float,
+) -> Constants:
+    """Fit shapes, and walk and noise given them, in turn until the shares hold still."""
+    before = constants.shares
+    constants = fit_shares(runs=runs, group=group, constants=constants)
+    for _ in range(3):
+        moved = max(abs(a - b) for a, b in zip(before, constants.shares, strict=True))
+        if len(constants.shapes) == 1 or moved < 0.1:
+            break
+        before = constants.shares
+        constants = refit(runs=runs, constants=constants, height=height, pace=pace, least=least)
+        constants = fit_shares(runs=runs, group=group, constants=constants)
+    return constants
 
 
 def _guess(*, height: float, pace: float) -> float:
@@ -110,14 +137,12 @@ def _start(first_level: Floats) -> tuple[float, float]:
     return float(kept.mean()), float(kept.var())
 
 
-def _sample(runs: Runs) -> Runs:
-    """Choose at most SAMPLE runs of two readings or more, evenly over the fleet."""
-    able = np.flatnonzero((runs.count > 1) & (runs.last_time > 0))
-    if able.size > SAMPLE:
-        by_detector = able[np.argsort(runs.index[able], kind="stable")]
-        chosen = by_detector[np.linspace(0, able.size - 1, SAMPLE).astype(np.int64)]
-        able = np.sort(chosen)
-    return runs.take(able)
+def _evenly(index: Ints, most: int) -> Ints:
+    """Choose at most so many runs evenly over the fleet's detectors; they keep their order."""
+    if index.size <= most:
+        return np.arange(index.size)
+    by_detector = np.argsort(index, kind="stable")
+    return np.sort(by_detector[np.linspace(0, index.size - 1, most).astype(np.int64)])
 
 
 def fit_walk(
@@ -239,13 +264,16 @@ def tell(*, runs: Runs, constants: Constants) -> Told:
     )
 
 
+SHAPE_SAMPLE = 1000
+"""Runs looked at for the shapes of time, in whole buildings."""
+
 POOL_SAMPLE = 20_000
 """Runs looked at for the spreads within and between buildings."""
 
 
 def fit_spreads(*, runs: Runs, group: Ints, constants: Constants, guess: float) -> Constants:
     """Split the spread of log rates into buildings and detectors."""
-    chosen = _whole_groups(group[runs.index], POOL_SAMPLE)
+    chosen = _whole_groups(group, runs.index, POOL_SAMPLE)
     pool = runs.take(chosen)
     told = tell(runs=pool, constants=constants)
     where = group[pool.index]
@@ -271,12 +299,14 @@ def fit_spreads(*, runs: Runs, group: Ints, constants: Constants, guess: float) 
     return constants
 
 
-def _whole_groups(group: Ints, most: int) -> Ints:
-    """Choose runs of whole buildings, evenly over the fleet, until there are `most`."""
-    if group.size <= most:
-        return np.arange(group.size)
-    _, first, inverse = np.unique(group, return_index=True, return_inverse=True)
+def _whole_groups(group: Ints, index: Ints, most: int) -> Ints:
+    """Choose runs of whole buildings, evenly over the fleet, until there are about `most`."""
+    if index.size <= most:
+        return np.arange(index.size)
+    where = group[index]
+    by_detector = np.argsort(index, kind="stable")
+    _, first, inverse = np.unique(where[by_detector], return_index=True, return_inverse=True)
     rank = np.argsort(np.argsort(first))[inverse]
-    every = int(np.ceil(group.size / most))
-    chosen = np.flatnonzero(rank % every == 0)
-    return chosen[:most] if chosen.size else np.arange(most)
+    every = int(np.ceil(index.size / most))
+    chosen = np.sort(by_detector[rank % every == 0])
+    return chosen[_evenly(index[chosen], most)] if chosen.size > 1.5 * most else chosen

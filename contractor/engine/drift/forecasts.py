@@ -11,6 +11,7 @@ from contractor.engine.drift import fitting, pooling, rates
 from contractor.engine.drift.constants import Constants
 from contractor.engine.drift.outlook import HORIZON_YEARS, Outlook, Paths
 from contractor.engine.drift.readings import DAYS_A_YEAR, Floats, Ints, Runs, columns, lay_out
+from contractor.engine.drift.shapes import building_shares
 from contractor.engine.drift.ways import REACH, weigh
 
 SHARES = (0.1, 0.5, 0.9)
@@ -146,7 +147,14 @@ def forecast(
         constants = fitting.fit(runs=runs, limit=limits, group=groups, resolution=resolution)
     told = fitting.tell(runs=runs, constants=constants)
     centre, variance = _priors(runs=runs, told=told, group=groups, constants=constants)
-    paths = _paths(runs=runs, told=told, centre=centre, variance=variance, constants=constants)
+    paths = _paths(
+        runs=runs,
+        told=told,
+        centre=centre,
+        variance=variance,
+        group=groups,
+        constants=constants,
+    )
     return _foresee(runs=runs, paths=paths, limit=limits, as_of=float(as_of), constants=constants)
 
 
@@ -172,7 +180,13 @@ def _priors(
 
 
 def _paths(
-    *, runs: Runs, told: fitting.Told, centre: Floats, variance: Floats, constants: Constants
+    *,
+    runs: Runs,
+    told: fitting.Told,
+    centre: Floats,
+    variance: Floats,
+    group: Ints,
+    constants: Constants,
 ) -> Paths:
     """Lay out the ways each detector may go on, and weigh them by its readings."""
     shapes = constants.shapes
@@ -186,6 +200,8 @@ def _paths(
     level = np.full((count, n), constants.start_mean, dtype=np.float32)
     spread = np.full((count, n), constants.start_variance, dtype=np.float32)
     since = np.zeros(n)
+    # What detectors say of their shape, for their neighbours; without readings, nothing.
+    said = np.ones((len(shapes), n if len(shapes) > 1 else 0), dtype=np.float32)
     since[runs.index] = runs.last_time
     for block in runs.blocks(BLOCK):
         which = runs.index[block]
@@ -201,10 +217,19 @@ def _paths(
             count=NODES,
         )
         joint = np.exp(ways.log_weight - ways.log_weight.max(axis=0))
-        weight[:, which] = joint / joint.sum(axis=0)
+        joint /= joint.sum(axis=0)
+        weight[:, which] = joint
+        if len(shapes) > 1:
+            parts = joint.reshape(len(shapes), NODES, which.size).sum(axis=1)
+            said[:, which] = parts / np.array([[share] for _, share in shapes])
         level[:, which] = ways.level
         spread[:, which] = ways.variance
         rate[:, which] = np.exp(ways.log_rate)
+    if len(shapes) > 1 and constants.scatter < 1e6:
+        fleet = np.array([share for _, share in shapes])
+        own = building_shares(chance=said, shares=fleet, group=group, scatter=constants.scatter)
+        weight *= np.repeat(own / fleet[:, np.newaxis], NODES, axis=0).astype(np.float32)
+        weight /= weight.sum(axis=0)
     return Paths(
         weight=weight,
         level=level,

@@ -36,7 +36,8 @@ def steps(*, columns: Columns, shape: str, constants: Constants) -> list[Floats]
     for j in range(1, len(bent)):
         gain = bent[j] - bent[j - 1][: bent[j].size]
         if shape in LATELY:
-            gain = np.where(columns.left[j] < LATELY[shape], constants.faster * gain, gain)
+            fast = np.clip(LATELY[shape] - columns.left[j], 0.0, 1.0).astype(gain.dtype)
+            gain = gain * (1 + np.float32(constants.faster - 1) * fast)
         gained.append(gain)
     return gained
 
