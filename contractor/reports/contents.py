@@ -336,7 +336,8 @@ def list_next(record: Record) -> list[NextTest]:
             continue
         due_on = as_day(following["due_on"])
         reasons = tuple(
-            (as_day(one["on"]), str(one["text"])) for one in following.get("reasons") or []
+            (as_day(one["on"]), str(one["text"]).rstrip("."))
+            for one in following.get("reasons") or []
         )
         key = (due_on, following.get("basis", ""), following.get("clause", ""), reasons)
         found.setdefault(key, []).append(device["address"])

@@ -87,7 +87,7 @@ def write_html(*, record: contents.Record, sealed: Sealed) -> str:
     """Write the report as HTML; every text in it is escaped by the templates."""
     on, began = contents.day_of(record), contents.as_day(record["visit"]["began_on"])
     absent, soiled = contents.list_absent(record), contents.list_soiled(record, on=on)
-    zones = contents.list_zones(record)
+    zones, nexts = contents.list_zones(record), contents.list_next(record)
     fingerprint = contents.group(sealed.record_hash)
     paper = record["firm"].get("paper") or "letter"
     context = {
@@ -109,7 +109,8 @@ def write_html(*, record: contents.Record, sealed: Sealed) -> str:
         "detectors": sum(len(zone.rows) for zone in zones),
         "absent": [(device, contents.say_why(device)) for device in absent],
         "most_on_cover": contents.MOST_ON_COVER,
-        "nexts": contents.list_next(record),
+        "nexts": nexts,
+        "most": max(nexts, key=lambda one: len(one.addresses), default=None),
         "soiled": soiled[: contents.MOST_DRAWINGS],
         "soiled_left_out": soiled[contents.MOST_DRAWINGS :],
         "cover_clauses": contents.sum_up_clauses(record),

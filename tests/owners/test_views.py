@@ -110,6 +110,7 @@ class TestBuilding:
         Due.objects.filter(pk=due.pk).update(latest_on=today - timedelta(days=1))
         text = self.see(client, firm, building)
         assert "1 detector is past the day of its sensitivity test." in text
+        assert "<dt>overdue</dt><dd>sensitivity test of 1 detector, was due 24 Nov 2026" in text
         assert "Nobody is booked yet." in text
 
     def test_what_is_out_of_service_comes_first(self, signed_in, seat, firm, building):

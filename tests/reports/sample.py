@@ -85,7 +85,7 @@ def device(at: int, *, zone: int, result: str = "pass", verdict: str = "in_range
             "clause": "14.4.4.3.3",
             "extended": True,
             "reasons": [
-                {"on": "2020-03-10", "text": "in range"},
+                {"on": "2020-03-10", "text": "in range."},
                 {"on": "2022-03-11", "text": "in range, the second required test"},
             ],
         }

@@ -44,6 +44,7 @@ class TestNext:
         found = contents.list_next(record)
         assert [one.due_on for one in found] == [date(2027, 3, 11), date(2031, 3, 11)]
         assert found[0].addresses == ("L1D002",)
+        assert found[1].reasons[0] == (date(2020, 3, 10), "in range")
         assert found[1].addresses == ("L1D000", "L1D001", "L1D003")
 
 
