@@ -37,8 +37,14 @@ def follow(
     member: Member,
     now: datetime,
     severity: str = "",
+    may_open: bool = True,
 ) -> None:
-    """Open or correct the findings that one task of a device asks for as it now stands."""
+    """Open or correct the findings that one task of a device asks for as it now stands.
+
+    An entry that fails nothing opens nothing: then there is nothing to do unless one is open.
+    """
+    if not may_open and not Finding.objects.filter(device=device, corrected_on=None).exists():
+        return
     place = queries.load_round(visit=visit, device=device).find(device.pk)
     if place is None:
         return

@@ -202,7 +202,15 @@ def record_result(
         text=late(visit, by, text),
         **said,
     )
-    follow(visit=visit, device=device, task=task, member=member, now=now, severity=severity)
+    follow(
+        visit=visit,
+        device=device,
+        task=task,
+        member=member,
+        now=now,
+        severity=severity,
+        may_open=result == Result.FAIL,
+    )
     return entry
 
 
@@ -374,7 +382,14 @@ def record_sensitivity(
         reading=reading,
     )
     _withdraw_replaced(place=place, task=Task.SENSITIVITY, by=by, stage=stage)
-    follow(visit=visit, device=device, task=Task.SENSITIVITY, member=member, now=now)
+    follow(
+        visit=visit,
+        device=device,
+        task=Task.SENSITIVITY,
+        member=member,
+        now=now,
+        may_open=result == Result.FAIL,
+    )
     return entry
 
 
