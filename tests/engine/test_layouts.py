@@ -10,6 +10,7 @@ import openpyxl
 import pytest
 
 from contractor.engine import layouts
+from tests.engine import old_workbook
 
 PRINTOUTS = Path(__file__).parent / "data" / "printouts"
 PRACTICE = sorted(p for p in PRINTOUTS.iterdir() if p.stem in {"p1", "p2", "p3", "p4", "p5"})
@@ -180,6 +181,21 @@ def small_workbook():
     packed = io.BytesIO()
     book.save(packed)
     return packed.getvalue()
+
+
+class TestOldWorkbook:
+    def test_reads_the_binary_kind(self):
+        rows = [["Address", "Label", "Type", "Setting %/ft", "Drift %/ft"]]
+        rows += [[f"L1D00{n}", f"Café {n}", "smoke", 2.4, 0.1 * n] for n in range(1, 6)]
+
+        printout = layouts.read(
+            old_workbook.workbook([*rows, ["L1D009", "Boiler", "heat", "", ""]])
+        )
+
+        assert (printout.layout, len(printout.rows)) == ("xls", 6)
+        assert printout.rows[2][2:6] == ("L1D003", "Café 3", "smoke", 2.4)
+        assert printout.rows[2].drift == pytest.approx(0.3)
+        assert (printout.rows[5].kind, printout.rows[5].setting) == ("heat", None)
 
 
 class TestRowProblems:

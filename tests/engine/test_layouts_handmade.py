@@ -315,6 +315,214 @@ case(
     ],
 )
 
+case(
+    "loop-and-address.csv",
+    """Sensor report for Building 7,,,,,,
+,,,,,,
+Loop-Addr,Device Label,Sensor Type,Alarm Set Pt (%/ft),Avg Value (%/ft),Peak (%/ft),Comp. Level (%)
+1-1,Hallway West,PHOTO,2.50,0.31,0.62,12
+1-2,Hallway East,PHOTO,2.50,0.05,0.10,3
+1-3,Boiler,THERMAL,N/A,N/A,N/A,N/A
+1-10,Lobby,ION,1.50,0.20,0.33,78
+""",
+    [
+        row("1-1", label="Hallway West", kind="smoke", setting=2.5, now=0.31, used=0.12),
+        row("1-3", kind="heat", setting=None),
+        row("1-10", kind="smoke", used=0.78),
+    ],
+)
+case(
+    "central.txt",
+    """Central: C-1   Lazo: 2   Fecha: 21/11/2026
+Equipo      Ubicación            Tipo      Sens.(%/m)   Nivel   Mant.(%)
+L2D001      Comedor              OPT          6,5        0,3       22
+L2D002      Cocina               TERM          -          -         -
+L2D003      Sala de juntas       OPT          9,0        0,0        4
+""",
+    [
+        row(
+            "L2D001",
+            label="Comedor",
+            kind="smoke",
+            setting=per_foot(6.5),
+            now=per_foot(0.3),
+            taken_on="2026-11-21",
+        ),
+        row("L2D002", kind="heat"),
+    ],
+)
+case(
+    "pass-fail-codes.csv",
+    """Location;Address;Measured obscuration (%/ft);Low limit;High limit;Pass/Fail;Date
+Reception;S-01;2.31;1.2;3.5;P;2026-11-20
+Server room;S-02;3.91;1.2;3.5;F;2026-11-20
+Workshop;S-03;1.05;1.2;3.5;F;2026-11-20
+""",
+    [
+        row(
+            "S-01",
+            label="Reception",
+            measured=2.31,
+            marked_low=1.2,
+            marked_high=3.5,
+            taken_on="2026-11-20",
+            kind="smoke",
+            control_unit_says=True,
+        ),
+        row("S-02", control_unit_says=False),
+    ],
+)
+case(
+    "bars-of-phrases.txt",
+    """L1D001 | Nursery | smoke | set 3.2 | now 0.2 | drift 0.4
+L1D002 | Switch room | smoke | set 3.2 | now 0.0 | drift 0.1
+L1D003 | Riser | heat
+L1D004 | Gym | smoke+heat | set 2.4 | now 0.1 | drift 0.0
+""",
+    [row("L1D001", label="Nursery", kind="smoke"), row("L1D003", kind="heat", label="Riser")],
+)
+case(
+    "od-german.csv",
+    """Gerät;Text;Typ;Alarmschwelle OD/m;Grundwert OD/m;Driftkompensation %;Stand
+01.01;Foyer;Rauch optisch;0,030;0,001;12;21.11.2026
+01.02;Lager;Wärme;;;;21.11.2026
+01.03;Büro;Rauch optisch;0,025;0,000;0;21.11.2026
+""",
+    [
+        row(
+            "01.01",
+            label="Foyer",
+            kind="smoke",
+            setting=100 * (1 - 10 ** (-0.03 * 0.3048)),
+            used=0.12,
+            taken_on="2026-11-21",
+        ),
+        row("01.02", kind="heat"),
+    ],
+)
+case(
+    "device-lines.txt",
+    """Device: L1D001 (Nursery)   Type: smoke   Setting: 3.2 %/ft   Drift: 0.4 %/ft   Used: 25%
+Device: L1D002 (Switch room)   Type: smoke   Setting: 3.2 %/ft   Drift: 0.1 %/ft   Used: 6%
+Device: L1D003 (Riser)   Type: heat
+""",
+    [
+        row("L1D001", label="Nursery", kind="smoke", setting=3.2, drift=0.4, used=0.25),
+        row("L1D003", kind="heat", label="Riser"),
+    ],
+)
+case(
+    "zones.csv",
+    """Zone 1 - Ground floor
+Addr.,Text,Typ,Sens.,Drift
+101,Lobby,photo,2.4 %/ft,0.1 %/ft
+102,Store,photo,2.4 %/ft,0.3 %/ft
+Zone 2 - First floor
+201,Office,photo,1.4 %/ft,0.0 %/ft
+202,Kitchen,heat,,
+""",
+    [
+        row("101", label="Lobby", kind="smoke", setting=2.4),
+        row("201", label="Office", setting=1.4, drift=0.0),
+        row("202", kind="heat"),
+    ],
+)
+case(
+    "three-line-headings.txt",
+    """DETECTOR STATUS                            DATE: 21-NOV-26   TIME: 07:30
+=======================================================================
+            DETECTOR         ALARM     PRESENT   DRIFT     DRIFT
+ADDRESS     TYPE             SETTING   VALUE     VALUE     ALLOWED
+                             (%/FT)    (%/FT)    (%/FT)    (%/FT)
+=======================================================================
+1-01        PHOTO            2.50      0.10      0.20      1.25
+1-02        PHOTO/HEAT       2.00      0.00      0.10      1.00
+1-03        HEAT
+1-04        PHOTO            2.50      0.10      1.10      1.25
+=======================================================================
+TOTAL DETECTORS: 4
+""",
+    [
+        row(
+            "1-01", kind="smoke", setting=2.5, now=0.1, drift=0.2, limit=1.25, taken_on="2026-11-21"
+        ),
+        row("1-02", kind="smoke+heat"),
+        row("1-03", kind="heat", setting=None),
+        row("1-04", drift=1.1),
+    ],
+)
+case(
+    "jour-nuit.csv",
+    """nr,adresse,libellé,type,seuil jour (%/m),seuil nuit (%/m),dérive (%/m),dérive max (%/m),relevé le
+1,B1-01,Salle 1,optique,"8,0","6,5","0,3","3,2",21/11/2026
+2,B1-02,Salle 2,optique,"8,0","6,5","0,0","3,2",21/11/2026
+3,B1-03,Cuisine,thermique,,,,,21/11/2026
+""",
+    [
+        row(
+            "B1-01",
+            label="Salle 1",
+            kind="smoke",
+            setting=per_foot(6.5),
+            drift=per_foot(0.3),
+            limit=per_foot(3.2),
+            taken_on="2026-11-21",
+        ),
+        row("B1-03", kind="heat"),
+    ],
+)
+case(
+    "units-by-row.csv",
+    """Address,Label,Type,Sensitivity,Unit,Drift,Date
+D1,Hall,smoke,2.4,%/ft,0.1,11/21/2026
+D2,Store,smoke,7.5,%/m,0.3,11/21/2026
+D3,Kitchen,heat,,,,11/21/2026
+""",
+    [
+        row("D1", setting=2.4, drift=0.1),
+        row("D2", setting=per_foot(7.5), drift=per_foot(0.3)),
+        row("D3", kind="heat", setting=None),
+    ],
+)
+case(
+    "slc.csv",
+    """SLC,DEV,DESCRIPTION,MODEL,TYPE,ALARM THRESHOLD,PRE-ALARM THRESHOLD,CURRENT,%ALARM
+1,1,HALL,PX-1,PHOTO,2.5%,1.9%,0.1%,4
+1,2,STORE,PX-1,PHOTO,2.5%,1.9%,0.0%,0
+2,1,KITCHEN,HX-1,HEAT,,,,
+2,2,LOBBY,PX-1,PHOTO,1.5%,1.1%,0.3%,20
+""",
+    [row("L1D001", label="HALL", kind="smoke", setting=2.5, now=0.1), row("L2D001", kind="heat")],
+)
+case(
+    "sentence-above.txt",
+    """Sensitivity test 21 Nov 2026, instrument A-14, all marks 0.8-3.2 %/ft
+ tag    room                 reading
+ T-1    Reception            2.10
+ T-2    Library              2.75
+ T-3    Stack room           3.40
+""",
+    [row("T-1", label="Reception", measured=2.1, taken_on="2026-11-21"), row("T-3", measured=3.4)],
+)
+case(
+    "then-and-now.csv",
+    """Address,Sensitivity at installation (%/ft),Sensitivity now (%/ft),Location
+X1,2.5,2.4,Hall
+X2,2.5,2.6,Store
+X3,2.5,2.1,Lobby
+""",
+    [row("X1", label="Hall", setting=None, measured=None)],
+)
+case(
+    "cap.csv",
+    """Point,Sensor,Obs. alarm,Obs. clean,Shift,Cap
+P01,optical,2.4%/ft,0.02%/ft,+0.10%/ft,1.2%/ft
+P02,optical,2.4%/ft,0.01%/ft,-0.05%/ft,1.2%/ft
+P03,thermal,-,-,-,-
+""",
+    [row("P01", kind="smoke", setting=2.4, drift=0.1, limit=1.2), row("P02", drift=-0.05)],
+)
+
 PROSE = b"""Smoke detector sensitivity survey of 11/20/26 (readings in %/ft; marks as on the label)
 
 No. 1: lobby detector (LB-1), marked 1.2 to 3.9, read 2.4, good

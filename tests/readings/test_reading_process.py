@@ -9,6 +9,7 @@ import pytest
 
 from contractor.engine import layouts
 from contractor.readings import reading_process
+from tests.engine import old_workbook
 
 PRINTOUTS = Path(__file__).parents[1] / "engine" / "data" / "printouts"
 
@@ -49,6 +50,13 @@ class TestReadIsolated:
 
         with pytest.raises(layouts.Unreadable, match="more memory than a print-out needs"):
             reading_process.read_isolated(data, address_space_bytes=8 * 2**20)
+
+    def test_stops_an_old_workbook_that_would_unfold_to_millions_of_cells(self):
+        rows = [["Address", "Type", "Setting %/ft"], ["A1", "smoke", 2.4], ["A2", "smoke", 2.4]]
+        far = [*rows, *([[""]] * 65_500), [""] * 255 + ["x"]]
+
+        with pytest.raises(layouts.Unreadable):
+            reading_process.read_isolated(old_workbook.workbook(far), address_space_bytes=2**28)
 
     def test_stops_reading_that_takes_too_much_processor_time(self, monkeypatch):
         monkeypatch.setattr(reading_process, "_COMMAND", [sys.executable, "-c", SPIN])

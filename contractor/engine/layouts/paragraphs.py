@@ -55,7 +55,7 @@ class _Record:
 
     def put(self, key: str, value: str) -> None:
         value = _shown(value).strip(" .,;:")
-        if len(value) > 1 and value[0] == value[-1] == '"':
+        if len(value) > 1 and value[0] + value[-1] in ('""', "()", "[]"):
             value = value[1:-1]
         if key in self.cells:
             if key in (_LABEL, _NOTES):

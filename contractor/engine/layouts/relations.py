@@ -100,7 +100,8 @@ def _relate_shares(columns: list[ColumnFacts], scores: list[dict[str, float]]) -
                 score["drift"] = max(drift, used * 0.85)
                 score["used"] = 0.0
             elif c.unit == "% of limit" or _runs_to_a_hundred(c):
-                score["used"] = max(used, drift * 0.97)
+                clear = 0.85 if c.unit.startswith("%") and drift >= 0.6 else 0.0
+                score["used"] = max(used, drift * 0.97, clear)
                 score["drift"] = drift * 0.3
         if c.unit == "% of limit" and "setting" not in score:
             score["used"] = max(score.get("used", 0.0), 0.9)
@@ -198,6 +199,11 @@ def _relate_levels(columns: list[ColumnFacts], scores: list[dict[str, float]]) -
         near_nothing = c.middle < _least_alarm(c)
         alarm = columns[setting] if setting is not None and setting != place else None
         beside = alarm is not None and alarm.is_numeric
+        heading = c.heading_scores
+        both = 0.5 <= heading.get("setting", 0.0) < 0.95 and heading.get("now", 0.0) >= 0.7
+        if both and not near_nothing:  # "sensitivity now": as set, or as measured?
+            score["setting"], score["measured"], score["now"] = 0.6, 0.55, 0.0
+            continue
         if near_nothing:
             score["measured"] = said["measured"] * 0.5
             score["setting"] = said["setting"] * 0.4

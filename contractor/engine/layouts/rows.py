@@ -13,7 +13,7 @@ from contractor.engine.layouts import dates, words
 from contractor.engine.layouts.context import Context
 from contractor.engine.layouts.facts import ColumnFacts
 from contractor.engine.layouts.grids import Line
-from contractor.engine.layouts.model import OBSCURATIONS, Problem, Row
+from contractor.engine.layouts.model import OBSCURATIONS, SCALES, Problem, Row
 from contractor.engine.layouts.units import Unit
 from contractor.engine.layouts.values import (
     bare_code,
@@ -22,6 +22,7 @@ from contractor.engine.layouts.values import (
     number_in,
     range_in,
     same_address,
+    unit_in,
 )
 
 MOST_SETTING = 10.0  # %/ft: above the widest limit of any product standard (black smoke)
@@ -40,6 +41,15 @@ class _Cell:
         found = self.known.get(text)
         if found is None:
             found = self.known[text] = self._read(text)
+        return found
+
+    def in_unit(self, text: str, unit: str) -> tuple[Any, str]:
+        """Read a cell whose row states a unit of its own."""
+        found = self.known.get(f"{text}\0{unit}")
+        if found is None:
+            usual, self.unit = self.unit, Unit(unit, 1.0, "")
+            found = self.known[f"{text}\0{unit}"] = self._read(text)
+            self.unit = usual
         return found
 
     def _read(self, text: str) -> tuple[Any, str]:
@@ -168,11 +178,20 @@ def read(
     )
     rows: list[Row] = []
     problems: list[Problem] = []
+    unit_place = taken.get("unit")
     readers = [(meaning, place, cells[meaning]) for meaning, place in taken.items()]
     for line in lines:
         has_smoke = any(not is_blank(line.cells[place]) for place in figures)
         row, found = _row(
-            line, readers, address_of(line), printed, order, sensitivity, has_smoke, context.marks
+            line,
+            readers,
+            address_of(line),
+            printed,
+            order,
+            sensitivity,
+            has_smoke,
+            context.marks,
+            unit_place,
         )
         rows.append(row)
         problems.extend(found)
@@ -203,12 +222,18 @@ def _row(
     sensitivity: bool,
     has_smoke: bool,
     marks: tuple[float, float] | None,
+    unit_place: int | None,
 ) -> tuple[Row, list[Problem]]:
     got: dict[str, Any] = {}
     problems: list[Problem] = []
     number = line.number
     for meaning, place, cell in readers:
-        value, sentence = cell(line.cells[place])
+        own = meaning in OBSCURATIONS and unit_place is not None and line.cells[unit_place]
+        unit = unit_in(fold(line.cells[unit_place])) if own and unit_place is not None else ""
+        if unit and cell.facts.unit not in SCALES:
+            value, sentence = cell.in_unit(line.cells[place], unit)
+        else:
+            value, sentence = cell(line.cells[place])
         got[meaning] = value
         if sentence:
             problems.append(Problem(number, place, sentence))

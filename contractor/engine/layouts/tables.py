@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from contractor.engine.layouts import words
-from contractor.engine.layouts.dates import clock_in, day_in
+from contractor.engine.layouts.dates import clock_in, day_in, days_somewhere
 from contractor.engine.layouts.grids import Grid, Line
 from contractor.engine.layouts.values import (
     fold,
@@ -51,7 +51,7 @@ def shape(cell: str) -> str:
             return "d"
         if clock_in(cell) is not None:
             return "t"
-        if range_in(cell) is not None and not re.fullmatch(r"\d{1,3}-\d{3}", cell):
+        if range_in(cell) is not None and not re.fullmatch(r"\d+[-/]\d+", cell):
             return "r"
         if is_code(cell):
             return "c"
@@ -145,7 +145,10 @@ def _usual_shapes(lines: list[Line], width: int) -> list[str]:
     for column in range(width):
         counts = Counter(shape(line.cells[column]) for line in dense)
         counts.pop("", None)
-        usual.append(counts.most_common(1)[0][0] if counts else "")
+        if "w" in counts:
+            # Headings are words too, and may be as many as the rows of a short list.
+            counts["w"] //= 2
+        usual.append(max(counts, key=lambda s: counts[s]) if counts else "")
     return usual if any(s in ("n", "d", "c", "r") for s in usual) else []
 
 
@@ -232,6 +235,9 @@ def _heads(line: Line, nearest: bool, grid: Grid) -> bool:
     filled = sum(1 for s in shapes if s)
     if line.cells[0].startswith(("#", "//")) and filled == 1:
         return False
+    running = bool(line.text) and "  " not in line.text.strip() and len(shapes) > 2
+    if days_somewhere(line.whole) or (running and line.text.count(" ") >= len(shapes)):
+        return False  # a sentence above the table
     hard = sum(1 for s in shapes if s in ("n", "d"))
     if hard > filled // 4 or filled == 0:
         return False

@@ -43,7 +43,9 @@ def decide(columns: list[ColumnFacts], guesses: list[Guess], context: Context) -
     ranged = _by_range(columns, guesses, context)
     _doubt_steps(columns, guesses)
     _doubt_percents(columns, guesses)
-    return [_of(c, g, context, stated, ranged) for c, g in zip(columns, guesses, strict=True)]
+    return [
+        _of(c, g, guesses, context, stated, ranged) for c, g in zip(columns, guesses, strict=True)
+    ]
 
 
 def _doubt_steps(columns: list[ColumnFacts], guesses: list[Guess]) -> None:
@@ -73,7 +75,14 @@ def _fits(c: ColumnFacts, guess: Guess, unit: str) -> bool:
     return guess.meaning not in _SCALED or not c.values or typical(c)[1] <= 2.2 * SCALES[unit][1]
 
 
-def _of(c: ColumnFacts, guess: Guess, context: Context, stated: Counter[str], ranged: Unit) -> Unit:
+def _of(
+    c: ColumnFacts,
+    guess: Guess,
+    guesses: list[Guess],
+    context: Context,
+    stated: Counter[str],
+    ranged: Unit,
+) -> Unit:
     if guess.meaning in ("used", "remaining"):
         return _share(c)
     if guess.meaning == "temperature":
@@ -90,6 +99,8 @@ def _of(c: ColumnFacts, guess: Guess, context: Context, stated: Counter[str], ra
             f"{_WORDS.get(c.unit_from, 'it says')} {c.unit}",
             100.0 if fraction else 1.0,
         )
+    if any(g.meaning == "unit" for g in guesses) and not context.unit:
+        return Unit("", 0.95, "each row states its own unit")
     if c.unit == "% of setting":
         return Unit(c.unit, 0.9, "a share of the alarm setting")
     if context.unit:

@@ -67,7 +67,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
         (0.6, r"\b(max|maximum|maximo|maxi)\b"),
     ],
     "drift": [
-        (1.0, r"\b(drift|soiling|soiled|dirt|dirty|dirtiness|dust|contamination|deriva|suciedad|ensuciamiento|contaminacion|derive|encrassement|salissure|empoussierement|verschmutzung|drift ?wert|verschmutzungswert)\b"),
+        (1.0, r"\b(drift(?!grenze|limit|max)\w*|soiling|soiled|dirt|dirty|dirtiness|dust|contamination|deriva|suciedad|ensuciamiento|contaminacion|derive|encrassement|salissure|empoussierement|verschmutzung\w*|verschmutzungswert)\b"),
         (0.85, r"\b(compensation|compensated|comp|correction|corrected|corr|cor|offset|compensacion|correccion|kompensation|korrektur|nachfuhrung|abweichung|shift|baseline shift|desviacion|ecart)\b"),
     ],
     "used": [
@@ -78,6 +78,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
     "limit": [
         (1.0, r"\b(limit|lim|limite|grenze|grenzwert|grenz|tope|cap|ceiling|hochstens|zulassig\w*|permitted|admissible|admisible|allowed|at most|au plus|como maximo|plafond|driftgrenze|maximaldrift)\b"),
         (0.95, r"\b(max|maximum|maximo|maxi|maximal\w*)( de)? (drift|comp|compensation|soiling|correction|deriva|derive|kompensation|verschmutzung|compensacion)\b"),
+        (0.95, r"\b(drift|comp|compensation|soiling|correction|deriva|derive|kompensation|verschmutzung|compensacion) (max\w*|limit\w*|allowed|allowable|permitted|erlaubt)\b"),
         (0.8, r"\b(allowance|toleranz|tolerance|tolerancia)\b"),
     ],
     "measured": [
@@ -159,7 +160,7 @@ SMOKE = re.compile(
     r"aspirat|duct|humo|fumee|rauch|streulicht|scatter|obscuration"
 )
 HEAT = re.compile(
-    r"heat|therm|\bht\b|\bfixed temp|rate of rise|\bror\b|termic|termico|calor|chaleur|warme|waerme|hitze|"
+    r"heat|therm|\bht\b|\bfixed temp|rate of rise|\bror\b|termic|\bterm\b|calor|chaleur|warme|waerme|hitze|"
     r"temperatur|\btemp\b|velocimetri"
 )
 COMBINED = re.compile(
@@ -202,12 +203,12 @@ def kind_of(folded: str) -> str:
 
 
 _GOOD = re.compile(
-    r"^(ok(ay)?|pass(ed)?|normal|in range|within range|within( limits)?|good|gut|i\.? ?o\.?|in ordnung|bestanden|"
+    r"^(ok(ay)?|p|pass(ed)?|normal|in range|within range|within( limits)?|good|gut|i\.? ?o\.?|in ordnung|bestanden|"
     r"conforme|bon|bien|correcto|aprobado|dentro( de rango)?|en rango|apto|satisfactory|sat|clean|propre|limpio|"
     r"sauber|dans la plage|im bereich|yes|si|oui|ja|✓|✔|y|true|acceptable)$"
 )
 _BAD = re.compile(
-    r"^(fail(ed)?|out of range|out|bad|too (low|high|sensitive|insensitive)|fehler|nicht bestanden|n\.? ?i\.? ?o\.?|"
+    r"^(f|fail(ed)?|out of range|out|bad|too (low|high|sensitive|insensitive)|fehler|nicht bestanden|n\.? ?i\.? ?o\.?|"
     r"non conforme|mauvais|echec|fallo|no conforme|fuera( de rango)?|no apto|suspenso|unsat|unsatisfactory|dirty|"
     r"sale|encrasse|sucio|verschmutzt|hors plage|ausser bereich|no|non|nein|✗|✘|n|false|alert|replace|clean now|"
     r"trouble|maintenance|service|above|below|high|low|cleaning needed)$"
