@@ -166,8 +166,11 @@ def fit_walk(
             np.log(first.noise_variance - least + 0.05 * least),
         ]
     )
-    centre = np.array([guess, np.log(0.5), np.log(2 * least / pace), np.log(least)])
-    width = np.array([2.0, 0.5, 2.0, 2.0])
+    # Levels of any fleet wander by a quarter of what they grow, until its readings say better.
+    _, _, change = runs.gaps()
+    usual = max(2 * least, (0.25 * float(np.median(np.abs(change)))) ** 2)
+    centre = np.array([guess, np.log(0.5), np.log(usual / pace), np.log(least)])
+    width = np.array([2.0, 0.5, 1.5, 2.0])
 
     def cost(values: Floats) -> float:
         trial = _with_walk(first, values, least)

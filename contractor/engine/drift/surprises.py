@@ -219,7 +219,7 @@ def _climb(
     centre = {
         "log_rate": begin.log_rate,
         "spread": np.log(0.5),
-        "walk": np.log(2 * least / pace),
+        "walk": np.log(begin.walk_variance),
         "noise": np.log(least),
         "event_rate": np.log(0.02 / pace),
         "event_mean": np.log(0.2 * height),
