@@ -188,10 +188,10 @@ def row(request: FirmRequest, intake_id: UUID, row_id: UUID) -> HttpResponse:
     }
     if not request.headers.get("HX-Request"):
         return render(request, "readings/row.html", context, status=422 if problem else 200)
-    response = render(request, "readings/_row_form.html", context)
+    fragment = render(request, "readings/_row_form.html", context)
     if problem:  # the form asked for the whole page; it gets itself back instead
-        response["HX-Retarget"] = response["HX-Reselect"] = f"#row-{one.number}"
-    return response
+        fragment["HX-Retarget"] = fragment["HX-Reselect"] = f"#row-{one.number}"
+    return fragment
 
 
 #: What can be said of a row.

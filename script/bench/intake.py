@@ -24,7 +24,7 @@ os.environ.setdefault("SECRET_KEY", "only for benchmarks")
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "contractor.settings")
 django.setup()
 
-import openpyxl  # noqa: E402
+import openpyxl  # type: ignore[import-untyped]  # noqa: E402
 from django.core.management import call_command  # noqa: E402
 from django.db import connection, transaction  # noqa: E402
 

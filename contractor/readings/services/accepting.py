@@ -158,7 +158,7 @@ def _accept(
     intake.accepted_at, intake.accepted_by = now, member
     _add_devices(intake=intake, good=good)
     _change_devices(intake=intake, good=good)
-    _begin_runs(intake=intake, good=good)
+    _begin_runs(intake=intake, good=good, now=now)
     _write_readings(intake=intake, good=good)
     read = [found for found in good if found.one.terms is not None]
     if read:
@@ -306,7 +306,7 @@ def _changes(good: list[Good]) -> Iterator[tuple[object, ...]]:
             yield found.row.pk, device.pk, label or None, setting, json.dumps(before)
 
 
-def _begin_runs(*, intake: Intake, good: list[Good]) -> None:
+def _begin_runs(*, intake: Intake, good: list[Good], now: datetime) -> None:
     RunStart.objects.bulk_create(
         [
             RunStart(
@@ -316,7 +316,7 @@ def _begin_runs(*, intake: Intake, good: list[Good]) -> None:
                 started_on=_day(intake, found.one) - timedelta(days=1),
                 cause=RunCause.SUSPECTED,
                 intake=intake,
-                recorded_at=intake.accepted_at,
+                recorded_at=now,
                 recorded_by=intake.accepted_by,
             )
             for found in good

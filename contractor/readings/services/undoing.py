@@ -132,7 +132,7 @@ def _built_on(*, intake: Intake, device_ids: Sequence[UUID]) -> dict[UUID, list[
             built[pk].append(word)
     for relation in Device._meta.related_objects:
         model = relation.related_model
-        if relation.on_delete is models.CASCADE or model in (Reading, IntakeRow):  # type: ignore[union-attr]
+        if relation.on_delete is models.CASCADE or model in (Reading, IntakeRow):
             continue
         key = relation.field.attname
         pointing = model._base_manager.filter(
