@@ -10,17 +10,28 @@ is asked; as asked if a question or a row's problem is about it; as wrong otherw
 """
 
 import argparse
+import csv
+import io
 import json
 import math
+import os
+import random
+import resource
 import sys
+import time
+from collections.abc import Callable
 from pathlib import Path
+
+import openpyxl
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 from contractor.engine import layouts  # noqa: E402
+from contractor.readings.reading_process import read_isolated  # noqa: E402
 
 FOLDER = ROOT / "tests" / "engine" / "data" / "printouts"
+HEADINGS = "Address,Location,Type,Setting %/ft,Level %/ft,Drift %/ft,Used %,Tested on"
 DAYS = frozenset({"taken_on"})
 FROM = {  # which meanings a cell can come from
     "setting": {"setting", "setting_day", "setting_night"},
@@ -113,7 +124,83 @@ def show_scores(show: bool) -> int:
     return 1 if total["wrong"] else 0
 
 
+def ten_thousand() -> tuple[bytes, bytes]:
+    """Make the same 10,000 invented rows as CSV and as XLSX."""
+    chance = random.Random(1)
+    rows: list[list[object]] = [HEADINGS.split(",")]
+    for n in range(10_000):
+        kind, setting = chance.choice(["smoke", "smoke/heat"]), chance.choice([1.4, 2.0, 2.4])
+        figures = [
+            round(chance.random() * 0.4, 2),
+            round(chance.random() * 0.6, 2),
+            chance.randrange(90),
+        ]
+        place = f"Corridor {chance.randrange(900)}, level {n % 7}"
+        rows.append(
+            [
+                f"L{n // 200}D{n % 200:03d}",
+                place,
+                kind,
+                setting,
+                *figures,
+                f"2026-10-{n % 28 + 1:02d}",
+            ]
+        )
+    text = io.StringIO()
+    csv.writer(text).writerows(rows)
+    book = openpyxl.Workbook()
+    for row in rows:
+        book.active.append(row)
+    packed = io.BytesIO()
+    book.save(packed)
+    return text.getvalue().encode(), packed.getvalue()
+
+
+def timed(work: Callable[[], object]) -> tuple[float, float]:
+    """Give the least wall time and processor time of five runs."""
+    walls, cpus = [], []
+    for _ in range(5):
+        wall, cpu = time.perf_counter(), processor_time()
+        work()
+        walls.append(time.perf_counter() - wall)
+        cpus.append(processor_time() - cpu)
+    return min(walls), min(cpus)
+
+
+def processor_time() -> float:
+    """Give the processor time of this process and of its children that have ended."""
+    return sum(os.times()[:4])
+
+
+def cells_by_openpyxl(book: bytes) -> list[tuple[object, ...]]:
+    """Read bare cells as one would without this program."""
+    sheet = openpyxl.load_workbook(io.BytesIO(book), read_only=True).active
+    return list(sheet.iter_rows(values_only=True))
+
+
+def show_speed() -> int:
+    """Print how long 10,000 rows take: here, in a process of its own, and by openpyxl."""
+    text, book = ten_thousand()
+    works: dict[str, Callable[[], object]] = {
+        "CSV": lambda: layouts.read(text),
+        "XLSX": lambda: layouts.read(book),
+        "CSV, own process": lambda: read_isolated(text),
+        "XLSX, own process": lambda: read_isolated(book),
+        "XLSX cells only, openpyxl": lambda: cells_by_openpyxl(book),
+    }
+    print(f"{'10,000 rows':28} {'wall s':>7} {'cpu s':>7}")
+    for name, work in works.items():
+        wall, cpu = timed(work)
+        print(f"{name:28} {wall:7.3f} {cpu:7.3f}")
+    own = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
+    print(f"most memory of a reading process: {own:.0f} MB")
+    print(f"load of the machine meanwhile: {os.getloadavg()[0]:.1f}")
+    return 0
+
+
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--show", action="store_true")
-    sys.exit(show_scores(parser.parse_args().show))
+    parser.add_argument("--show", action="store_true", help="say which cells are wrong")
+    parser.add_argument("--speed", action="store_true", help="time 10,000 rows instead")
+    options = parser.parse_args()
+    sys.exit(show_speed() if options.speed else show_scores(options.show))

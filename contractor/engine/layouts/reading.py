@@ -246,6 +246,8 @@ def _best_cut(lines: list[str], options: dict[str, Any]) -> list[_Understood]:
         if found:
             tried.append((found.worth, -place))
             whole[place] = found
+            if _is_plain(found):
+                break  # nothing is left to be understood another way
     if not tried:
         return []
     worth, negative = max(tried)
@@ -255,6 +257,14 @@ def _best_cut(lines: list[str], options: dict[str, Any]) -> list[_Understood]:
         return [whole[-negative]]
     found = _understand(ways[-negative](lines), **options)
     return [found] if found else []
+
+
+def _is_plain(part: _Understood) -> bool:
+    """Tell whether each column of a table is headed and understood, and no line left over."""
+    pairs = zip(part.guesses, part.units, strict=True)
+    sure = all(asking.confidence(guess, unit) >= LOOK_ONCE for guess, unit in pairs)
+    held = {guess.meaning for guess in part.guesses}
+    return sure and not part.table.between and all(part.table.headings) and len(held & _KEY) >= 3
 
 
 def _best_sheets(parts: list[_Understood]) -> list[_Understood]:

@@ -166,15 +166,17 @@ def _code_column(lines: list[Line], usual: list[str], width: int) -> tuple[int |
     if best is None:
         return None, set()
     column = best[1]
+    wide = sample + lines[400 :: max(1, len(lines) // 400)]
     outlines = Counter(
-        mask(line.cells[column]) for line in lines if shape(line.cells[column]) == "c"
+        mask(line.cells[column]) for line in wide if shape(line.cells[column]) == "c"
     )
     enough = max(2, sum(outlines.values()) // 10)
     return column, {outline for outline, times in outlines.items() if times >= enough}
 
 
 def _is_row(line: Line, usual: list[str], code_column: int | None, masks: set[str]) -> bool:
-    coded = code_column is not None and shape(line.cells[code_column]) == "c"
+    code = line.cells[code_column] if code_column is not None else ""
+    coded = bool(code) and (mask(code) in masks or shape(code) == "c")
     if coded and sum(1 for cell in line.cells if cell) > 2:
         return True  # nearly every line: the shapes of the other cells need no look
     shapes = [shape(cell) for cell in line.cells]
