@@ -23,6 +23,9 @@ TRIED = 9
 ODD = 3.5
 """A change so many robust deviations off is odd enough to look into."""
 
+OFTEN = 0.2
+"""Rises in more of the gaps than this are no sudden things any more."""
+
 WORTH = 6.0
 """Log likelihood that sudden things must bring to be believed in."""
 
@@ -126,20 +129,32 @@ def refit(
     well are dropped.
     """
     laid = _sample(runs, FEWER)
-    free = ["log_rate", "spread", "walk", "noise"]
-    free += ["event_rate", "event_mean", "event_sd"] if constants.event_rate > 0 else []
-    free += ["cleaning_rate"] if constants.cleaning_rate > 0 else []
-    best = _climb(
-        laid=laid,
-        laid_out=lay_ways(laid=laid, constants=constants, count=5),
-        begin=constants,
-        free=free,
-        height=height,
-        pace=pace,
-        least=least,
-        rounds=10,
-    )
-    return _worthwhile(laid=laid, constants=best, worth=WORTH * FEWER / SAMPLE)
+    walk = ["log_rate", "spread", "walk", "noise"]
+    sudden = ["event_rate", "event_mean", "event_sd"] if constants.event_rate > 0 else []
+    sudden += ["cleaning_rate"] if constants.cleaning_rate > 0 else []
+
+    def climb(begin: Constants, free: list[str]) -> Constants:
+        return _climb(
+            laid=laid,
+            laid_out=lay_ways(laid=laid, constants=begin, count=5),
+            begin=begin,
+            free=free,
+            height=height,
+            pace=pace,
+            least=least,
+            rounds=10,
+        )
+
+    quiet = replace(constants, event_rate=0.0, event_mean=0.0, event_sd=0.0, cleaning_rate=0.0)
+    calm = climb(quiet, walk)
+    if not sudden:
+        return replace(calm, event_mean=0.0, event_sd=0.0)
+    best = climb(constants, walk + sudden)
+    worth = WORTH * FEWER / SAMPLE
+    gained = log_likelihood(laid=laid, constants=best) - log_likelihood(laid=laid, constants=calm)
+    if gained < worth:
+        return replace(calm, event_mean=0.0, event_sd=0.0)
+    return _worthwhile(laid=laid, constants=best, worth=worth)
 
 
 def _sample(runs: Runs, most: int) -> Columns:
@@ -241,7 +256,7 @@ def _climb(
         "spread": (np.log(0.02) - start["spread"], np.log(3.0) - start["spread"]),
         "walk": (-6.0, 3.0),
         "noise": (-6.0, 3.0),
-        "event_rate": (-5.0, 3.0),
+        "event_rate": (-5.0, max(np.log(OFTEN / pace) - start["event_rate"], 0.0)),
         "event_mean": (-2.0, 1.5),
         "event_sd": (-2.5, 1.5),
         "cleaning_rate": (-5.0, 3.0),
