@@ -523,6 +523,228 @@ P03,thermal,-,-,-,-
     [row("P01", kind="smoke", setting=2.4, drift=0.1, limit=1.2), row("P02", drift=-0.05)],
 )
 
+case(
+    "counted-sentences.txt",
+    """(1) L1D001, Corridor 2 east: photoelectric smoke detector. Alarm threshold 2.8 %/ft; dust compensation 0.2 out of 1.4 %/ft.
+(2) L1D002, Riser 4: heat detector, 57 °C.
+(3) L1D003, Gym office: combined smoke and heat detector. Alarm threshold 2.0 %/ft; dust compensation 0.5 out of 1.0 %/ft.
+""",
+    [
+        row("L1D001", label="Corridor 2 east", kind="smoke", setting=2.8, drift=0.2, limit=1.4),
+        row("L1D002", kind="heat", label="Riser 4"),
+        row("L1D003", kind="smoke+heat", setting=2.0, drift=0.5),
+    ],
+)
+case(
+    "leaders-with-share.txt",
+    """L1D001 - Corridor 2 east
+    Type ............ smoke
+    Alarm ........... 2.8 %/ft
+    Drift ........... 0.2 %/ft (14 % of allowance)
+L1D002 - Riser 4
+    Type ............ heat
+L1D003 - Gym office
+    Type ............ smoke + heat
+    Alarm ........... 2.0 %/ft
+    Drift ........... 0.5 %/ft (50 % of allowance)
+""",
+    [
+        row("L1D001", label="Corridor 2 east", kind="smoke", setting=2.8, drift=0.2),
+        row("L1D002", kind="heat", label="Riser 4"),
+        row("L1D003", kind="smoke+heat", setting=2.0, drift=0.5),
+    ],
+)
+case(
+    "phrases-francaises.txt",
+    """Détecteur L1D001 (Couloir 2 est) : optique de fumée, seuil 8,9 %/m, encrassement 0,7 %/m sur 4,5 %/m admissibles
+Détecteur L1D002 (Cage 4) : thermique 57 °C
+Détecteur L1D003 (Salle de sport) : optique-thermique, seuil 6,4 %/m, encrassement 0,0 %/m sur 3,2 %/m admissibles
+""",
+    [
+        row(
+            "L1D001",
+            label="Couloir 2 est",
+            kind="smoke",
+            setting=per_foot(8.9),
+            drift=per_foot(0.7),
+        ),
+        row("L1D002", kind="heat", label="Cage 4"),
+        row("L1D003", kind="smoke+heat", setting=per_foot(6.4), drift=0.0),
+    ],
+)
+case(
+    "two-line-points.txt",
+    """ADDR: L1D001  TYPE: SMOKE      LABEL: CORRIDOR 2 EAST
+   SENS: 2.80   CHAMBER: 0.10   DRIFT: 0.20   (ALL %/FT)
+
+ADDR: L1D002  TYPE: HEAT       LABEL: RISER 4
+   TEMP: 57C
+
+ADDR: L1D003  TYPE: SMOKE/HEAT LABEL: GYM OFFICE
+   SENS: 2.00   CHAMBER: 0.00   DRIFT: 0.50   (ALL %/FT)
+""",
+    [
+        row("L1D001", label="CORRIDOR 2 EAST", kind="smoke", setting=2.8, now=0.1, drift=0.2),
+        row("L1D002", kind="heat", label="RISER 4"),
+        row("L1D003", kind="smoke+heat", setting=2.0, drift=0.5),
+    ],
+)
+case(
+    "comment-head.csv",
+    """# system: West wing
+# printed: 21/11/2026 14:02
+# unit: dB/m
+addr;text;type;threshold;value;dust
+W-001;Reading room;O;0,20;0,01;0,02
+W-002;Store;T;;;
+W-003;Stack;OT;0,15;0,00;0,05
+W-004;Vault;O;0,25;0,02;0,03
+""",
+    [
+        row(
+            "W-001",
+            label="Reading room",
+            kind="smoke",
+            setting=100 * (1 - 10 ** (-0.02 * 0.3048)),
+            now=100 * (1 - 10 ** (-0.001 * 0.3048)),
+            taken_on="2026-11-21",
+        ),
+        row("W-002", kind="heat"),
+        row("W-003", kind="smoke+heat"),
+    ],
+)
+case(
+    "two-pages.txt",
+    """Sensitivity Report - Page 1 of 2 - 2026-11-21
+Addr   Name              Type   Set    Now    Pk     Dirt
+L1D001 Loading dock      SMOKE  1.4    0.0    0.1    0.1
+L1D002 Corridor 2 east   SMOKE  2.4    0.0    0.3    0.1
+
+Sensitivity Report - Page 2 of 2 - 2026-11-21
+Addr   Name              Type   Set    Now    Pk     Dirt
+L1D003 Riser 4           SMOKE  1.4    0.2    0.2    0.2
+L1D004 Level 3 pantry    HEAT
+""",
+    [
+        row(
+            "L1D001",
+            label="Loading dock",
+            kind="smoke",
+            setting=1.4,
+            now=0.0,
+            drift=0.1,
+            taken_on="2026-11-21",
+        ),
+        row("L1D003", label="Riser 4", setting=1.4, now=0.2),
+        row("L1D004", kind="heat", label="Level 3 pantry"),
+    ],
+)
+case(
+    "measured-per-metre.csv",
+    """tag,location,tested on,lower mark,upper mark,reading,unit,meter,by
+L1D001,Linen store,2026-05-18,3.9,12.2,5.69,%/m,A-14,IS
+L1D002,Loading dock,2026-05-19,3.9,12.2,13.6,%/m,A-14,IS
+L1D003,Riser 4,2026-05-20,3.9,12.2,3.79,%/m,A-14,IS
+""",
+    [
+        row(
+            "L1D001",
+            label="Linen store",
+            kind="smoke",
+            marked_low=per_foot(3.9),
+            marked_high=per_foot(12.2),
+            measured=per_foot(5.69),
+            taken_on="2026-05-18",
+        )
+    ],
+)
+case(
+    "statusliste.txt",
+    """HEAD STATUS LIST            02.11.2026 16:40        SEITE 1
+
+ADR      ORT                      ART           SCHWELLE  PEGEL   GENUTZT
+L1D001   Kinderkrippe             RAUCH             9,5     0,7     44%
+L1D002   Schaltraum               RAUCH             9,5     0,0     12%
+L1D003   Teekueche                WAERME             --      --      --
+L1D004   Turnhalle                RAUCH+WAERME      9,5     0,7     31%
+""",
+    [
+        row(
+            "L1D001",
+            label="Kinderkrippe",
+            kind="smoke",
+            setting=per_foot(9.5),
+            now=per_foot(0.7),
+            used=0.44,
+            taken_on="2026-11-02",
+        ),
+        row("L1D003", kind="heat"),
+        row("L1D004", kind="smoke+heat"),
+    ],
+)
+case(
+    "seen.tsv",
+    """Detector\tRoom\tKind\tAlarm at\tDrift\tDrift / limit\tSeen
+D-1\tHall\tsmoke\t2.4%/ft\t0.3%/ft\t25%\t21 Nov 26
+D-2\tStore\theat\t\t\t\t21 Nov 26
+D-3\tLobby\tsmoke & heat\t2.0%/ft\t0.0%/ft\t0%\t21 Nov 26
+""",
+    [
+        row(
+            "D-1",
+            label="Hall",
+            kind="smoke",
+            setting=2.4,
+            drift=0.3,
+            used=0.25,
+            taken_on="2026-11-21",
+        ),
+        row("D-3", kind="smoke+heat"),
+    ],
+)
+case(
+    "yes-no-kinds.csv",
+    """Address,Label,Smoke?,Heat?,Alarm (%/ft),Drift (%/ft)
+A1,Hall,yes,no,2.4,0.1
+A2,Store,no,yes,,
+A3,Lobby,yes,yes,2.0,0.0
+""",
+    [row("A1", label="Hall", setting=2.4, control_unit_says=None), row("A2", kind="")],
+)
+case(
+    "misspelt.csv",
+    """Adress,Descripton,Typ,Treshold %/ft,Presnt %/ft,Soilng %/ft
+A1,Hall,smoke,2.4,0.0,0.1
+A2,Store,heat,,,
+A3,Lobby,smoke,2.0,0.1,0.3
+""",
+    [
+        row("A1", label="Hall", kind="smoke", setting=2.4, now=0.0, drift=0.1),
+        row("A2", kind="heat"),
+        row("A3", label="Lobby", drift=0.3),
+    ],
+)
+case(
+    "ok-column.csv",
+    """Date,Time,Address,Reading %/ft,Low,High,OK
+2026-11-20,09:14,S1,2.3,1.1,3.6,Y
+2026-11-20,09:21,S2,3.8,1.1,3.6,N
+2026-11-21,10:02,S3,2.9,1.1,3.6,Y
+""",
+    [
+        row(
+            "S1",
+            measured=2.3,
+            marked_low=1.1,
+            marked_high=3.6,
+            taken_on="2026-11-20",
+            control_unit_says=True,
+            kind="smoke",
+        ),
+        row("S2", control_unit_says=False),
+    ],
+)
+
 PROSE = b"""Smoke detector sensitivity survey of 11/20/26 (readings in %/ft; marks as on the label)
 
 No. 1: lobby detector (LB-1), marked 1.2 to 3.9, read 2.4, good

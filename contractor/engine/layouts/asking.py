@@ -83,6 +83,16 @@ def _could_matter(c: ColumnFacts, guess: Guess, held: set[str]) -> bool:
     return guess.meaning in wanted and guess.score >= 0.4
 
 
+def kinds(rows: list[Row], asked: list[Question]) -> list[Question]:
+    """Ask what the rows are that have no figures and of which nothing says what they are."""
+    unknown = [row for row in rows if not row.kind and not row.problems]
+    if not unknown or any(question.about == "meaning" for question in asked):
+        return []
+    first = unknown[0].address or f"row {unknown[0].number}"
+    sentence = f"What kind of device are the {len(unknown)} rows without figures (first {first})?"
+    return [Question(None, "kind", sentence, ("heat", "smoke", "smoke+heat", "other"))]
+
+
 def date_order(
     facts: list[ColumnFacts],
     guesses: list[Guess],

@@ -153,7 +153,14 @@ def _of_column(table: Table, column: int, rows: list[Line], file_decimal: str) -
     folded = [fold(cell) for cell in cells]
     facts.kinds = sum(1 for f in folded if words.kind_of(f)) / n
     facts.weak_kinds = sum(1 for f in folded if f in words.WEAK_KIND_CODES) / n
-    facts.verdicts = sum(1 for f in folded if words.verdict_of(f)) / n
+    # "Yes" and "no" answer anything: they are a verdict only under a heading that asks for one.
+    asks = facts.heading_scores.get("verdict", 0.0) >= 0.4 or words.WANTS_NOTHING.search(
+        fold(facts.header)
+    )
+    facts.verdicts = (
+        sum(1 for f in folded if words.verdict_of(f) and (asks or not words.YES_NO.fullmatch(f)))
+        / n
+    )
     facts.events = sum(1 for f in folded if words.event_of(f)) / n
     if facts.values:
         facts.whole = sum(1 for v in facts.values if v == int(v)) / len(facts.values)

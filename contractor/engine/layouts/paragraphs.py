@@ -48,6 +48,10 @@ _FILLERS = re.compile(
 )
 
 
+_OUT_OF = frozenset(["of", "out of", "sur", "von", "de", "von max", "of max", "/"])
+_COUNTED = re.compile(r"^\s*(?:\(\d{1,4}\)|\d{1,4}[.)])\s+(?=\S)")
+
+
 @dataclass(slots=True)
 class _Record:
     number: int
@@ -120,6 +124,7 @@ def _starts(lines: Sequence[str]) -> list[int]:
 
 def _start(line: str) -> tuple[str, str, str] | None:
     """Read the begin of a record: a word for "device" if any, its address, and the rest."""
+    line = _COUNTED.sub("", line)
     for pattern in _STARTS:
         match = pattern.match(line)
         if match is None:
@@ -209,13 +214,17 @@ def _read_rest(record: _Record, rest: str) -> None:
     if not rest:
         return
     rest = _hidden(rest)
+    enclosed = re.match(r"\(([^()]{2,60})\)\s*[:,–-]?\s*(.+)$", rest)
+    if enclosed and not words.kind_of(fold(enclosed[1])):
+        record.put(_LABEL, enclosed[1])
+        rest = enclosed[2]
     leader = _LEADER.match(rest)
     if leader and max(words.header_scores(fold(leader[1])).values(), default=0.0) < 0.85:
         record.put(_LABEL, leader[1])
         rest = leader[2]
     parts = _parts(rest)
     telling = any(_telling(piece) for part in parts for piece in _COMMA.split(part))
-    if not telling:
+    if not telling and _LABEL not in record.cells:
         if len(parts) > 1 and words.is_pure_kind(fold(parts[-1])):
             record.put(_KIND, parts.pop())
             record.put(_LABEL, " ".join(parts))
@@ -249,6 +258,9 @@ def _shown(text: str) -> str:
 
 
 def _telling(fragment: str) -> bool:
+    keyed = re.match(r"([^:]{2,60}):\s+(.+)$", fragment)
+    if keyed and words.is_pure_kind(fold(keyed[2])):
+        return True  # "Riser 4: heat detector"
     keyed = _KEYED.match(fragment)
     if keyed and words.is_heading_word(without_units(fold(keyed[1]))):
         return True
@@ -385,6 +397,9 @@ def _read_bare(record: _Record, text: str) -> None:
     readings = _readings(text)
     if readings:
         for key, number in readings:
+            if words.is_pure_kind(fold(key)) and _KIND not in record.cells:
+                record.put(_KIND, key)  # "thermal 57 °C"
+                key = ""
             record.put(key or _FIGURE, number)
         return
     if words.verdict_of(folded):
@@ -408,8 +423,11 @@ def _phrases(text: str) -> Iterator[tuple[str, str]]:
     [('drift', '0.2 %/ft'), ('at most', '1.40 %/ft')]
     """
     end = 0
+    last = ""
     for match in _NUMBER.finditer(text):
         key = text[end : match.start()].strip(" ,;:=()")
+        if last and fold(key) in _OUT_OF:
+            key = f"{last} limit"  # "compensation 0.2 out of 1.4 %/ft"
         previous = None
         while key != previous:
             previous, key = key, _FILLERS.sub("", key).strip()
@@ -417,4 +435,5 @@ def _phrases(text: str) -> Iterator[tuple[str, str]]:
         end = match.end()
         if not key and not unit and end < len(text):
             continue
+        last = key
         yield key, match[0].strip()

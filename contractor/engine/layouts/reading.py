@@ -226,7 +226,15 @@ def _worth(table: tables.Table, columns: list[ColumnFacts], guesses: list[Guess]
     lost = len(table.between) / max(1, len(table.between) + len(table.rows))
     # A cut by separators or columns is plainer than one by phrases, and goes first.
     plain = 0.85 if table.layout in ("paragraphs", "lines") else 1.0
+    if table.layout == "paragraphs" and _holds_uncut(columns):
+        plain = 0.4
     return (understood - 0.4 * unknown) * (1 - lost) * plain
+
+
+def _holds_uncut(columns: list[ColumnFacts]) -> bool:
+    """Tell whether phrases still hold the separators of a table that was taken for sentences."""
+    marks = [sum(cell.count(mark) for mark in ",;|\t") for c in columns for cell in c.cells]
+    return sum(1 for times in marks if times >= 2) > 0.2 * len(marks)
 
 
 def _best_cut(lines: list[str], options: dict[str, Any]) -> list[_Understood]:
@@ -326,6 +334,8 @@ def _printout(
     columns = _columns(main)
     questions: list[Question] = asking.questions(main.columns, main.guesses, main.units, columns)
     questions += date_question
+    if kind == "sensitivity":
+        questions += asking.kinds(all_rows, questions)
     problems += asking.file_problems(
         all_rows, [part.context for part in parts], known_addresses, main.table
     )

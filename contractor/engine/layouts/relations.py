@@ -196,9 +196,11 @@ def _relate_levels(columns: list[ColumnFacts], scores: list[dict[str, float]]) -
             score["analog"] = max(score.get("analog", 0.0), 0.8 if said["now"] >= 0.4 else 0.5)
             score["now"] = said["now"] * 0.4
             continue
-        near_nothing = c.middle < _least_alarm(c)
         alarm = columns[setting] if setting is not None and setting != place else None
         beside = alarm is not None and alarm.is_numeric
+        near_nothing = c.middle < _least_alarm(c)
+        if alarm and beside and c.unit in ("", "%") and not c.stated:
+            near_nothing = near_nothing or c.middle < 0.3 * alarm.middle
         heading = c.heading_scores
         both = 0.5 <= heading.get("setting", 0.0) < 0.95 and heading.get("now", 0.0) >= 0.7
         if both and not near_nothing:  # "sensitivity now": as set, or as measured?

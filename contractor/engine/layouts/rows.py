@@ -254,7 +254,7 @@ def _row(
     if kind == "?":
         kind = ""
     if not kind and sensitivity:
-        kind = "smoke" if has_smoke else "heat" if get("temperature") is not None else "other"
+        kind = "smoke" if has_smoke else "heat" if get("temperature") is not None else ""
     if marks and low is None and high is None and "smoke" in kind:
         low, high = marks
     day = get("date")

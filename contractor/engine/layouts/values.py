@@ -30,7 +30,7 @@ _BLANK_WORDS = frozenset((
     "not fitted", "neant", "keine", "ninguna", "aucune", "n/t", "not tested",
     "sin dato", "sin datos", "keine angabe", "sans objet",
 ))  # fmt: skip
-_BLANK_MARKS = re.compile(r"[\s\-–—−_.·…*/~?%x]*")
+_BLANK_MARKS = re.compile(r"[\s\-–—−_.·…*/~?%]*")
 
 
 @lru_cache(maxsize=16384)

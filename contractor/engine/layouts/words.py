@@ -8,6 +8,7 @@ The figure beside a pattern is how strongly it speaks for the meaning, from 0 to
 
 from __future__ import annotations
 
+import difflib
 import re
 from functools import lru_cache
 
@@ -49,7 +50,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
     "product": [(0.95, r"\b(model|make|product|part ?(no|nr|number)|modelo|marca|modele|marque|modell|fabrikat|hersteller|produkt|produit|producto|manufacturer|catalog)\b")],
     "serial": [(1.0, r"\b(serial|s/n|sn|serie|seriennummer|numero de serie|serien ?nr)\b")],
     "setting": [
-        (1.0, r"\b(setting|set ?point|threshold|thresh|thrs|thr|umbral|consigna|seuil|reglage|schwelle|alarmschwelle|ansprechschwelle|einstellung|schwellwert|schwellenwert|ajuste|preset|programmed)\b"),
+        (1.0, r"^set$|\b(setting|set ?point|threshold|thresh|thrs|thr|umbral|consigna|seuil|reglage|schwelle|alarmschwelle|ansprechschwelle|einstellung|schwellwert|schwellenwert|ajuste|preset|programmed)\b"),
         (1.0, r"\b(alarm|alarme|alarma) ?(level|at|point|set|setting|threshold|schwelle|wert|pegel|lvl|obscuration|obsc|obs)\b"),
         (1.0, r"\b(nivel|niveau|punto|point|umbral|seuil|valor|valeur|points?) (de |d )?(alarma|alarme|declenchement|disparo)\b"),
         (0.95, r"\b(alarms? at|trips? at|alarm bei|alarmiert bei|alarma a|alarme a|set to|dispara a|ansprechwert|alarmwert|alarmstufe|declenche a)\b"),
@@ -63,7 +64,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
         (0.7, r"\b(level|lvl|nivel|niveau|pegel|smoke|chamber|clean air|obscuration|obsc|obs|value|valor|valeur|wert|analog obs|ruhewert|reading|lectura|lecture|humo|fumee|rauch|trubung|opacite|oscurecimiento)\b"),
     ],
     "peak": [
-        (1.0, r"\b(peak|pico|pointe|crete|spitze|spitzenwert|highest|hochst\w*|hochstwert|maximalwert)\b"),
+        (1.0, r"\b(peak|pk|pico|pointe|crete|spitze|spitzenwert|highest|hochst\w*|hochstwert|maximalwert)\b"),
         (0.6, r"\b(max|maximum|maximo|maxi)\b"),
     ],
     "drift": [
@@ -133,6 +134,15 @@ def header_scores(folded: str) -> dict[str, float]:
     """Score a header, folded and freed of units, for each meaning that it speaks for."""
     if not folded:
         return {}
+    scores = _matched(folded)
+    if not scores and len(folded) >= 5:
+        corrected = " ".join(_corrected(word) for word in folded.split())
+        if corrected != folded:
+            scores = {meaning: 0.93 * said for meaning, said in _matched(corrected).items()}
+    return scores
+
+
+def _matched(folded: str) -> dict[str, float]:
     letters = max(1, len(folded.replace(" ", "")))
     scores = {}
     for meaning, patterns in _COMPILED.items():
@@ -146,6 +156,23 @@ def header_scores(folded: str) -> dict[str, float]:
             length = sum(1 for place in matched if folded[place] != " ")
             scores[meaning] = strongest * (0.75 + 0.25 * length / letters)
     return scores
+
+
+_SPELT = sorted(
+    {
+        word
+        for patterns in HEADERS.values()
+        for _weight, pattern in patterns
+        for word in re.findall(r"(?<![\w\\])[a-z]{5,}(?![\w*?\\])", pattern)
+    }
+)
+
+
+@lru_cache(maxsize=1024)
+def _corrected(word: str) -> str:
+    """Give the heading word that a misspelt one is meant for, or the word itself."""
+    close = difflib.get_close_matches(word, _SPELT, n=1, cutoff=0.85) if len(word) >= 5 else []
+    return close[0] if close else word
 
 
 #: Single words that only ever stand in a heading; used to tell a heading from a row.
