@@ -19,10 +19,10 @@ def enqueue(name: str, *, firm_id: UUID, **kwargs: object) -> None:
     payload["firm_id"] = str(firm_id)
     key = (name, repr(sorted(payload.items())))
     connection = transaction.get_connection()
-    for savepoints, hook, _ in connection.run_on_commit:
-        # Only one that lives at least as long as this one: an inner savepoint may yet roll back.
-        if getattr(hook, "queued", None) == key and savepoints <= set(connection.savepoint_ids):
-            return
+    # One that stands there lives at least as long as this one would: whatever savepoint around it
+    # is still open is around us too, and what was rolled back has been taken off.
+    if any(getattr(hook, "queued", None) == key for _, hook, _ in connection.run_on_commit):
+        return
 
     def send() -> None:
         app.send_task(name, kwargs=payload)

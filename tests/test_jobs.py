@@ -30,6 +30,16 @@ class TestEnqueue:
 
         assert sent == [("due.refresh_building", "a"), ("due.refresh_building", "b")]
 
+    def test_asked_in_several_savepoints_it_is_sent_once(
+        self, sent, django_capture_on_commit_callbacks
+    ):
+        with django_capture_on_commit_callbacks(execute=True):
+            for _ in range(3):
+                with transaction.atomic():
+                    jobs.enqueue("due.refresh_building", firm_id=FIRM, building_id="a")
+
+        assert sent == [("due.refresh_building", "a")]
+
     def test_what_was_taken_back_is_not_sent(self, sent, django_capture_on_commit_callbacks):
         with django_capture_on_commit_callbacks(execute=True):
             try:
