@@ -202,6 +202,9 @@ def _relate_levels(columns: list[ColumnFacts], scores: list[dict[str, float]]) -
         if alarm and beside and c.unit in ("", "%") and not c.stated:
             near_nothing = near_nothing or c.middle < 0.3 * alarm.middle
         heading = c.heading_scores
+        if heading.get("as_left", 0.0) >= 0.7 and not c.unit.startswith("% of"):
+            score["setting"] = score["measured"] = 0.0
+            continue
         both = 0.5 <= heading.get("setting", 0.0) < 0.95 and heading.get("now", 0.0) >= 0.7
         if both and not near_nothing:  # "sensitivity now": as set, or as measured?
             score["setting"], score["measured"], score["now"] = 0.6, 0.55, 0.0

@@ -143,6 +143,9 @@ def _code(text: str, meaning: str) -> str:
     """Give an address as printed, but "Loop 1 Device 12" as L1D012."""
     if is_blank(text):
         return ""
+    if meaning == "loop":
+        named = words.SECTION.fullmatch(fold(text))
+        return named[2].upper() if named else bare_code(text)
     spoken = words.SPOKEN.fullmatch(fold(text)) if meaning == "address" else None
     return joined(spoken[1], spoken[2]) if spoken else bare_code(text)
 

@@ -224,6 +224,9 @@ def _heading_places(lines: list[Line], first: int, grid: Grid) -> list[int]:
         line = lines[place]
         below = lines[place + 1]
         apart = below.number - line.number > 1 and bool(places)
+        filled = sum(1 for cell in line.cells if cell)
+        if not places and filled == 1 and place and _well_known(lines[place - 1]):
+            continue  # the name of the first section, between the headings and the rows
         if len(places) == 4 or (apart and not _well_known(line)):
             break
         if not _heads(line, not places, grid) and not _continues_heading(lines, place, grid):
