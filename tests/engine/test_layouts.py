@@ -75,7 +75,7 @@ class TestUnreadable:
             (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600), "damaged or of another kind"),
             (b"\xff\xfeA\x00B", "does not fit"),
             (b"Dear all,\n\nthe list follows tomorrow.\n\nA. Tarrowby\n", "No table of devices"),
-            (b"Address,Label,Type,Setting %/ft\n", "No table of devices"),
+            (b"Address,Label,Type,Setting %/ft\n", "headings but no rows"),
             (b"a" * 30_000, "characters"),
             (b"," * 10_000 + b"\n" + b"," * 10_000, "columns"),
             (b"x" * (layouts.limits.MAX_FILE_BYTES + 1), "at most 20 MB"),

@@ -37,6 +37,11 @@ from contractor.engine.layouts.model import (
 from contractor.engine.layouts.values import fold
 
 _SAMPLE_LINES = 260
+_NO_TABLE = (
+    "No table of devices was found in the file: no two lines look like rows with an address and "
+    "values. Export the sensitivity list itself."
+)
+_NOTHING_UNDER = "The file has headings but no rows under them. Export the print-out again."
 _KEY = frozenset(
     {
         "address",
@@ -103,20 +108,21 @@ def read(
     options: dict[str, Any] = {"mapping": mapping or {}, "known": known_addresses}
     if opening.is_workbook(data):
         encoding = "workbook"
-        parts = [_understand(grid, **options) for grid in workbook.grids(data)]
+        sheets = workbook.grids(data)
+        parts = [_understand(grid, **options) for grid in sheets]
         found = [part for part in parts if part]
+        headed = any(tables.heads_columns(line) for grid in sheets for line in grid.lines)
         best = _best_sheets(found)
         others = [part for part in found if part not in best and _has_devices(part)]
     else:
         opening.check_kind(data)
         text = opening.decode(data)
         encoding = text.encoding
-        best = _best_cut(grids.text_lines(text.text), options)
+        lines = grids.text_lines(text.text)
+        best = _best_cut(lines, options)
+        headed = not best and _has_headings(lines[:50])
     if not best:
-        raise Unreadable(
-            "No table of devices was found in the file: no two lines look like rows with an "
-            "address and values. Export the sensitivity list itself."
-        )
+        raise Unreadable(_NOTHING_UNDER if headed else _NO_TABLE)
     return _printout(
         best, others, encoding=encoding, date_order=date_order, known_addresses=known_addresses
     )
@@ -265,6 +271,15 @@ def _best_cut(lines: list[str], options: dict[str, Any]) -> list[_Understood]:
         return [whole[-negative]]
     found = _understand(ways[-negative](lines), **options)
     return [found] if found else []
+
+
+def _has_headings(lines: list[str]) -> bool:
+    """Tell whether one of the lines holds headings, whatever separates them."""
+    return any(
+        tables.heads_columns(line)
+        for mark in grids.SEPARATORS
+        for line in grids.delimited(lines, mark).lines
+    )
 
 
 def _is_plain(part: _Understood) -> bool:

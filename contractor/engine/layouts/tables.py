@@ -80,7 +80,7 @@ def find(grid: Grid) -> Table | None:
     known = {tuple(line.cells) for line in heading_lines}
     skeletons = {_skeleton(line) for line in table.before}
     for line, row in zip(lines[first:], is_row[first:], strict=True):
-        if not row and table.rows and _well_known(line) and tuple(line.cells) not in known:
+        if not row and table.rows and heads_columns(line) and tuple(line.cells) not in known:
             table.below = line.number
             break
         if tuple(line.cells) in known or (not row and _skeleton(line) in skeletons):
@@ -225,9 +225,9 @@ def _heading_places(lines: list[Line], first: int, grid: Grid) -> list[int]:
         below = lines[place + 1]
         apart = below.number - line.number > 1 and bool(places)
         filled = sum(1 for cell in line.cells if cell)
-        if not places and filled == 1 and place and _well_known(lines[place - 1]):
+        if not places and filled == 1 and place and heads_columns(lines[place - 1]):
             continue  # the name of the first section, between the headings and the rows
-        if len(places) == 4 or (apart and not _well_known(line)):
+        if len(places) == 4 or (apart and not heads_columns(line)):
             break
         if not _heads(line, not places, grid) and not _continues_heading(lines, place, grid):
             break
@@ -278,7 +278,8 @@ def _known(line: Line) -> int:
     )
 
 
-def _well_known(line: Line) -> bool:
+def heads_columns(line: Line) -> bool:
+    """Tell whether a line holds nothing but headings, three or more."""
     filled = sum(1 for cell in line.cells if cell)
     return filled >= 3 and _known(line) >= 0.8 * filled
 
