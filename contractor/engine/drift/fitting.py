@@ -311,5 +311,7 @@ def _whole_groups(group: Ints, index: Ints, most: int) -> Ints:
     _, first, inverse = np.unique(where[by_detector], return_index=True, return_inverse=True)
     rank = np.argsort(np.argsort(first))[inverse]
     every = int(np.ceil(index.size / most))
-    chosen = np.sort(by_detector[rank % every == 0])
-    return chosen[_evenly(index[chosen], most)] if chosen.size > 1.5 * most else chosen
+    chosen: Ints = np.sort(by_detector[rank % every == 0])
+    if chosen.size > 1.5 * most:
+        chosen = chosen[_evenly(index[chosen], most)]
+    return chosen

@@ -227,8 +227,8 @@ def _paths(
         rate[:, which] = np.exp(ways.log_rate)
     if len(shapes) > 1 and constants.scatter < 1e6:
         fleet = np.array([share for _, share in shapes])
-        own = building_shares(chance=said, shares=fleet, group=group, scatter=constants.scatter)
-        weight *= np.repeat(own / fleet[:, np.newaxis], NODES, axis=0).astype(np.float32)
+        seen = building_shares(chance=said, shares=fleet, group=group, scatter=constants.scatter)
+        weight *= np.repeat(seen / fleet[:, np.newaxis], NODES, axis=0).astype(np.float32)
         weight /= weight.sum(axis=0)
     return Paths(
         weight=weight,

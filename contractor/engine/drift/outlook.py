@@ -59,7 +59,9 @@ class Outlook:
     def __init__(self, *, paths: Paths, limit: Floats) -> None:
         self.paths = paths
         self.short = paths.level - limit.astype(np.float32)
-        self.now = normal_chance(self.short / np.sqrt(paths.variance))
+        self.now: Singles = normal_chance(
+            np.divide(self.short, np.sqrt(paths.variance), dtype=np.float32)
+        )
         self.parts = _parts(paths.shape)
         span = paths.constants.span
         self.bent = {s: (paths.since / span) ** BENDS[s] for s in self.parts if s in BENDS}
@@ -71,7 +73,7 @@ class Outlook:
         for shape, part in self.parts.items():
             if shape in BENDS:
                 span = constants.span
-                grown = span * (
+                grown: Floats = span * (
                     ((self.paths.since + elapsed) / span) ** BENDS[shape] - self.bent[shape]
                 )
             else:
@@ -189,7 +191,8 @@ class Outlook:
 def _score(chance: Floats | float) -> Floats:
     """Turn chances into log odds, along which they run straighter."""
     kept = np.clip(chance, 1e-9, 1 - 1e-9)
-    return np.log(kept / (1 - kept))
+    odds: Floats = np.log(kept / (1 - kept))
+    return odds
 
 
 def _parts(shape: tuple[str, ...]) -> dict[str, slice]:

@@ -65,4 +65,7 @@ def crossing_chance(
         # Far below zero erfcx itself overflows; there the plain product is safe.
         plain = np.exp(2 * distance * gain / total) * special.ndtr(-high)
     back = np.where(high > -5, scaled, plain) * (walk / total)
-    return np.where(distance <= 0, np.maximum(straight, 0.5), np.minimum(straight + back, 1.0))
+    chance: Floats = np.where(
+        distance <= 0, np.maximum(straight, 0.5), np.minimum(straight + back, 1.0)
+    )
+    return chance

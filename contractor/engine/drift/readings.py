@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Floats = NDArray[np.float64]
+Floats = NDArray[np.floating]
 Ints = NDArray[np.int64]
 
 DAYS_A_YEAR = 365.25
@@ -36,15 +36,18 @@ class Runs:
 
     @property
     def last_time(self) -> Floats:
-        return self.time[self.start + self.count - 1]
+        last: Floats = self.time[self.start + self.count - 1]
+        return last
 
     @property
     def last_level(self) -> Floats:
-        return self.level[self.start + self.count - 1]
+        last: Floats = self.level[self.start + self.count - 1]
+        return last
 
     @property
     def first_level(self) -> Floats:
-        return self.level[self.start]
+        first: Floats = self.level[self.start]
+        return first
 
     def gaps(self) -> tuple[Ints, Floats, Floats]:
         """Return run number, elapsed time and change of level between neighbouring readings."""

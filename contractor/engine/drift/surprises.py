@@ -1,6 +1,7 @@
 """Learn from a fleet how often levels rise suddenly or fall back unrecorded, and how far."""
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from scipy import optimize
@@ -108,13 +109,15 @@ def fit_surprises(
 
 def _worthwhile(*, laid: Columns, constants: Constants, worth: float) -> Constants:
     """Drop what the readings do not speak for: rises, or cleanings."""
-    for name in ("event_rate", "cleaning_rate"):
-        if getattr(constants, name) > 0:
-            without = replace(constants, **{name: 0.0})
-            lost = log_likelihood(laid=laid, constants=constants) - log_likelihood(
-                laid=laid, constants=without
-            )
-            constants = constants if lost > worth else without
+    quieter: tuple[dict[str, Any], ...] = ({"event_rate": 0.0}, {"cleaning_rate": 0.0})
+    for less in quieter:
+        without = replace(constants, **less)
+        if without == constants:
+            continue
+        lost = log_likelihood(laid=laid, constants=constants) - log_likelihood(
+            laid=laid, constants=without
+        )
+        constants = constants if lost > worth else without
     if constants.event_rate == 0:
         constants = replace(constants, event_mean=0.0, event_sd=0.0)
     return constants

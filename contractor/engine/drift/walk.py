@@ -32,7 +32,7 @@ def steps(*, columns: Columns, shape: str, constants: Constants) -> list[Floats]
         bent = [span * (time / span) ** power for time in columns.time]
     else:
         bent = columns.time
-    gained = [np.zeros(0)]
+    gained: list[Floats] = [np.zeros(0)]
     for j in range(1, len(bent)):
         gain = bent[j] - bent[j - 1][: bent[j].size]
         if shape in LATELY:
@@ -121,22 +121,22 @@ def fold(
     level = ahead + keep * miss
     within = whole * keep * noise
     moved = squared = None
-    cases = []
+    cases: list[tuple[Floats | float, Floats, Floats]] = []
     if constants.event_rate > 0:
         cases.append((constants.event_mean, constants.event_sd**2 + spread, rise * (1 - clean)))
     if constants.cleaning_rate > 0:
         # Cleaned on an unknown day of the gap: on average half of the gap's growth is back.
-        back = constants.start_mean + 0.5 * grown - ahead
-        wide = grown * grown
+        back: Floats = constants.start_mean + 0.5 * grown - ahead
+        wide: Floats = grown * grown
         wide /= 12
         wide += constants.start_variance + 0.5 * constants.walk_variance * gap
         cases.append((back, wide, clean))
-    for shift, wide, prior in cases:
-        total = wide + noise
+    for shift, room, prior in cases:
+        total = room + noise
         off = miss - shift
         weight = _density(off, total)
         weight *= prior
-        keep = wide / total
+        keep = room / total
         apart = keep * off
         apart += ahead - level
         apart += shift
