@@ -21,6 +21,9 @@ _STARTS = (_MONTH_STARTS[:-1] - _FIRST).astype(np.int32)
 _LENGTHS = np.diff(_MONTH_STARTS).astype(np.int32)
 _MONTH_OF_DAY = np.repeat(np.arange(len(_LENGTHS), dtype=np.int32), _LENGTHS)
 
+#: English, whatever the locale: the texts around them are English.
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
 
 def as_day(value: date) -> date:
     """Refuse an instant where a calendar day is meant: which day it is depends on the place.
@@ -33,6 +36,15 @@ def as_day(value: date) -> date:
     if isinstance(value, datetime) or not isinstance(value, date):
         raise ValueError(f"{value!r} is not a day. Give the calendar day at the building.")
     return value
+
+
+def say_day(day: date) -> str:
+    """Say a day as people write it.
+
+    >>> say_day(date(2027, 3, 2))
+    '2 Mar 2027'
+    """
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
 def add_months(day: date, months: int) -> date:

@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 
 from contractor.engine import editions
 from contractor.engine.editions import Edition, NoSensitivityRule, SensitivityRule
-from contractor.engine.months import add_months, as_day
+from contractor.engine.months import add_months, as_day, say_day
 from contractor.engine.years import YearRule, check_year_rule, count_years
 
 type Basis = Literal["first_year", "alternate_year", "extended", "restart", "nuisance_increase"]
@@ -211,7 +211,9 @@ def _pass(run: _Run, on: date, *, gap_months: int) -> str:
     run.in_range_on = on
     base = run.base
     if base is not None and on < add_months(base, gap_months):
-        return f"In range. Less than {gap_months} months after {base}: not a required test."
+        return (
+            f"In range. Less than {gap_months} months after {say_day(base)}: not a required test."
+        )
     run.required.append(on)
     return f"In range: required test {len(run.required)}."
 
@@ -223,14 +225,14 @@ def _refuse_extension(
     base = run.base
     if rule.extended_months is None or base is None:
         return None
-    longer = f"up to {add_months(base, rule.extended_months)}"
+    longer = f"up to {say_day(add_months(base, rule.extended_months))}"
     missing = rule.required_tests - len(run.counted)
     if missing > 0:
         from_on = add_months(base, rule.counted_gap_months)
         more = "One more required test" if missing == 1 else f"{missing} more required tests"
         return (
             f"{more} in range before the interval may be extended.",
-            f"A test in range from {from_on} on is the next that counts towards "
+            f"A test in range from {say_day(from_on)} on is the next that counts towards "
             f"{rule.extended_months} months.",
         )
     if not use_extension:
@@ -241,13 +243,14 @@ def _refuse_extension(
     if nuisance_log_since is None:
         return (
             "No record of nuisance alarms is kept for the zone, so the interval is not extended.",
-            f"An unbroken record since {base} would allow {longer}.",
+            f"An unbroken record since {say_day(base)} would allow {longer}.",
         )
     if as_day(nuisance_log_since) > base:
         return (
-            f"The zone's record of nuisance alarms is unbroken only since {nuisance_log_since}, "
-            f"after the test of {base}, so the interval is not extended.",
-            f"An unbroken record since {base} would allow {longer}.",
+            "The zone's record of nuisance alarms is unbroken only since "
+            f"{say_day(nuisance_log_since)}, after the test of {say_day(base)}, so the interval "
+            "is not extended.",
+            f"An unbroken record since {say_day(base)} would allow {longer}.",
         )
     return None
 
@@ -308,7 +311,7 @@ class _Case:
     def repeat(self, base: date, refusal: tuple[str, str] | None) -> SensitivityDue:
         basis: Basis = "alternate_year" if self.run.required else "restart"
         change = ["Found out of range, it starts again."]
-        said = f"Due {self.rule.repeat_months} months after {base}."
+        said = f"Due {self.rule.repeat_months} months after {say_day(base)}."
         if refusal is not None:
             said = f"{said} {refusal[0]}"
             change.insert(0, refusal[1])
@@ -316,14 +319,14 @@ class _Case:
 
     def extended(self, base: date, longest: date) -> SensitivityDue:
         said = (
-            f"Due at most {self.rule.extended_months} months after {base}: "
+            f"Due at most {self.rule.extended_months} months after {say_day(base)}: "
             f"{len(self.run.counted)} required tests in range, and an unbroken record of the "
             "zone's nuisance alarms."
         )
         shorter = add_months(base, self.rule.repeat_months)
         change = (
             "More nuisance alarms in the zone than the year before make it due from that day.",
-            f"A gap in the zone's record of nuisance alarms brings it back to {shorter}.",
+            f"A gap in the zone's record of nuisance alarms brings it back to {say_day(shorter)}.",
             "Found out of range, it starts again.",
         )
         return self._answer(longest, "extended", said, change)
@@ -334,7 +337,7 @@ class _Case:
         )
         self.reasons.append(Reason(rise.on, counted, "nuisance"))
         said = "Due now: the zone's nuisance alarms rose while its interval was extended."
-        change = (f"A test in range after {rise.on} ends this.",)
+        change = (f"A test in range after {say_day(rise.on)} ends this.",)
         return self._answer(rise.on, "nuisance_increase", said, change)
 
     def _answer(

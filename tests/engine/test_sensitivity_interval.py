@@ -116,7 +116,7 @@ class TestTheExtension:
         answer = due(**EARNED | {"tests": [T1]})
 
         assert (answer.due_on, answer.extended) == (day("2023-02-10"), False)
-        assert "2021-11-10" in answer.what_would_change[0]
+        assert "10 Nov 2021" in answer.what_would_change[0]
 
     def test_is_counted_from_the_latest_required_test(self):
         answer = due(**EARNED | {"tests": [T1, T2, on("2028-01-15")]}, as_of=day("2028-02-01"))
@@ -151,7 +151,7 @@ class TestTheExtension:
         assert answer.extended is extended
         assert answer.due_on == day("2028-02-01" if extended else "2025-02-01")
         if not extended:
-            assert "2028-02-01" in answer.what_would_change[0]
+            assert "1 Feb 2028" in answer.what_would_change[0]
 
     def test_may_be_earned_by_later_tests_once_the_record_is_kept(self):
         third = on("2025-01-20")
