@@ -5,6 +5,8 @@ from typing import Any
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 
+from contractor.tenancy.permissions import Permission
+
 NAV = (
     ("To do", "schedule:todo"),
     ("Buildings", "register:buildings"),
@@ -49,6 +51,7 @@ def chrome(request: HttpRequest) -> dict[str, Any]:
         "hand": "left" if request.COOKIES.get("hand") == "left" else "",
         "nav": [],
         "chrome": {},
+        "can_manage": False,  # whether to offer what only the office may do
     }
     firm, member = getattr(request, "firm", None), getattr(request, "member", None)
     if firm is None:
@@ -56,6 +59,8 @@ def chrome(request: HttpRequest) -> dict[str, Any]:
     profile = getattr(request, "profile", None)
     given["chrome"] = {"firm": profile.name if profile else firm.slug}
     if member is not None:
+        may = getattr(request, "may", None)  # put there by the door, with the rest
+        given["can_manage"] = may is not None and may(Permission.MANAGE)
         given["nav"] = navigation(firm=firm.slug, path=request.path)
         given["chrome"] |= {
             "home": _find_url(NAV[0][1], firm.slug) or "/",

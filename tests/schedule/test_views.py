@@ -125,3 +125,27 @@ class TestFind:
 
         assert b"11 Mar 2026" in text
         assert b"2.5" in text
+
+
+def test_a_technician_is_not_offered_what_only_the_office_may_do(
+    signed_in, technician, office, at, building, detector, today
+):
+    due.refresh_building(building=building, today=today)
+    pages = [
+        at("schedule:todo"),
+        at("register:buildings"),
+        at("register:building", building_id=building.pk),
+        at("register:device", device_id=detector.pk),
+    ]
+    offered = {}
+    for member in (technician, office):
+        client = signed_in(member)
+        text = "".join(client.get(page).content.decode() for page in pages)
+        offered[member.role] = [
+            words
+            for words in ("Plan a visit", "Take in a print-out</a>", "Add a building")
+            if words in text
+        ]
+
+    assert offered["technician"] == []
+    assert len(offered["office"]) == 3
