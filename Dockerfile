@@ -30,4 +30,4 @@ RUN SECRET_KEY=build DATABASE_URL=postgresql://build REDIS_URL=redis://build pyt
 USER driftbook
 VOLUME /var/lib/driftbook
 EXPOSE 8000
-CMD ["python", "-m", "granian", "--interface", "wsgi", "--host", "0.0.0.0", "--port", "8000", "contractor.wsgi:application"]
+CMD ["python", "-m", "granian", "--interface", "wsgi", "--host", "0.0.0.0", "--port", "8000", "--workers-kill-timeout", "10", "contractor.wsgi:application"]

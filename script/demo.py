@@ -102,7 +102,7 @@ def _run(servers: Servers, *, host: str, port: int) -> None:
     _say("invented firms, buildings, devices and readings")
     python = [sys.executable, "-m"]
     web = [*python, "granian", "--interface", "wsgi", "--host", host, "--port", port]
-    web += ["--workers", 1, "--blocking-threads", 4, "--no-ws"]
+    web += ["--workers", 1, "--blocking-threads", 4, "--no-ws", "--workers-kill-timeout", 10]
     web += ["--pid-file", servers.data / "granian.number", "contractor.wsgi:application"]
     worker = [*python, "celery", "-A", "contractor.celery", "worker", "--beat", "--concurrency", 2]
     worker += ["--schedule", servers.data / "beat-schedule", "--loglevel", "INFO"]
