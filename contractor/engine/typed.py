@@ -3,10 +3,8 @@
 import re
 
 from contractor.engine import obscuration
+from contractor.engine.editions.marks import PLAUSIBLE_HIGH as MOST
 
-MOST = (
-    10.0  # above this no spot-type detector's alarm point lies [%/ft]; UL 268 black smoke, memory
-)
 MOST_USED = 2.0  # twice the allowance; above it a share was meant as percent. Common practice
 _PLAIN = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
 _NOTHING = {"", "-", "–", "—"}
