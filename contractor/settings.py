@@ -23,6 +23,7 @@ AREAS = [
     "readings",
     "alarms",
     "agreements",
+    "power",
     "due",
     "visits",
     "drift",

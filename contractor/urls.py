@@ -29,6 +29,7 @@ urlpatterns = [
                 path("", include("contractor.findings.urls")),
                 path("", include("contractor.alarms.urls")),
                 path("", include("contractor.agreements.urls")),
+                path("", include("contractor.power.urls")),
                 path("", include("contractor.visits.urls")),
                 path("", include("contractor.drift.urls")),
                 path("", include("contractor.reports.urls")),

@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
+from contractor.engine.editions.model import COMPONENTS
 from contractor.tenancy.constraints import SameFirm
 from contractor.tenancy.models import FirmModel
 
@@ -161,6 +162,29 @@ class Kind(models.TextChoices):
 #: Kinds whose sensitivity is tested and whose drift is followed.
 SENSITIVE_KINDS = (Kind.SMOKE, Kind.SMOKE_HEAT, Kind.DUCT)
 
+#: What a device is taken for while nobody has said more: common practice, no source.
+USUAL_COMPONENTS = {
+    Kind.SMOKE: "smoke",
+    Kind.SMOKE_HEAT: "smoke_heat",
+    Kind.DUCT: "duct",
+    Kind.HEAT: "heat_restorable",
+    Kind.MANUAL: "manual",
+    Kind.WATERFLOW: "waterflow",
+    Kind.TAMPER: "tamper",
+    Kind.AUDIBLE: "audible",
+    Kind.VISIBLE: "visible",
+    Kind.MODULE: "module",
+    Kind.BATTERY: "battery_vrla",
+    Kind.CONTROL_UNIT: "control_unit_monitored",
+}
+
+
+def list_components(kind: str) -> list[tuple[str, str]]:
+    """List what a device of a kind may be in the tables of a code, as key and words."""
+    return [
+        (key, component.name) for key, component in COMPONENTS.items() if component.kind == kind
+    ]
+
 
 class Product(FirmModel):
     """A make and model, with what is marked on it and how it may correct for soiling."""
@@ -219,6 +243,15 @@ class Device(FirmModel):
     address = models.CharField(max_length=40)
     label = models.CharField(max_length=160, blank=True)
     kind = models.CharField(max_length=16, choices=Kind.choices)
+    component = models.CharField(  # key of COMPONENTS; empty: what its kind usually is
+        "as the code's tables name it", max_length=24, blank=True
+    )
+    circuit = models.CharField("initiating circuit or loop", max_length=40, blank=True)
+    unsafe_agreement = models.CharField(
+        "unsafe to reach: who at the authority agreed to wait for a shutdown, and when",
+        max_length=200,
+        blank=True,
+    )
     serial = models.CharField(max_length=60, blank=True)
     position = models.PositiveIntegerField("walking order", default=0)
     installed_on = models.DateField(null=True, blank=True)
@@ -275,6 +308,11 @@ class Device(FirmModel):
     def is_sensitive(self) -> bool:
         """Whether its sensitivity is tested."""
         return self.kind in SENSITIVE_KINDS
+
+    @property
+    def component_key(self) -> str:
+        """What it is in the tables of a code; empty where nobody has said."""
+        return self.component or USUAL_COMPONENTS.get(Kind(self.kind), "")
 
 
 class Instrument(FirmModel):

@@ -1,0 +1,6 @@
+"""Addresses of the power area."""
+
+from django.urls.resolvers import URLPattern
+
+app_name = "power"
+urlpatterns: list[URLPattern] = []
