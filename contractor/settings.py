@@ -26,6 +26,7 @@ AREAS = [
     "power",
     "due",
     "visits",
+    "field",
     "drift",
     "schedule",
     "reports",

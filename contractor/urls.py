@@ -37,5 +37,6 @@ urlpatterns = [
             ]
         ),
     ),
+    path("field/", include("contractor.field.urls")),
     path("o/<slug:firm>/", include("contractor.owners.urls")),
 ]
