@@ -11,6 +11,7 @@ from factory.django import DjangoModelFactory
 from contractor.alarms.models import UnwantedAlarm
 from contractor.findings.models import Finding
 from contractor.owners.models import OwnedBuilding, OwnerSeat
+from contractor.power.models import BatterySet, BatteryTest
 from contractor.readings.models import Reading
 from contractor.register.models import (
     Area,
@@ -196,6 +197,38 @@ class UnwantedAlarmFactory(DjangoModelFactory):
     happened_at = NOON
     happened_on = date(2026, 8, 3)
     cause = "nuisance"
+    recorded_at = NOON
+
+
+class BatterySetFactory(DjangoModelFactory):
+    """Two 12 V batteries of 18 Ah in series, with a published example's loads; give the device."""
+
+    class Meta:
+        model = BatterySet
+
+    firm = factory.SelfAttribute("device.firm")
+    rated_ah = 18.0
+    standby_a = 0.42
+    alarm_a = 3.8
+    described_at = NOON
+
+
+class BatteryTestFactory(DjangoModelFactory):
+    """A load test that it passed; give the device."""
+
+    class Meta:
+        model = BatteryTest
+
+    firm = factory.SelfAttribute("device.firm")
+    tested_on = date(2026, 3, 11)
+    cells = 12
+    chemistry = "vrla"
+    load_v = 25.1
+    parts = factory.LazyFunction(
+        lambda: [{"part": "load", "state": "keep", "reason": "", "note": "", "counts": True}]
+    )
+    state = "keep"
+    edition = "nfpa72-2013"
     recorded_at = NOON
 
 

@@ -40,6 +40,8 @@ APPEND_ONLY = {
     "tenancy_auditline",
     "readings_reading",
     "readings_withdrawal",
+    "power_batterytest",
+    "power_batterytestwithdrawal",
     "visits_entry",
     "visits_sealedrecord",
 }
