@@ -9,7 +9,7 @@ from contractor.engine.layouts import words
 from contractor.engine.layouts.dates import Day, days_somewhere
 from contractor.engine.layouts.grids import Line
 from contractor.engine.layouts.tables import Table
-from contractor.engine.layouts.values import fold, range_in, unit_in
+from contractor.engine.layouts.values import fold, fold_each, range_in, unit_in
 
 
 @dataclass(slots=True)
@@ -58,7 +58,8 @@ def around(table: Table) -> Context:
         if number > last_row:
             _read_count(context, number, text)
     context.sections.sort()
-    _read_marks(context, [text for number, text in texts if number < first_row])
+    above = [text for number, text in texts if number < first_row]
+    _read_marks(context, above + [part for parts in table.headings for part in parts])
     return context
 
 
@@ -91,7 +92,7 @@ def _find_printed(context: Context, texts: list[tuple[int, str]]) -> None:
 
 
 def _read_identity(context: Context, number: int, text: str, line: Line) -> None:
-    lowered = fold_keeping_gaps(text)
+    lowered = fold_each(text)
     for pattern, found in ((words.IDENTITY, context.buildings), (words.SYSTEM, context.systems)):
         match = pattern.search(lowered)
         if match:
@@ -105,11 +106,6 @@ def _read_identity(context: Context, number: int, text: str, line: Line) -> None
             filled = [cell for cell in line.cells if cell]
             if len(filled) in (2, 4) and pattern.match(f"{fold(filled[0]).strip(' :')}: x"):
                 found.append((number, filled[1]))
-
-
-def fold_keeping_gaps(text: str) -> str:
-    """Fold each character by itself, so that places in the result are places in the text."""
-    return "".join(fold(c)[:1] or " " if c != " " else " " for c in text)
 
 
 def _read_legend(context: Context, text: str) -> None:

@@ -69,10 +69,8 @@ class ColumnFacts:
     @property
     def heading_scores(self) -> dict[str, float]:
         """Score the heading: its lowest part first, then all its parts together."""
-        own = (
-            words.header_scores(without_units(heading_words(self.parts[-1]))) if self.parts else {}
-        )
-        whole = words.header_scores(without_units(heading_words(self.header)))
+        own = _said_by(self.parts[-1]) if self.parts else {}
+        whole = _said_by(self.header)
         own_weight = 1.0 if len(self.parts) < 2 or own else 0.0
         joined = {meaning: score * (0.97 if own else 1.0) for meaning, score in whole.items()}
         return {
@@ -84,6 +82,11 @@ class ColumnFacts:
     def is_numeric(self) -> bool:
         """Tell whether nearly all cells are numbers."""
         return self.numbers >= 0.6 and bool(self.values)
+
+
+def _said_by(heading: str) -> dict[str, float]:
+    """Score a heading without its unit, and without the marks that it may state for all rows."""
+    return words.header_scores(without_units(words.MARKS.sub(" ", heading_words(heading))))
 
 
 def sample(rows: Sequence[Line]) -> list[Line]:

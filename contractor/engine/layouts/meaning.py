@@ -74,6 +74,8 @@ def _fit(meaning: str, c: ColumnFacts) -> float:
         return 0.9
     if meaning in ("label", "product", "person", "building"):
         textual = 1 - c.numbers - c.days
+        if meaning == "person" and c.kinds > 0.8:
+            return 0.2  # "Tech." may be a technician or a technology: the cells tell
         return max(0.0, min(1.0, textual)) * (1.0 if c.wordy > 0.5 or meaning != "label" else 0.5)
     if meaning in ("area", "instrument", "serial"):
         return 0.9 if c.days < 0.2 else 0.0

@@ -33,6 +33,14 @@ _OTHER_FILES: list[tuple[bytes, str]] = [
 _WANTED = "Export the print-out as CSV, text or XLSX."
 _CONTROL = re.compile(r"[\x01-\x08\x0b\x0e-\x1f\x7f]")
 _PRINTER = re.compile(r"\x1b(?:\[[0-9;?]*[A-Za-z]|[()][A-Z0-9]|[A-Za-z@]\d?)")
+_BOX = re.compile("[\u2500-\u257f]")
+#: Frames of box characters, as if drawn with bars, dashes and crosses.
+_PLAIN_BOX = {
+    code: "|" if code in (0x2502, 0x2503, 0x2506, 0x2507, 0x250A, 0x250B, 0x2551)
+    else "-" if code in (0x2500, 0x2501, 0x2504, 0x2505, 0x2508, 0x2509, 0x2550)
+    else "+"
+    for code in range(0x2500, 0x2580)
+}  # fmt: skip
 _LETTER = "A-Za-z\u00c0-\u00d6\u00d8-\u00f6\u00f8-\u00ff"
 _ODD_IN_WORD = re.compile(rf"(?<=[{_LETTER}])[^\x00-\x7f{_LETTER}’‘‑\u00ad](?=[{_LETTER}\s])")
 
@@ -155,6 +163,8 @@ def _cleaned(text: str, encoding: str) -> Text:
         raise Unreadable(f"This is not text: it is full of control characters. {_WANTED}")
     if controls:
         text = _CONTROL.sub("", text)
+    if _BOX.search(text):
+        text = text.translate(_PLAIN_BOX)
     if not text.strip("\ufeff \t\r\n\f"):
         raise Unreadable("The file has only blank lines. Export the print-out again.")
     return Text(text.lstrip("\ufeff"), encoding)

@@ -15,10 +15,13 @@ from contractor.engine.layouts.model import Unreadable
 from contractor.engine.layouts.tables import Table
 from contractor.engine.layouts.values import (
     fold,
+    fold_each,
     heading_words,
     is_blank,
     is_code,
     mask,
+    number_in,
+    range_in,
     unit_in,
     without_units,
 )
@@ -30,24 +33,31 @@ _NOTES, _DATE, _FIGURE = "\0n", "\0d", "\0f"
 _CODE = r"(?P<code>[\[(<{]?\s*[A-Za-z]{0,4}\d[\w./:-]*\s*[\])>}]?)(?=[\s,;:|)\]-]|$)(?P<rest>.*)$"
 _STARTS = (
     re.compile(r"^[\s*>#-]*(?P<key>)" + _CODE),
-    re.compile(r"^[\s*>#-]*(?P<key>[^\W\d_][\w ]{0,24}?(?:\s*(?:[:=#]|\.{2,})\s*|\s+))" + _CODE),
+    re.compile(
+        r"^[\s*>#-]*(?P<key>[^\W\d_][\w ]{0,24}?(?:\s*(?:[:=#]|\.{2,})\s*|\s+\.\s+|\s+))" + _CODE
+    ),
 )
 _NUMBER = re.compile(
-    r"(?<![\w.,])[<>+\-−]?\s?\d+(?:[.,]\d+)?\s*(?:%\s*(?:/|per |por |par |pro )?\s*(?:ft|foot|m|"
-    r"metre|meter|metro|metre|pied|pie|fuss|fuß|mètre)?\b|%|db/m|od/m|od/ft|°\s?[cf]\b|"
+    r"(?<![\w.,])[<>+\-−]?\s?\d+(?:[.,]\d+)?\s*(?:"
+    r"(?:%|percent|per cent|por ciento|pour ?cent|prozent)\s*(?:/|per |por |par |pro |je )?"
+    r"\s*(?:ft|foot|feet|m|metre|meter|metro|metre|pied|pie|fuss|fuß|mètre)?\b|%|percent\b|db/m|od/m|od/ft|°\s?[cf]\b|"
     r"deg\.? ?[cf]\b|[cf]\b|1/m)?"
     r"(?![\w]|[.,]\d)",
     re.IGNORECASE,
 )
 _SPLIT = re.compile(r"\s*[;|\t]\s*|\s{2,}|\s+[-–—]\s+|(?<!\.)\.\s+(?=[A-ZÄÖÜÉ])")
 _COMMA = re.compile(r"\s*,(?!\d)\s*")
-_KEYED = re.compile(r"^\s*([^\W\d_][^:=\d]{0,40}?)\s*(?:[:=]|\.{3,})\s*(.+)$")
+_KEYED = re.compile(r"^\s*([^\W\d_][^:=\d]{0,40}?)\s*(?:[:=]|\.{3,}|(?<=\s)\.{1,2}(?=\s))\s*(.+)$")
 _FILLERS = re.compile(
     r"^(?:and|of|is|at(?! most)|the|und|et|y|de|ist|est|es|con|mit|avec|with|an?|out of)\b\s*|"
     r"\s*[:=(]+$"
 )
 
 
+_RANGED = re.compile(
+    r"([^\d:=]{3,40}?)[\s:=]+(\d+(?:[.,]\d+)?\s*(?:[-–—/]|to|bis|a|à|hasta)\s*\d.*)"
+)
+_PREPOSITION = re.compile(r"\b(?:on|am|vom|le|du|el|del|at)\s*$")
 _OUT_OF = frozenset(["of", "out of", "sur", "von", "de", "von max", "of max", "/"])
 _COUNTED = re.compile(r"^\s*(?:\(\d{1,4}\)|\d{1,4}[.)])\s+(?=\S)")
 
@@ -124,6 +134,10 @@ def _starts(lines: Sequence[str]) -> list[int]:
 
 def _start(line: str) -> tuple[str, str, str] | None:
     """Read the begin of a record: a word for "device" if any, its address, and the rest."""
+    spoken = words.SPOKEN.match(lowered := fold_each(line.lstrip()))
+    if spoken and len(lowered) == len(line.lstrip()):
+        rest = line.lstrip()[spoken.end() :]
+        return "", line.lstrip()[: spoken.end()], rest.strip(" ,;:|-–—\t")
     line = _COUNTED.sub("", line)
     for pattern in _STARTS:
         match = pattern.match(line)
@@ -327,7 +341,9 @@ def _read_fragment(record: _Record, fragment: str) -> None:
 
 def _split_keys(fragment: str) -> list[tuple[str, str]]:
     """Split "Type: smoke Location: Nursery" before each word that is a key of its own."""
-    marks = list(re.finditer(r"\s*(?:(?<!\d)[:=]|[:=](?!\d)|\.{3,})\s*", fragment))
+    marks = list(
+        re.finditer(r"\s*(?:(?<!\d)[:=]|[:=](?!\d)|\.{3,}|(?<=\s)\.{1,2}(?=\s))\s*", fragment)
+    )
     if not marks:
         return [("", fragment)]
     pairs = []
@@ -367,8 +383,23 @@ def _read_keyed(record: _Record, key: str, value: str) -> None:
     ):
         record.put(_ADDRESS, value)
         return
-    said = max(words.header_scores(folded).values(), default=0.0)
-    if _LABEL not in record.cells and (said < 0.6 or (said < 0.85 and words.kind_of(fold(value)))):
+    scores = words.header_scores(folded)
+    said = max(scores.values(), default=0.0)
+    dated = days_somewhere(key)
+    if dated and (said < 0.95 or number_in(value)):
+        record.put(_DATE, key[dated[0][0] :])  # "Measured on 14 September 2026: 2.31 %/ft"
+        key = _PREPOSITION.sub("", key[: dated[0][0]]).strip(" ,")
+        record.put(key or _FIGURE, value)
+        return
+    if number_in(value) is not None and said >= 0.6:
+        record.put(key, value)
+        return
+    names_kind = scores.get("kind", 0.0) >= 0.6 and scores.get("kind") == said
+    if (
+        _LABEL not in record.cells
+        and not names_kind
+        and (said < 0.6 or (said < 0.85 and words.kind_of(fold(value))))
+    ):
         record.put(_LABEL, key)  # "Plant room: smoke"
         _read_bare(record, value)
         return
@@ -378,7 +409,7 @@ def _read_keyed(record: _Record, key: str, value: str) -> None:
         if words.verdict_of(fold(last)) and day_in(" ".join(most)):
             record.put(_VERDICT, last)
             value = " ".join(most)
-    phrases = list(_phrases(value))
+    phrases = list(_phrases(value, after=key))
     if phrases and not phrases[0][0] and not day_in(value) and len(phrases) > 1:
         record.put(key, phrases[0][1])
         for further, number in phrases[1:]:
@@ -393,6 +424,10 @@ def _read_bare(record: _Record, text: str) -> None:
     if days:
         before = text[: days[0][0]].strip(" :,-")
         record.put(before or _DATE, text[days[0][0] :])
+        return
+    ranged = _RANGED.fullmatch(text)
+    if ranged and range_in(ranged[2]) and words.is_heading_word(fold(ranged[1])):
+        record.put(ranged[1], ranged[2])  # "Listed window 1.00 to 3.50 %/ft"
         return
     readings = _readings(text)
     if readings:
@@ -416,14 +451,14 @@ def _read_bare(record: _Record, text: str) -> None:
         record.put(_NOTES, text)
 
 
-def _phrases(text: str) -> Iterator[tuple[str, str]]:
-    """Give each number of a sentence with the words before it.
+def _phrases(text: str, after: str = "") -> Iterator[tuple[str, str]]:
+    """Give each number of a sentence with the words before it; `after` is what leads up to it.
 
     >>> list(_phrases("drift 0.2 %/ft of at most 1.40 %/ft"))
     [('drift', '0.2 %/ft'), ('at most', '1.40 %/ft')]
     """
     end = 0
-    last = ""
+    last = after
     for match in _NUMBER.finditer(text):
         key = text[end : match.start()].strip(" ,;:=()")
         if last and fold(key) in _OUT_OF:
@@ -435,5 +470,5 @@ def _phrases(text: str) -> Iterator[tuple[str, str]]:
         end = match.end()
         if not key and not unit and end < len(text):
             continue
-        last = key
+        last = key or last
         yield key, match[0].strip()

@@ -13,6 +13,7 @@ from contractor.engine.layouts import (
     events,
     grids,
     limits,
+    objects,
     opening,
     paragraphs,
     rows,
@@ -245,6 +246,10 @@ def _holds_uncut(columns: list[ColumnFacts]) -> bool:
 
 def _best_cut(lines: list[str], options: dict[str, Any]) -> list[_Understood]:
     """Try every way to cut the lines on the first of them, then cut all lines in the best way."""
+    as_objects = objects.grid(lines)
+    if as_objects:
+        found = _understand(as_objects, **options)
+        return [found] if found else []
     full = [line for line in lines if line and not line.isspace()]
     head = lines if len(lines) <= _SAMPLE_LINES else lines[:_SAMPLE_LINES]
     ways: list[Any] = [

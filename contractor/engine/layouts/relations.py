@@ -190,6 +190,9 @@ def _relate_levels(columns: list[ColumnFacts], scores: list[dict[str, float]]) -
         ):
             score["analog"], score["now"] = max(score.get("analog", 0.0), 0.8), 0.0
             continue
+        if _is_level_beside(c, columns, setting, place):
+            score["now"], score["measured"] = max(said["now"], 0.8), 0.0
+            continue
         if max(said.values()) < 0.4:
             continue
         if score.get("analog", 0.0) < 0.8 and c.middle > 20 and c.whole > 0.95 and not c.unit:
@@ -240,6 +243,21 @@ def _relate_levels(columns: list[ColumnFacts], scores: list[dict[str, float]]) -
             score["setting"] = said["setting"] * 0.7
 
 
+def _is_level_beside(
+    c: ColumnFacts, columns: list[ColumnFacts], setting: int | None, place: int
+) -> bool:
+    """Tell whether what was "measured" is the smoke now: no detector alarms next to nothing."""
+    if setting is None or setting == place or not columns[setting].is_numeric:
+        return False
+    heading = c.heading_scores
+    measured = heading.get("measured", 0.0) >= 0.8 or heading.get("now", 0.0) >= 0.5
+    unit = c.unit if c.unit in SCALES else c.stated
+    other = columns[setting].unit if columns[setting].unit in SCALES else columns[setting].stated
+    plain = max(heading.values(), default=0.0) in (heading.get("measured"), heading.get("now"))
+    low = unit == other != "" and c.high < 0.5 * columns[setting].low
+    return measured and plain and low and c.high < 0.25 * columns[setting].high
+
+
 def _two_decimals(c: ColumnFacts) -> bool:
     return sum(1 for v in c.values if abs(v * 10 - round(v * 10)) > 1e-6) > 0.5 * len(c.values)
 
@@ -266,6 +284,11 @@ def _relate_words(columns: list[ColumnFacts], scores: list[dict[str, float]]) ->
             score["label"] = score.get("label", 0.0) * 0.4
         if c.is_numeric or c.days > 0.5:
             score["label"] = 0.0
+    if not any(c.heading_scores.get("label", 0.0) >= 0.4 for c in columns if c.header):
+        for c, score in zip(columns, scores, strict=True):
+            if c.heading_scores.get("area", 0.0) >= 0.6 and c.wordy > 0.6 and c.distinct > 0.3:
+                score["label"], score["area"] = 0.85, 0.3  # nothing else says where it is
+                break
     wordy = [
         i
         for i, (c, s) in enumerate(zip(columns, scores, strict=True))

@@ -7,6 +7,8 @@ import unicodedata
 from functools import lru_cache
 from typing import NamedTuple
 
+from contractor.engine.layouts import words
+
 _ODD_SPACES = re.compile(r"[\s\u00a0\u2000-\u200b\u202f\ufeff]+")
 
 
@@ -20,6 +22,11 @@ def fold(text: str) -> str:
             c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c)
         )
     return _ODD_SPACES.sub(" ", text).strip()
+
+
+def fold_each(text: str) -> str:
+    """Fold each character by itself, so that places in the result are places in the text."""
+    return "".join(fold(c)[:1] or " " if c != " " else " " for c in text)
 
 
 _BLANK_WORDS = frozenset((
@@ -119,6 +126,7 @@ _NUMBER = re.compile(
     r"(?P<exponent>[eE][+-]?\d{1,2})?"
     r"\s*(?P<rest>\D*(?:\bm\s*\^?-1)?(?:\([^()]*\))?)"
 )
+_OF_HUNDRED = re.compile(r"\s*(\d{1,3}(?:[.,]\d+)?)\s*(?:of|out of|sur|von|de|/)\s*100\s*")
 _REMARK = re.compile(r"\s*\([^()]*\)$")  # such as "2.4 %/ft (level 3)"
 _REST_MARKS = re.compile(r"^[*!†#]{1,2}$")
 _REST_UNITS = frozenset(
@@ -133,7 +141,8 @@ def number_in(text: str, decimal: str = ".") -> Number | None:
     >>> number_in("3,2 %/m", ",")
     Number(value=3.2, unit='%/m', bound='')
     """
-    match = _NUMBER.fullmatch(text.strip())
+    hundredths = _OF_HUNDRED.fullmatch(text)
+    match = _NUMBER.fullmatch(hundredths[1] + " %" if hundredths else text.strip())
     if match is None:
         return None
     rest = match["rest"].strip()
@@ -144,7 +153,10 @@ def number_in(text: str, decimal: str = ".") -> Number | None:
         folded = fold(rest)
         unit = unit_in(folded)
         if not unit and not _REST_MARKS.match(rest) and folded not in _REST_UNITS:
-            return None
+            if len(folded) > 1 and words.verdict_of(folded):
+                rest = folded = ""  # "2.68 ok"
+            else:
+                return None
         if unit and len(folded) > 24:
             return None
         if not unit and folded in ("c", "f"):

@@ -45,6 +45,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
     ],
     "kind": [
         (1.0, r"\b(kind|type|tipo|typ|art|genre|nature|clase|class|melderart|meldertyp|detektortyp|sensortyp|sorte|bauart|technologie|technology|tecnologia|principle|prinzip|principe|principio|category|kategorie|categorie)\b"),
+        (0.8, r"\b(tech|techn)\b"),
         (0.7, r"\b(what|head|sensor|capteur|tete|detector|detecteur|cabeza|device|element)\b"),
     ],
     "product": [(0.95, r"\b(model|make|product|part ?(no|nr|number)|modelo|marca|modele|marque|modell|fabrikat|hersteller|produkt|produit|producto|manufacturer|catalog)\b")],
@@ -54,14 +55,14 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
         (1.0, r"\b(alarm|alarme|alarma) ?(level|at|point|set|setting|threshold|schwelle|wert|pegel|lvl|obscuration|obsc|obs)\b"),
         (1.0, r"\b(nivel|niveau|punto|point|umbral|seuil|valor|valeur|points?) (de |d )?(alarma|alarme|declenchement|disparo)\b"),
         (0.95, r"\b(alarms? at|trips? at|alarm bei|alarmiert bei|alarma a|alarme a|set to|dispara a|ansprechwert|alarmwert|alarmstufe|declenche a)\b"),
-        (0.85, r"\b(sens|sensitivity|sensibilidad|sensibilite|empfindlichkeit|ansprechempfindlichkeit|sensitiv)\b"),
+        (0.85, r"\b(trip|trip point|sens|sensitivity|sensibilidad|sensibilite|empfindlichkeit|ansprechempfindlichkeit|sensitiv)\b"),
         (0.92, r"(?<!pre )(?<!pre-)\b(alarm|alarma|alarme|alm)\b"),
     ],
     "setting_day": [(0.9, r"\b(day|dia|jour|tag|tags|tagsueber|diurno|diurna|day ?time|tagbetrieb|occupied|ocupado|occupe)\b")],
     "setting_night": [(0.95, r"\b(night|noche|nuit|nacht|nachts|nocturno|nocturna|nocturne|night ?time|nachtbetrieb|unoccupied|desocupado|inoccupe)\b")],
     "now": [
         (1.0, r"\b(present|now|current|currently|actual|momentan|live|ist ?wert|istwert|aktuell\w*|actuel\w*|presente?|ahora|jetzt|momentanwert|derzeit\w*|instant\w*|en cours)\b"),
-        (0.7, r"\b(level|lvl|nivel|niveau|pegel|smoke|chamber|clean air|obscuration|obsc|obs|value|valor|valeur|wert|analog obs|ruhewert|reading|lectura|lecture|humo|fumee|rauch|trubung|opacite|oscurecimiento)\b"),
+        (0.7, r"\b(level|lvl|nivel|niveau|pegel|smoke|chamber|clean air|obscuration|obsc|obs|value|valor|valeur|wert|analog obs|ruhewert|reading|reads|lectura|lecture|humo|fumee|rauch|trubung|opacite|oscurecimiento)\b"),
     ],
     "peak": [
         (1.0, r"\b(peak|pk|pico|pointe|crete|spitze|spitzenwert|highest|hochst\w*|hochstwert|maximalwert)\b"),
@@ -187,7 +188,7 @@ SMOKE = re.compile(
     r"aspirat|duct|humo|fumee|rauch|streulicht|scatter|obscuration"
 )
 HEAT = re.compile(
-    r"heat|therm|\bht\b|\bfixed temp|rate of rise|\bror\b|termic|\bterm\b|calor|chaleur|warme|waerme|hitze|"
+    r"heat|therm|\bht\b|\bth\b|\bfixed temp|rate of rise|\bror\b|termic|\bterm\b|calor|chaleur|warme|waerme|hitze|"
     r"temperatur|\btemp\b|velocimetri"
 )
 COMBINED = re.compile(
