@@ -1,35 +1,55 @@
-"""Size standby batteries, judge their tests, and say when they have had their time.
+"""Size standby batteries, and say when they have had their time.
 
-Age counts from manufacture, never from installation. Voltages are those of one cell; a 12 V
-lead-acid battery has six.
+Age counts from manufacture, never from installation. Verdicts on tests have their own module and
+are handed on from here.
 """
 
 import math
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, Literal, NamedTuple
+from typing import NamedTuple
 
 from contractor.engine import editions
+from contractor.engine.battery_tests import (
+    CAPACITY_RATE_H,
+    CHEMISTRIES,
+    PARTS,
+    Part,
+    State,
+    Verdict,
+    capacity_factor,
+    capacity_found,
+    judge,
+    judge_each,
+)
 from contractor.engine.months import add_months, as_day
 
-type State = Literal["keep", "replace_at_next_test", "replace", "not_judged"]
-
-CHEMISTRIES = ("vrla", "vented", "nicad")
+__all__ = [
+    "CAPACITY_RATE_H",
+    "CHEMISTRIES",
+    "PARTS",
+    "SIZES",
+    "Due",
+    "NoBatteryRule",
+    "Part",
+    "Sizing",
+    "State",
+    "Verdict",
+    "age_months",
+    "capacity_factor",
+    "capacity_found",
+    "capacity_test_by",
+    "judge",
+    "judge_each",
+    "next_size",
+    "replace_by",
+    "required_ah",
+    "required_by_edition",
+    "size_set",
+]
 
 # Rated capacities that are sold for fire alarm use [Ah]. Common practice, no source.
 SIZES = (1.2, 2.3, 3.4, 4.5, 5.0, 7.0, 8.0, 9.0, 12.0, 18.0, 26.0, 33.0, 40.0, 55.0, 75.0, 100.0)
-
-# How much more capacity a lead-acid battery needs as it gets colder, on a basis of 77 F: the
-# published chart of a battery testing program, equal to IEEE 485, Table 1 as recalled.
-_TEMPERATURE_F = (
-    40, 45, 50, 55, 60, 65, 66, 67, 68, 69, 70, 71, 72, 73, 74, 75, 76, 77, 78, 79, 80, 85, 90,
-    95, 100, 105, 110, 115, 120,
-)  # fmt: skip
-_CAPACITY_FACTOR = (
-    1.300, 1.250, 1.190, 1.150, 1.110, 1.080, 1.072, 1.064, 1.056, 1.048, 1.040, 1.034, 1.029,
-    1.023, 1.017, 1.011, 1.006, 1.000, 0.994, 0.987, 0.980, 0.960, 0.940, 0.930, 0.910, 0.890,
-    0.880, 0.870, 0.860,
-)  # fmt: skip
 
 _TOLERANCE = 1e-9
 
@@ -148,143 +168,101 @@ def next_size(required: float, *, sizes: tuple[float, ...] = SIZES) -> float | N
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
-    """What the tests say about one battery, and why."""
+class Sizing:
+    """What an edition asks of a battery set, and what the set holds. [Ah]"""
 
-    state: State
-    reason: str
-    note: str = ""
-
-
-class _Finding(NamedTuple):
-    state: State
-    said: str
+    standby_h: float
+    alarm_min: float
+    margin: float
+    standby_ah: float
+    alarm_ah: float
+    required_ah: float
+    installed_ah: float | None
+    strings: int
+    clause: str
+    margin_clause: str
     note: str
 
+    @property
+    def bare_ah(self) -> float:
+        """What is asked before the margin. [Ah]"""
+        return self.standby_ah + self.alarm_ah
 
-_ORDER: dict[State, int] = {"replace": 0, "replace_at_next_test": 1, "not_judged": 2, "keep": 3}
+    @property
+    def is_enough(self) -> bool | None:
+        """Whether the set holds what is asked; None where its capacity is not known."""
+        if self.installed_ah is None:
+            return None
+        return self.installed_ah >= self.required_ah - _TOLERANCE
+
+    @property
+    def next_size(self) -> float | None:
+        """The smallest rated capacity of one battery that is enough with as many strings. [Ah]"""
+        return next_size(self.required_ah / self.strings)
+
+    @property
+    def most_standby_a(self) -> float | None:
+        """The largest standby load that the set could carry at this alarm load. [A]"""
+        if self.installed_ah is None:
+            return None
+        return max(0.0, (self.installed_ah / self.margin - self.alarm_ah) / self.standby_h)
 
 
-def judge(
+def size_set(
     *,
+    standby_a: float,
+    alarm_a: float,
     edition: str,
-    chemistry: str = "vrla",
-    capacity_share: Any = None,
-    float_v: Any = None,
-    load_v: Any = None,
-    cells: int = 6,
-    maker_float_v: tuple[float, float] | None = None,
-    maker_load_v: float | None = None,
-) -> Verdict:
-    """Judge the tests of one battery; the worst decides and every reason is kept.
-
-    What cannot be is never an exception: the verdict is then `not_judged`, unless another test
-    already asks for a replacement.
+    voice: bool = False,
+    rated_ah: float | None = None,
+    parallel: int = 1,
+) -> Sizing:
+    """Compare what an edition asks of a battery set with what the set holds.
 
     Parameters
     ----------
+    standby_a, alarm_a : float
+        Load in each state. [A]
     edition : str
-        Key of the adopted edition.
-    chemistry : one of CHEMISTRIES, default "vrla"
-    capacity_share : number
-        Capacity found, corrected for temperature, over rated capacity. [-]
-    float_v, load_v : number
-        Voltage of the battery on its charger, and under load. [V]
-    cells : int, default 6
-        In series.
-    maker_float_v : (low, high), optional
-        The maker's limits for the whole battery; they outrank the edition's. [V]
-    maker_load_v : float, optional
-        The maker's floor under load for the whole battery. [V]
+        Key of the adopted edition: it gives the times and the margin.
+    voice : bool, default False
+        Whether the system gives its alarm by voice.
+    rated_ah : float, optional
+        Rated capacity of one battery. [Ah]
+    parallel : int, default 1
+        Strings in parallel: their capacities add up. Batteries in series add none.
 
     Raises
     ------
-    UnknownEdition
-        If the edition is not held.
+    UnknownEdition, NoBatteryRule, ValueError
+        As `required_by_edition`; also if the rated capacity is not above zero.
 
-    Source: capacity from 2019 on, as restated in a trade forum; voltages to 2016 from memory.
+    Source: the edition's battery rule.
 
-    >>> judge(edition="nfpa72-2019", capacity_share=0.84).state
-    'replace_at_next_test'
+    >>> size_set(standby_a=0.42, alarm_a=3.8, edition="nfpa72-2019", rated_ah=12).is_enough
+    False
     """
+    required = required_by_edition(
+        standby_a=standby_a, alarm_a=alarm_a, edition=edition, voice=voice
+    )
+    if rated_ah is not None and not 0 < rated_ah < math.inf:
+        raise ValueError(f"A rated capacity of {rated_ah:g} Ah cannot be. Check the entry.")
     rule = editions.get(edition).battery
-    cell = rule.cells.get(chemistry) if rule else None
-    findings = []
-    share = _number(capacity_share)
-    if share is not None:
-        findings.append(_judge_capacity(share, rule))
-    on_charge, under_load = _number(float_v), _number(load_v)
-    if on_charge is not None:
-        limits, note = maker_float_v, "the maker's limits"
-        if limits is None and cell and cell.float_v and cell.float_tolerance_v:
-            half = cell.float_tolerance_v * cells
-            limits = cell.float_v * cells - half, cell.float_v * cells + half
-            note = cell.note
-        findings.append(_judge_float(on_charge, limits, note))
-    if under_load is not None:
-        floor, note = maker_load_v, "the maker's floor"
-        if floor is None and cell:
-            floor, note = cell.load_v * cells, cell.note
-        findings.append(_judge_load(under_load, floor, note))
-    if not findings:
-        return Verdict("not_judged", "No test to judge.")
-    findings.sort(key=lambda finding: _ORDER[finding.state])
-    reason = " ".join(finding.said for finding in findings)
-    return Verdict(findings[0].state, reason, findings[0].note)
-
-
-def _number(value: Any) -> float | None:
-    """Give None for what is not known, NaN for what cannot be."""
-    if value is None or (isinstance(value, str) and not value.strip()):
-        return None
-    try:
-        number = float(value)
-    except (TypeError, ValueError, OverflowError):
-        return math.nan
-    return number if 0 <= number < math.inf else math.nan
-
-
-def _judge_capacity(share: float, rule: editions.BatteryRule | None) -> _Finding:
-    if math.isnan(share) or share > 2:
-        return _Finding("not_judged", "The capacity cannot be. Check the entry.", "")
-    found = f"{100 * share:.4g} % of rated capacity"
-    if rule is None or rule.replace_at_or_below is None or rule.replace_soon_below is None:
-        said = f"{found}; this edition judges no capacity."
-        return _Finding("not_judged", said, "")
-    if share <= rule.replace_at_or_below + _TOLERANCE:
-        limit = f"{100 * rule.replace_at_or_below:g} %"
-        said = f"{found}; at {limit} or below it is replaced."
-        return _Finding("replace", said, rule.note)
-    limit = f"{100 * rule.replace_soon_below:g} %"
-    if share < rule.replace_soon_below - _TOLERANCE:
-        said = f"{found}; below {limit} it is replaced at the next scheduled test."
-        return _Finding("replace_at_next_test", said, rule.note)
-    return _Finding("keep", f"{found}; {limit} or more is kept.", rule.note)
-
-
-def _judge_float(volts: float, limits: tuple[float, float] | None, note: str) -> _Finding:
-    if math.isnan(volts):
-        return _Finding("not_judged", "The float voltage cannot be. Check the entry.", "")
-    if limits is None:
-        said = f"{volts:g} V on charge; enter the maker's limits to judge it."
-        return _Finding("not_judged", said, "")
-    low, high = limits
-    said = f"{volts:g} V on charge; {low:g} to {high:g} V"
-    if low - _TOLERANCE <= volts <= high + _TOLERANCE:
-        return _Finding("keep", f"{said}: within.", note)
-    return _Finding("replace", f"{said}: outside. Check the charger before the battery.", note)
-
-
-def _judge_load(volts: float, floor: float | None, note: str) -> _Finding:
-    if math.isnan(volts):
-        return _Finding("not_judged", "The voltage under load cannot be. Check the entry.", "")
-    if floor is None:
-        said = f"{volts:g} V under load; enter the maker's floor to judge it."
-        return _Finding("not_judged", said, "")
-    said = f"{volts:g} V under load; {floor:g} V at least"
-    if volts >= floor - _TOLERANCE:
-        return _Finding("keep", f"{said}: enough.", note)
-    return _Finding("replace", f"{said}: too low.", note)
+    assert rule is not None  # required_by_edition has asked
+    alarm_min = rule.voice_alarm_min if voice else rule.alarm_min
+    return Sizing(
+        standby_h=rule.standby_h,
+        alarm_min=alarm_min,
+        margin=rule.margin,
+        standby_ah=standby_a * rule.standby_h,
+        alarm_ah=alarm_a * alarm_min / 60,
+        required_ah=required,
+        installed_ah=None if rated_ah is None else rated_ah * parallel,
+        strings=parallel,
+        clause=rule.clause,
+        margin_clause=rule.margin_clause,
+        note=rule.note,
+    )
 
 
 def age_months(*, manufactured_on: date, as_of: date) -> int:
@@ -385,41 +363,3 @@ def capacity_test_by(*, edition: str, last_on: date) -> Due | None:
         return None
     said = f"Capacity test or replacement at most {rule.capacity_test_years} years after {last_on}."
     return Due(add_months(as_day(last_on), 12 * rule.capacity_test_years), said, rule.note)
-
-
-def capacity_factor(*, temperature_f: float) -> float:
-    """Give the factor by which a lead-acid capacity found at a temperature becomes that at 77 F.
-
-    Parameters
-    ----------
-    temperature_f : float
-        Temperature of the battery, 40 to 120. [F]
-
-    Returns
-    -------
-    float
-        Linear between the points of the table. [-]
-
-    Raises
-    ------
-    ValueError
-        If the temperature lies outside the table.
-
-    Source: IEEE 485, Table 1 (from memory), equal to a published chart.
-
-    >>> capacity_factor(temperature_f=68)
-    1.056
-    """
-    if not _TEMPERATURE_F[0] <= temperature_f <= _TEMPERATURE_F[-1]:
-        raise ValueError(
-            f"{temperature_f} F lies outside {_TEMPERATURE_F[0]} to {_TEMPERATURE_F[-1]} F. "
-            "Test again at a usual temperature."
-        )
-    for place, node in enumerate(_TEMPERATURE_F):
-        if temperature_f == node:
-            return _CAPACITY_FACTOR[place]
-        if temperature_f < node:
-            break
-    t0, t1 = _TEMPERATURE_F[place - 1], _TEMPERATURE_F[place]
-    k0, k1 = _CAPACITY_FACTOR[place - 1], _CAPACITY_FACTOR[place]
-    return k0 + (k1 - k0) * (temperature_f - t0) / (t1 - t0)

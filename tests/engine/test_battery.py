@@ -13,12 +13,15 @@ from contractor.engine.battery import (
     NoBatteryRule,
     age_months,
     capacity_factor,
+    capacity_found,
     capacity_test_by,
     judge,
+    judge_each,
     next_size,
     replace_by,
     required_ah,
     required_by_edition,
+    size_set,
 )
 
 DATA = Path(__file__).parent / "data"
@@ -97,6 +100,125 @@ class TestNextSize:
     )
     def test_is_at_or_above_the_need(self, required, size):
         assert next_size(required) == size
+
+
+class TestSizeSet:
+    # A published calculation guide: 0.42 A and 3.8 A ask 12.48 Ah, so a pair of 12 Ah fails.
+    @pytest.mark.parametrize(("rated_ah", "is_enough"), [(12, False), (18, True), (None, None)])
+    def test_holds_what_is_installed_against_what_is_asked(self, rated_ah, is_enough):
+        sizing = size_set(standby_a=0.42, alarm_a=3.8, edition="nfpa72-2019", rated_ah=rated_ah)
+
+        assert sizing.is_enough is is_enough
+        assert sizing.standby_ah == pytest.approx(10.08)
+        assert sizing.alarm_ah == pytest.approx(0.317, abs=5e-4)
+        assert sizing.bare_ah == pytest.approx(10.397, abs=5e-4)
+        assert sizing.required_ah == pytest.approx(12.476, abs=5e-4)
+        assert sizing.next_size == 18.0
+
+    def test_adds_up_strings_in_parallel(self):
+        sizing = size_set(
+            standby_a=0.42, alarm_a=3.8, edition="nfpa72-2019", rated_ah=7, parallel=2
+        )
+
+        assert sizing.installed_ah == 14
+        assert sizing.is_enough
+        assert sizing.next_size == 7.0  # 6.24 Ah in each string
+
+    def test_says_how_much_the_set_could_carry(self):
+        sizing = size_set(standby_a=0.42, alarm_a=3.8, edition="nfpa72-2019", rated_ah=18)
+        at_most = size_set(
+            standby_a=sizing.most_standby_a, alarm_a=3.8, edition="nfpa72-2019", rated_ah=18
+        )
+
+        assert at_most.required_ah == pytest.approx(18)
+        assert at_most.is_enough
+
+    @pytest.mark.parametrize("rated_ah", [0, -7, math.nan, math.inf])
+    def test_refuses_a_capacity_that_cannot_be(self, rated_ah):
+        with pytest.raises(ValueError, match="cannot be"):
+            size_set(standby_a=1, alarm_a=1, edition="nfpa72-2019", rated_ah=rated_ah)
+
+
+class TestJudgeEach:
+    def test_tells_the_parts_apart(self):
+        verdicts = judge_each(
+            edition="nfpa72-2013", float_v=13.8, load_v=12.2, discharge_v=12.4, capacity_share=0.5
+        )
+
+        assert {part: verdict.state for part, verdict in verdicts.items()} == {
+            "charger": "keep",
+            "load": "replace",
+            "discharge": "keep",
+            "capacity": "not_judged",
+        }
+
+    def test_does_not_blame_the_battery_for_its_charger(self):
+        limits = {"edition": "nfpa72-2019", "maker_float_v": (13.5, 13.8)}
+
+        assert judge_each(**limits, float_v=14.4)["charger"].state == "replace"
+        both = judge_each(**limits, float_v=14.4, charger_v=14.4)["charger"]
+        assert both.state == "look_closer"
+        assert "Put the charger right" in both.reason
+        assert judge_each(**limits, float_v=14.4, charger_v=13.7)["charger"].state == "replace"
+
+    # A trade forum restating 2019: a capacity test runs at the rate of three hours or longer.
+    @pytest.mark.parametrize(
+        ("rate_h", "share", "state"),
+        [
+            (3, 0.9, "keep"),
+            (20, 0.9, "keep"),
+            (2.99, 0.9, "not_judged"),
+            (1, 0.8, "replace"),
+            (1, 0.84, "replace_at_next_test"),
+        ],
+    )
+    def test_a_short_capacity_test_cannot_clear_a_battery(self, rate_h, share, state):
+        verdicts = judge_each(edition="nfpa72-2019", capacity_share=share, rate_h=rate_h)
+
+        assert verdicts["capacity"].state == state
+
+    # From memory: a limit of 30 % over the baseline is in common use.
+    @pytest.mark.parametrize(
+        ("ohmic", "baseline", "state"),
+        [(13, 10, "keep"), (13.1, 10, "look_closer"), (9, 10, "keep"), (13, None, "not_judged")],
+    )
+    def test_holds_the_ohmic_value_against_its_baseline(self, ohmic, baseline, state):
+        verdicts = judge_each(edition="nfpa72-2019", ohmic_mohm=ohmic, ohmic_baseline_mohm=baseline)
+
+        assert verdicts["ohmic"].state == state
+
+    @pytest.mark.parametrize(
+        ("gravity", "state"),
+        [(1.27, "look_closer"), (1.28, "keep"), (1.3, "keep"), (1.31, "look_closer")],
+    )
+    def test_leaves_gravity_to_the_maker(self, gravity, state):
+        asked = {"edition": "nfpa72-2019", "chemistry": "vented", "gravity": gravity}
+
+        assert judge_each(**asked)["gravity"].state == "not_judged"
+        assert judge_each(**asked, maker_gravity=(1.28, 1.3))["gravity"].state == state
+
+
+class TestCapacityFound:
+    def test_is_time_found_over_time_rated(self):
+        assert capacity_found(run_h=2.4, rate_h=3) == pytest.approx(0.8)
+
+    def test_is_corrected_for_temperature_by_the_published_table(self):
+        # lead_acid_temperature_factor.csv: 1.110 at 60 F, 0.940 at 90 F, 1.000 at 77 F.
+        for temperature_f, factor in ((60, 1.11), (90, 0.94), (77, 1.0)):
+            share = capacity_found(run_h=2.4, rate_h=3, temperature_f=temperature_f)
+            assert share == pytest.approx(0.8 * factor)
+
+    def test_does_not_correct_nickel_cadmium_by_the_table_of_lead(self):
+        share = capacity_found(run_h=2.4, rate_h=3, temperature_f=60, chemistry="nicad")
+
+        assert share == pytest.approx(0.8)
+
+    @pytest.mark.parametrize("wrong", [0, -1, math.nan, math.inf])
+    def test_refuses_what_cannot_be(self, wrong):
+        with pytest.raises(ValueError, match="cannot be"):
+            capacity_found(run_h=wrong, rate_h=3)
+        with pytest.raises(ValueError, match="cannot be"):
+            capacity_found(run_h=3, rate_h=wrong)
 
 
 class TestJudge:
