@@ -57,6 +57,7 @@ class VerdictState(models.TextChoices):
     KEEP = "keep", "keep"
     REPLACE_AT_NEXT_TEST = "replace_at_next_test", "replace at the next test"
     REPLACE = "replace", "replace"
+    LOOK_CLOSER = "look_closer", "look closer"
     NOT_JUDGED = "not_judged", "not judged"
 
 
@@ -109,6 +110,11 @@ class BatteryTest(FirmModel):
         indexes = [
             models.Index(fields=["firm", "device", "tested_on"], name="battery_test_by_device"),
         ]
+
+    @property
+    def withdrawal_or_none(self) -> "BatteryTestWithdrawal | None":
+        """Its withdrawal, if it was taken back."""
+        return next(iter(self.withdrawals.all()), None)
 
 
 class BatteryTestWithdrawal(FirmModel):

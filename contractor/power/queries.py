@@ -59,6 +59,24 @@ def list_facts(*, building: Building) -> dict[UUID, Facts]:
     return {device.pk: facts_of(device, sets.get(device.pk)) for device in devices}
 
 
+def find_facts(*, device: Device) -> Facts:
+    """Find what is known of one battery set."""
+    row = BatterySet.objects.filter(firm_id=device.firm_id, device=device).first()
+    return facts_of(device, row)
+
+
+def find_ohmic_baseline(*, device: Device) -> float | None:
+    """Find the first ohmic value on record of a set: what later ones are compared with."""
+    return (
+        BatteryTest.objects.filter(
+            firm_id=device.firm_id, device=device, withdrawal=None, ohmic_mohm__isnull=False
+        )
+        .order_by("tested_on", "recorded_at", "pk")
+        .values_list("ohmic_mohm", flat=True)
+        .first()
+    )
+
+
 def facts_of(device: Device, row: BatterySet | None) -> Facts:
     """Join what stands on the device to what somebody has said of the set."""
     facts = Facts(
@@ -92,7 +110,7 @@ def _pair(low: float | None, high: float | None) -> tuple[float, float] | None:
 def list_tests(*, building: Building) -> dict[UUID, list[tuple[date, str, str]]]:
     """List what was tested on a building's battery sets, by device, the oldest first.
 
-    Each is (tested_on, part, state): part is one of PARTS, state one of "keep",
+    Each is (tested_on, part, state): part is one of PARTS, state one of "keep", "look_closer",
     "replace_at_next_test", "replace", "not_judged". A test of three things is three of them.
     What was withdrawn is left out, and so is a capacity test at a rate too short to count.
     """
