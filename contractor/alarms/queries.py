@@ -29,3 +29,11 @@ def list_nuisance_days(*, building: Building) -> dict[UUID | None, list[date]]:
     for area_id, day in found.order_by("happened_on", "pk").values_list("area_id", "happened_on"):
         days[area_id].append(day)
     return days
+
+
+def list_buildings_with_nuisance(*, firm_id: UUID, since: date) -> list[UUID]:
+    """List the buildings in which a detector caused a nuisance alarm since a day."""
+    found = UnwantedAlarm.objects.filter(
+        firm_id=firm_id, cause=Cause.NUISANCE, by_detector=True, happened_on__gte=since
+    )
+    return list(found.order_by("building_id").values_list("building_id", flat=True).distinct())

@@ -31,10 +31,28 @@ def refresh_building(*, firm_id: UUID, building_id: str, **_newer: object) -> No
     services.refresh_building(building=building, today=today)
 
 
+@shared_task(
+    name="due.night_of_firm",
+    base=FirmTask,
+    autoretry_for=(OperationalError,),
+    retry_backoff=True,
+    max_retries=5,
+)
+def night_of_firm(*, firm_id: UUID, **_newer: object) -> None:
+    """Sweep one firm's due dates; put into force what comes into force. Safe to run twice."""
+    now = timezone.now()
+    today = now.date()
+    for change in services.list_coming_into_force(firm_id=firm_id, today=today):
+        services.apply_change(change=change, now=now)
+    swept = services.sweep(firm_id=firm_id, today=today)
+    log.info("due dates swept: looked at %s, mended %s", swept.looked_at, swept.mended)
+    for building_id in services.list_to_renew(firm_id=firm_id, today=today):
+        jobs.enqueue("due.refresh_building", firm_id=firm_id, building_id=building_id)
+
+
 @shared_task(name="due.night")
 def night(**_newer: object) -> None:
-    """Queue every building of every firm: with the day, windows open and dates pass."""
+    """Queue every firm's night: with the day, windows open and dates pass."""
     for firm_id in tenancy.list_firm_ids():
         with scope(firm_id):
-            for building in register.list_buildings(firm_id=firm_id):
-                jobs.enqueue("due.refresh_building", firm_id=firm_id, building_id=building.pk)
+            jobs.enqueue("due.night_of_firm", firm_id=firm_id)

@@ -33,6 +33,9 @@ __all__ = [
     "Windows",
     "add_months",
     "add_months_many",
+    "is_oftener",
+    "order_of",
+    "rule_for",
     "sensitivity_due",
     "soonest",
     "window",
@@ -40,6 +43,87 @@ __all__ = [
 ]
 
 _DAY = timedelta(days=1)
+_OFTENEST_FIRST = (
+    "daily",
+    "weekly",
+    "monthly",
+    "quarterly",
+    "semiannual",
+    "annual",
+    "three_yearly",
+    "five_yearly",
+    "six_yearly",
+)
+
+
+def is_oftener(*, frequency: str, than: str) -> bool:
+    """Tell whether one frequency asks for a task more often than another.
+
+    Parameters
+    ----------
+    frequency, than : str
+        Words of FREQUENCIES.
+
+    Raises
+    ------
+    ValueError
+        If one is none of them.
+
+    Source: the words themselves.
+
+    >>> is_oftener(frequency="quarterly", than="annual")
+    True
+    """
+    return order_of(frequency) < order_of(than)
+
+
+def order_of(frequency: str) -> int:
+    """Give a frequency's place among all, the most frequent first.
+
+    Parameters
+    ----------
+    frequency : str
+        A word of FREQUENCIES.
+
+    Raises
+    ------
+    ValueError
+        If it is none.
+
+    Source: the words themselves.
+
+    >>> order_of("daily")
+    0
+    """
+    _code(frequency)
+    return _OFTENEST_FIRST.index(frequency)
+
+
+def rule_for(*, frequency: str, rule: str) -> str:
+    """Give the rule whose words hold for a frequency: the code's own, else those of NFPA 72.
+
+    A local rule may ask for a frequency that the adopted code has no word for.
+
+    Parameters
+    ----------
+    frequency : str
+        A word of FREQUENCIES.
+    rule : str
+        As in `window`.
+
+    Raises
+    ------
+    ValueError
+        If the rule is none.
+
+    Source: our reading.
+
+    >>> rule_for(frequency="semiannual", rule="can-ulc-s536")
+    'nfpa72'
+    """
+    if rule not in WINDOW_RULES:
+        raise ValueError(f"{rule!r} is not a window rule. Use one of {', '.join(WINDOW_RULES)}.")
+    return rule if frequency in WINDOW_RULES[rule] else "nfpa72"
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,6 +58,7 @@ def sensitivity_due(
     use_extension: bool = True,
     second_test_rule: Literal["code", "strict"] = "code",
     year_rule: YearRule = "rolling",
+    extension_barred: str = "",
     as_of: date,
     edition: str,
 ) -> SensitivityDue:
@@ -83,6 +84,9 @@ def sensitivity_due(
     year_rule : "rolling" or "calendar", default "rolling"
         Whether a zone's nuisance alarms are compared over the twelve months before a day, or
         over calendar years to date.
+    extension_barred : str, default ""
+        A sentence that says what a local rule still asks for before the longer interval may be
+        used; empty where nothing bars it.
     as_of : date
         The day on which the question is asked; what is dated later is left out.
     edition : str
@@ -131,7 +135,11 @@ def sensitivity_due(
     if base is None:
         return case.first_year(installed_on, as_of=as_of)
     refusal = _refuse_extension(
-        run, rule=rule, use_extension=use_extension, nuisance_log_since=nuisance_log_since
+        run,
+        rule=rule,
+        use_extension=use_extension,
+        nuisance_log_since=nuisance_log_since,
+        barred=extension_barred,
     )
     if rule.extended_months is None or refusal is not None:
         return case.repeat(base, refusal)
@@ -219,7 +227,12 @@ def _pass(run: _Run, on: date, *, gap_months: int) -> str:
 
 
 def _refuse_extension(
-    run: _Run, *, rule: SensitivityRule, use_extension: bool, nuisance_log_since: date | None
+    run: _Run,
+    *,
+    rule: SensitivityRule,
+    use_extension: bool,
+    nuisance_log_since: date | None,
+    barred: str,
 ) -> tuple[str, str] | None:
     """Say why the longer interval is not had, and what would earn it."""
     base = run.base
@@ -240,6 +253,8 @@ def _refuse_extension(
             "The longer interval has been earned; the firm does not use it here.",
             f"Using the longer interval would allow {longer}.",
         )
+    if barred:
+        return barred, f"With it, the interval may grow {longer}."
     if nuisance_log_since is None:
         return (
             "No record of nuisance alarms is kept for the zone, so the interval is not extended.",

@@ -104,7 +104,11 @@ def load_state(*, building: Building, today: date) -> State:
         building=building,
         today=today,
         detectors=count_detectors(building=building),
-        windows=tuple(due.list_windows(firm_id=building.firm_id, building_ids=[building.pk])),
+        windows=tuple(
+            due.list_windows(
+                firm_id=building.firm_id, building_ids=[building.pk], tasks=["sensitivity"]
+            )
+        ),
         findings=tuple(found),
         out=tuple(one for one in _list_out(building=building) if one.pk not in named),
         bookings=tuple(schedule.list_bookings(firm_id=building.firm_id, building=building)),

@@ -65,6 +65,16 @@ class BuildingForm(forms.Form):
         label="Unwanted-alarm record unbroken since",
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
+    extension_approval = forms.CharField(
+        required=False,
+        max_length=200,
+        label="The authority’s written approval of the five-year interval",
+        help_text="Who gave it and when. Only asked where a local rule demands it.",
+    )
+    accreditor_windows = forms.BooleanField(
+        required=False,
+        label="Show the health care accreditor’s windows beside the code’s",
+    )
 
     def facts(self) -> BuildingFacts:
         """Give what was typed."""

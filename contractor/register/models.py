@@ -1,5 +1,7 @@
 """What is where: customers, buildings, areas, systems, products, devices, instruments."""
 
+import re
+
 from django.db import models
 from django.db.models import Q
 
@@ -77,6 +79,14 @@ class Building(FirmModel):
     use_extension = models.BooleanField("use the five-year interval where earned", default=True)
     nuisance_log_since = models.DateField(
         "unwanted-alarm record unbroken since", null=True, blank=True
+    )
+    extension_approval = models.CharField(
+        "the authority's written approval of the five-year interval: who, when",
+        max_length=200,
+        blank=True,
+    )
+    accreditor_windows = models.BooleanField(
+        "show the health care accreditor's windows beside", default=False
     )
 
     class Meta(FirmModel.Meta):
@@ -308,6 +318,16 @@ class Device(FirmModel):
     def is_sensitive(self) -> bool:
         """Whether its sensitivity is tested."""
         return self.kind in SENSITIVE_KINDS
+
+    @property
+    def circuit_name(self) -> str:
+        """Its initiating circuit: as entered, else the part of its address before its number."""
+        if self.circuit:
+            return self.circuit
+        for pattern in (r"(.*[0-9A-Za-z])[-:./ ]\d+", r"([A-Za-z]*\d+)[A-Za-z]+\d+"):
+            if found := re.fullmatch(pattern, self.address.strip()):
+                return found[1]
+        return ""
 
     @property
     def component_key(self) -> str:

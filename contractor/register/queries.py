@@ -21,6 +21,8 @@ from contractor.register.models import (
 )
 
 KINDS = Kind.choices
+#: Devices that start an alarm or a supervisory signal.
+INITIATING_KINDS = (*SENSITIVE_KINDS, Kind.HEAT, Kind.MANUAL, Kind.WATERFLOW, Kind.TAMPER)
 SECOND_TEST_RULES = SecondTestRule.choices
 YEAR_RULES = YearRule.choices
 #: What get_x raises where there is no such row, or it is another firm's.

@@ -9,7 +9,15 @@ from django.db import IntegrityError, transaction
 
 from contractor import jobs
 from contractor.engine import editions
-from contractor.register.models import Area, Building, Customer, Device, Product, System
+from contractor.register.models import (
+    Area,
+    Building,
+    Customer,
+    Device,
+    Product,
+    System,
+    list_components,
+)
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
 
@@ -39,6 +47,8 @@ class BuildingFacts:
     year_rule: str = "rolling"
     use_extension: bool = True
     nuisance_log_since: date | None = None
+    extension_approval: str = ""
+    accreditor_windows: bool = False
 
 
 @transaction.atomic
@@ -111,6 +121,8 @@ def add_device(
     serial: str = "",
     position: int = 0,
     replaces: Device | None = None,
+    component: str = "",
+    circuit: str = "",
 ) -> Device:
     """Add one device to a system's list.
 
@@ -137,6 +149,8 @@ def add_device(
                 serial=serial,
                 position=position,
                 replaces=replaces,
+                component=component,
+                circuit=circuit,
             )
     except IntegrityError as error:
         if "one_device_per_address" not in str(error):
@@ -145,6 +159,59 @@ def add_device(
             f"{address} is on the list of {system.name} already. Replace that device instead."
         ) from None
     write_audit(member=member, action="device.added", subject=device, summary=str(device), now=now)
+    return device
+
+
+@transaction.atomic
+def describe_device(
+    *,
+    device: Device,
+    component: str,
+    circuit: str,
+    installed_on: date | None,
+    manufactured_on: date | None,
+    unsafe_agreement: str,
+    member: Member,
+    now: datetime,
+) -> Device:
+    """Say what a device is in the code's tables, where it hangs, and how old it is.
+
+    Raises
+    ------
+    UnableToChange
+        If no device of its kind is such a component, or it was made after it was installed.
+    """
+    device = Device.objects.select_for_update(of=("self",)).get(pk=device.pk)
+    if component and component not in dict(list_components(device.kind)):
+        raise UnableToChange(f"A {device.get_kind_display()} is not one of those. Choose another.")
+    if installed_on and manufactured_on and manufactured_on > installed_on:
+        raise UnableToChange(
+            f"Made on {manufactured_on:%-d %b %Y}, after it was installed on "
+            f"{installed_on:%-d %b %Y}. Check the two days."
+        )
+    facts = {
+        "component": component,
+        "circuit": circuit.strip(),
+        "installed_on": installed_on,
+        "manufactured_on": manufactured_on,
+        "unsafe_agreement": unsafe_agreement.strip(),
+    }
+    before = {name: getattr(device, name) for name in facts}
+    if before == facts:
+        return device
+    for name, value in facts.items():
+        setattr(device, name, value)
+    device.save(update_fields=list(facts))
+    write_audit(
+        member=member,
+        action="device.described",
+        subject=device,
+        summary=str(device),
+        before={name: _plain(value) for name, value in before.items()},
+        after={name: _plain(value) for name, value in facts.items()},
+        now=now,
+    )
+    jobs.enqueue("due.refresh_building", firm_id=device.firm_id, building_id=device.building_id)
     return device
 
 
@@ -178,6 +245,8 @@ def replace_device(
         serial=serial,
         position=old.position,
         replaces=old,
+        component=old.component,
+        circuit=old.circuit,
     )
     jobs.enqueue("due.refresh_building", firm_id=old.firm_id, building_id=old.building_id)
     return new

@@ -85,7 +85,11 @@ def find_agreement_end(*, building: Building, today: date) -> date | None:
 
 def list_overdue(*, firm_id: UUID, today: date) -> list[Window]:
     """List what is overdue today."""
-    return [w for w in due.list_windows(firm_id=firm_id, until=today) if w.is_overdue(today)]
+    return [
+        w
+        for w in due.list_windows(firm_id=firm_id, until=today, tasks=["sensitivity"])
+        if w.is_overdue(today)
+    ]
 
 
 @dataclass(frozen=True)

@@ -27,7 +27,9 @@ def todo(request: FirmRequest) -> HttpResponse:
     firm_id = request.firm.pk
     today = timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
     bookings = queries.list_bookings(firm_id=firm_id)
-    windows = due.list_windows(firm_id=firm_id, until=today + queries.LOOK_AHEAD)
+    windows = due.list_windows(
+        firm_id=firm_id, until=today + queries.LOOK_AHEAD, tasks=["sensitivity"]
+    )
     booked = {
         booking.visit.building_id: booking
         for booking in reversed(bookings)
@@ -80,7 +82,9 @@ def building(request: FirmRequest, building_id: UUID) -> HttpResponse:
     today = day_in(building=found, now=timezone.now())
     bookings = queries.list_bookings(firm_id=request.firm.pk, building=found)
     made = queries.list_made(building=found, since=today - timedelta(days=3 * 366))
-    windows = due.list_windows(firm_id=request.firm.pk, building_ids=[found.pk])
+    windows = due.list_windows(
+        firm_id=request.firm.pk, building_ids=[found.pk], tasks=["sensitivity"]
+    )
     zones = queries.list_zones(building=found)
     alarms = queries.list_zone_alarms(building=found, today=today)
     devices = register.list_devices(building=found)

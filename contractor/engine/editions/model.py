@@ -124,6 +124,25 @@ OTHER_FREQUENCIES: Mapping[str, str] = {
 }
 
 
+#: Frequencies whose tasks usually fall to the owner's own people: common practice, no source.
+OWNERS_FREQUENCIES = ("daily", "weekly", "monthly")
+
+#: What is done, in words, by the key of a row.
+TASK_WORDS: Mapping[str, str] = {
+    "inspection": "visual inspection",
+    "inspection_trouble": "look at trouble signals",
+    "functional": "functional test",
+    "sensitivity": "sensitivity test",
+    "charger": "charger test",
+    "load": "load voltage test",
+    "discharge": "discharge test",
+    "capacity": "capacity test",
+    "gravity": "specific gravity test",
+    "replacement": "replacement",
+    "reacceptance": "test after a software change",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Row(Cited):
     """What is done to one component, how often, how, and to how many of them.
@@ -144,6 +163,20 @@ class Row(Cited):
     def kind(self) -> str:
         """The kind of device that the component is."""
         return COMPONENTS[self.component].kind
+
+    @property
+    def key(self) -> str:
+        """The task's key: one of TASK_WORDS. A component has each key once at most."""
+        if self.task == "inspect":
+            return f"inspection_{self.part}" if self.part else "inspection"
+        if self.task == "replace":
+            return "replacement"
+        return self.part or "functional"
+
+    @property
+    def words(self) -> str:
+        """What is done, in words."""
+        return TASK_WORDS[self.key]
 
     @property
     def name(self) -> str:
@@ -268,6 +301,10 @@ class Edition:
     def rows_for(self, kind: str) -> tuple[Row, ...]:
         """List what is done to one kind of device, or to one component."""
         return tuple(row for row in self.rows if kind in (row.kind, row.component))
+
+    def rows_of(self, component: str) -> tuple[Row, ...]:
+        """List what is done to one component."""
+        return tuple(row for row in self.rows if row.component == component)
 
     def row(self, component: str, task: str, part: str = "") -> Row | None:
         """Find what is done to a component under a task; None where the edition says nothing."""

@@ -16,6 +16,7 @@ from contractor.visits.models import Entry, EntryKind, SealedRecord, Visit, Visi
 from contractor.visits.services import sealing
 from contractor.visits.services.consequences import follow
 from contractor.visits.services.entering import enter, find_known, get_place
+from contractor.visits.services.performed import list_performed
 
 
 class UnableToClose(Exception):
@@ -211,9 +212,17 @@ def sign_off(*, visit: Visit, member: Member, now: datetime) -> SealedRecord:
     visit = _lock(visit, VisitState.TO_REVIEW, VisitState.SIGNED_OFF)
     if visit.state == VisitState.SIGNED_OFF:
         return queries.list_records(visit=visit)[0]
-    missing = what_is_missing(visit=visit, gone_round=queries.load_round(visit=visit))
+    gone_round = queries.load_round(visit=visit)
+    missing = what_is_missing(visit=visit, gone_round=gone_round)
     if missing:
         raise UnableToClose(" ".join(missing))
+    due.record_visit(
+        building=visit.building,
+        visit_id=visit.pk,
+        done=list_performed(visit=visit, gone_round=gone_round),
+        member=member,
+        now=now,
+    )
     due.refresh_building(
         building=visit.building, today=due.day_in(building=visit.building, now=now)
     )

@@ -27,6 +27,7 @@ from contractor.visits.models import (
 )
 from contractor.visits.services.consequences import follow
 from contractor.visits.services.entering import enter
+from contractor.visits.services.performed import list_performed
 
 NOTHING_BEFORE = "0" * 64
 
@@ -167,6 +168,13 @@ def amend(
         raise UnableToAmend("This record was amended meanwhile. Look at the latest revision first.")
     for change in changes:
         _apply(visit=visit, change=change, reason=reason.strip(), member=member, now=now)
+    due.record_visit(
+        building=visit.building,
+        visit_id=visit.pk,
+        done=list_performed(visit=visit, gone_round=queries.load_round(visit=visit)),
+        member=member,
+        now=now,
+    )
     due.refresh_building(
         building=visit.building, today=due.day_in(building=visit.building, now=now)
     )
