@@ -12,7 +12,7 @@ from django.db import transaction
 
 from contractor.agreements.models import AgreedBuilding, Agreement
 from contractor.alarms.models import UnwantedAlarm
-from contractor.demo import histories, scenario, visits
+from contractor.demo import histories, past, scenario, visits
 from contractor.drift import services as drift
 from contractor.due import services as due
 from contractor.engine import sensitivity
@@ -219,6 +219,13 @@ def _add_building(
             held=devices.held,
         )
         devices.write_extra()
+    past.write(
+        building=building,
+        visits=devices.visits,
+        is_signed=premises.is_signed,
+        today=today,
+        member=cast.who("office"),
+    )
     due.refresh_building(building=building, today=today)
     return building
 
