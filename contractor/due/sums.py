@@ -18,7 +18,7 @@ from contractor.engine.intervals import FREQUENCIES
 from contractor.power import queries as power
 from contractor.readings import queries as readings
 from contractor.register import queries as register
-from contractor.register.models import Building, Device
+from contractor.register.models import Building, Device, Kind
 
 SENSITIVITY = "sensitivity"
 LABORATORY = "laboratory"  # a sample of nonrestorable heat detectors was tested
@@ -214,7 +214,7 @@ def _places(case: Case) -> Iterator[tuple[Device | None, str]]:
     units = False
     for device in case.devices:
         if component := case.component_of(device):
-            units |= component in (_MONITORED, _UNMONITORED)
+            units |= device.kind == Kind.CONTROL_UNIT
             yield device, component
     for key, component_of in COMPONENTS.items():
         if component_of.kind == "system":

@@ -9,7 +9,7 @@ from contractor.power.models import BatterySet, BatteryTest
 from contractor.register.models import Building, Device, Kind
 
 #: The parts of the tables of a code that a test can serve.
-PARTS = ("charger", "load", "discharge", "capacity", "gravity")
+PARTS = ("charger", "load", "discharge", "capacity", "gravity", "ohmic")
 
 
 @dataclass(frozen=True)

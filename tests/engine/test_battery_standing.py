@@ -131,8 +131,9 @@ class TestNextTests:
             "charger": date(2024, 10, 10),
             "load": date(2026, 9, 15),
             "capacity": date(2027, 2, 10),
+            "ohmic": date(2024, 10, 10),
         }
-        assert [row.part for row in rows] == ["charger", "load", "capacity"]
+        assert {row.part for row in rows[:2]} == {"charger", "ohmic"}
         assert rows[0].last_on is None
 
     def test_differs_by_edition_and_chemistry(self):
@@ -154,4 +155,4 @@ class TestNextTests:
     def test_gives_no_day_where_nothing_is_known(self):
         rows = next_tests(edition="nfpa72-2019", component="battery_vrla", tests=[])
 
-        assert [row.window for row in rows] == [None, None, None]
+        assert [row.window for row in rows] == [None] * 4

@@ -116,6 +116,115 @@ class TestClauses:
         assert not editions.get("nfpa72-2025").clause("first_year").is_confirmed
 
 
+@pytest.mark.parametrize("key", NFPA)
+class TestRowsOfEveryAmericanEdition:
+    """Values, each with the page that restates it, or from memory."""
+
+    @pytest.mark.parametrize(
+        ("component", "part", "said"),
+        [
+            ("duct", "functional", "pressure difference"),  # Keyes Life Safety, 2010, item 14(g)(6)
+            ("waterflow", "", "90 seconds"),  # 17.12, from memory
+            ("waterflow", "", "smallest orifice"),  # HCPro, Supervisory devices checklist
+            ("tamper", "", "two turns of the wheel or a fifth"),  # the same
+            ("air_pressure", "", "10 psi"),  # the same
+            ("water_level", "", "3 in. in a pressure tank, at 12 in."),  # the same
+            ("room_temperature", "", "40 F"),  # the same
+            ("audible", "sound_public", "15 dBA"),  # Electrical Contractor, Proper audibility
+            ("audible", "sound_sleeping", "75 dBA"),  # Building code forum, sleeping areas
+            ("audible", "low_frequency", "468 to 572 Hz"),  # NFPA Journal, In compliance
+            ("battery_primary", "load", "1 ohm"),  # from memory
+        ],
+    )
+    def test_says_how(self, key, component, part, said):
+        assert said in editions.get(key).row(component, "test", part).method
+
+    @pytest.mark.parametrize(
+        ("component", "frequency"),
+        [
+            ("waterflow", "semiannual"),  # Keyes Life Safety, 2010
+            ("tamper", "semiannual"),  # the same
+            ("air_pressure", "quarterly"),  # the same
+            ("flame", "semiannual"),  # a contractor's article, Semiannual tasks
+            ("smoke_alarm", "monthly"),  # Approved ways to test a smoke alarm
+            ("household", "annual"),  # Do I need a fire alarm inspection, 2013
+            ("radio", "annual"),  # a fire district, Emergency responder radio coverage
+            ("elevator_recall", "monthly"),  # elevator code
+            ("room_temperature", "annual"),  # from memory
+            ("water_temperature", "quarterly"),  # from memory
+        ],
+    )
+    def test_says_how_often(self, key, component, frequency):
+        assert editions.get(key).row(component, "test").frequency == frequency
+
+    @pytest.mark.parametrize(
+        "component",
+        ["waterflow", "tamper", "air_pressure", "water_level", "room_temperature", "flame"],
+    )
+    def test_looks_at_supervisory_and_waterflow_devices_every_quarter(self, key, component):
+        # From memory.
+        assert editions.get(key).row(component, "inspect").frequency == "quarterly"
+
+    def test_holds_the_lives_and_samples(self, key):
+        # UL Solutions, Testing service for heat detectors; an exam guide (2 a year, 5 years);
+        # Kirschenbaum newsletter 2011 (10 years); New York City FC 907.20.2 (18 months); Building
+        # code forum restating 14.4.2 of 2013 (10 percent, at most 50).
+        rule = editions.get(key).life
+
+        assert (rule.heat_per_circuit, rule.heat_cover_years) == (2, 5)
+        assert (rule.heat_life_years, rule.heat_lab_repeat_years) == (15, 5)
+        assert (rule.heat_lab_sample, rule.heat_lab_per) == (2, 100)
+        assert rule.smoke_alarm_years == 10
+        assert rule.unsafe_months == 18
+        assert (rule.software_share, rule.software_most) == (0.10, 50)
+
+
+class TestRowsThatDiffer:
+    def test_the_low_frequency_signal_is_confirmed_to_2013_only(self):
+        # NFPA Journal, In compliance: 18.4.5.3 in 2010 and 2013.
+        found = {key: editions.get(key).row("audible", "test", "low_frequency") for key in NFPA}
+
+        assert {found[key].clause for key in NFPA[:2]} == {"18.4.5.3"}
+        assert [row.is_confirmed for row in found.values()] == [True, True, *[False] * 4]
+        assert found["nfpa72-2013"].grade == "A"
+        assert found["nfpa72-2019"].clause == "18.4.6.3"
+
+    def test_batteries_lose_their_five_years_in_2013_and_get_a_label_in_2022(self):
+        # Electrical Contractor, Fire alarm math (the line was dropped); Notable changes in
+        # NFPA 72-2022 (four years on the label).
+        rules = {key: editions.get(key).battery for key in NFPA}
+
+        assert [rule.life_years for rule in rules.values()] == [5, *[None] * 5]
+        assert [rule.label_years for rule in rules.values()] == [None] * 4 + [4, 4]
+        assert editions.get("nfpa72-2013").row("battery_vrla", "replace", "maker").is_confirmed
+        assert "battery_label" in editions.get("nfpa72-2022").row("battery_vrla", "replace").sources
+
+    def test_batteries_are_tested_otherwise_since_2019(self):
+        # National Training Center, Battery testing since 2019; ohmic from memory.
+        def parts(key):
+            return {row.key for row in editions.get(key).rows_of("battery_vrla")}
+
+        assert parts("nfpa72-2016") - parts("nfpa72-2019") == {"discharge", "replacement"}
+        assert parts("nfpa72-2019") - parts("nfpa72-2016") == {"capacity", "ohmic"}
+
+    def test_carbon_monoxide_stands_in_it_since_2019(self):
+        # From memory: its tests stood in NFPA 720 before.
+        held = [key for key in NFPA if editions.get(key).rows_of("carbon_monoxide")]
+
+        assert held == NFPA[3:]
+
+    def test_thermal_images_since_2025(self):
+        # Security Sales & Integration, Inside the 2025 NFPA 72, part 6: 14.4.3.4.
+        row = editions.get("nfpa72-2025").row("thermal_image", "test")
+
+        assert (row.clause, row.frequency, row.is_confirmed) == ("14.4.3.4", "maker", True)
+        assert editions.get("nfpa72-2022").row("thermal_image", "test") is None
+
+    def test_recalled_equipment_is_told_since_2016(self):
+        # From memory.
+        assert [key for key in NFPA if "recalled" in editions.get(key).clauses] == NFPA[2:]
+
+
 class TestOtherCodes:
     def test_canada_tests_sensitivity_every_year_without_extension(self):
         # Alberta, Smoke detector sensitivity testing (S536-04).
@@ -128,6 +237,20 @@ class TestOtherCodes:
 
         assert edition.sensitivity is None
         assert edition.row("service_visit", "inspect").frequency == "semiannual"
+
+    def test_britain_finds_nothing_stacked_under_a_detector(self):
+        # Six monthly inspection and system test (BS 5839-1).
+        row = editions.get("bs5839-1").row("service_visit", "inspect")
+
+        assert "500 mm" in row.method
+        assert "bs_service" in row.sources
+
+    def test_canada_has_daily_and_monthly_tasks_of_the_owner(self):
+        # Guide to CAN/ULC-S536.
+        edition = editions.get("can-ulc-s536")
+
+        assert edition.row("owner_daily", "inspect").frequency == "daily"
+        assert edition.row("owner_monthly", "inspect").is_confirmed
 
 
 class TestRowsFor:

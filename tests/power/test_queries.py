@@ -28,6 +28,7 @@ class TestListTests:
             battery.pk: [
                 (date(2025, 9, 2), "charger", "keep"),
                 (date(2025, 9, 2), "capacity", "replace_at_next_test"),
+                (date(2025, 9, 2), "ohmic", "keep"),
                 (date(2026, 3, 11), "load", "keep"),
             ]
         }

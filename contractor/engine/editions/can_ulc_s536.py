@@ -63,32 +63,48 @@ EDITION = Edition(
     year=2004,
     country="CA",
     clauses={clause.topic: clause for clause in _CLAUSES},
-    rows=tuple(
-        Row(
-            "confirmed" if sensitive else "from memory",
-            ("alberta_s536",) if sensitive else ("s536_guide",),
-            component=component,
-            task="test",
-            part="sensitivity" if sensitive else "functional",
-            frequency="sensitivity" if sensitive else "annual",
-            method="Shown to be in its rated operating range, by a stated method."
-            if sensitive
-            else "Operated in place.",
-            sample="all",
-            clause="CAN/ULC-S536, annual",
-        )
-        for component, sensitive in (
-            ("smoke", True),
-            ("duct", True),
-            ("smoke_heat", True),
-            ("smoke", False),
-            ("duct", False),
-            ("smoke_heat", False),
-            ("heat_restorable", False),
-            ("manual", False),
-            ("audible", False),
-            ("visible", False),
-        )
+    rows=(
+        *(
+            Row(
+                "confirmed",
+                ("s536_guide",),
+                component=f"owner_{frequency}",
+                task="inspect",
+                part="",
+                frequency=frequency,
+                method=f"The {frequency} tasks of the owner; what they are is not held here.",
+                sample="all",
+                clause=f"CAN/ULC-S536, {frequency}",
+            )
+            for frequency in ("daily", "monthly")
+        ),
+        *(
+            Row(
+                "confirmed" if sensitive else "from memory",
+                ("alberta_s536",) if sensitive else ("s536_guide",),
+                component=component,
+                task="test",
+                part="sensitivity" if sensitive else "functional",
+                frequency="sensitivity" if sensitive else "annual",
+                method="Shown to be in its rated operating range, by a stated method."
+                if sensitive
+                else "Operated in place.",
+                sample="all",
+                clause="CAN/ULC-S536, annual",
+            )
+            for component, sensitive in (
+                ("smoke", True),
+                ("duct", True),
+                ("smoke_heat", True),
+                ("smoke", False),
+                ("duct", False),
+                ("smoke_heat", False),
+                ("heat_restorable", False),
+                ("manual", False),
+                ("audible", False),
+                ("visible", False),
+            )
+        ),
     ),
     window_rule="can-ulc-s536",
     sensitivity=SensitivityRule(
@@ -101,5 +117,8 @@ EDITION = Edition(
         methods=METHODS,
         refused_methods=REFUSED_METHODS,
     ),
-    notes=("The 6th edition, CAN/ULC 536:2024, has not been compared.",),
+    notes=(
+        "The 6th edition, CAN/ULC 536:2024, has not been compared.",
+        "Verification of a new or changed system (CAN/ULC-S537) does not stand in for these tests.",
+    ),
 )

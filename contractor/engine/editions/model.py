@@ -81,8 +81,9 @@ COMPONENTS: Mapping[str, Component] = {
     "all_equipment": Component("system", "all equipment"),
     "control_unit_monitored": Component("control_unit", "control unit, monitored off the premises"),
     "control_unit_unmonitored": Component("control_unit", "control unit, not monitored"),
-    "software": Component("control_unit", "site-specific software, after a change"),
-    "executive_software": Component("control_unit", "executive software, after a change"),
+    "household": Component("control_unit", "control unit of a household system"),
+    "software": Component("change", "site-specific software, after a change"),
+    "executive_software": Component("change", "executive software, after a change"),
     "battery_vrla": Component("battery", "battery, sealed lead-acid"),
     "battery_vented": Component("battery", "battery, vented lead-acid"),
     "battery_nicad": Component("battery", "battery, nickel-cadmium"),
@@ -93,6 +94,8 @@ COMPONENTS: Mapping[str, Component] = {
     "beam": Component("other", "beam smoke detector"),
     "aspirating": Component("other", "aspirating smoke detector"),
     "flame": Component("other", "flame detector"),
+    "video": Component("other", "video smoke or flame detector"),
+    "thermal_image": Component("other", "thermal image detector"),
     "carbon_monoxide": Component("other", "carbon monoxide detector"),
     "smoke_alarm": Component("other", "smoke alarm in a dwelling"),
     "heat_restorable": Component("heat", "heat detector, restorable spot"),
@@ -103,7 +106,10 @@ COMPONENTS: Mapping[str, Component] = {
     "tamper": Component("tamper", "valve supervisory switch"),
     "air_pressure": Component("other", "air pressure supervisory switch"),
     "water_level": Component("other", "water level supervisory switch"),
-    "water_temperature": Component("other", "temperature supervisory switch"),
+    "room_temperature": Component("other", "room temperature supervisory switch"),
+    "water_temperature": Component("other", "water temperature supervisory switch"),
+    "suppression": Component("other", "suppression system alarm switch"),
+    "releasing": Component("other", "releasing device"),
     "audible": Component("audible", "audible appliance"),
     "visible": Component("visible", "visible appliance"),
     "voice": Component("other", "in-building voice equipment"),
@@ -111,8 +117,13 @@ COMPONENTS: Mapping[str, Component] = {
     "annunciator": Component("other", "remote annunciator"),
     "power_extender": Component("other", "remote power supply"),
     "transmitter": Component("other", "transmitter off the premises"),
+    "supervising_station": Component("other", "receipt of signals, supervising station"),
+    "radio": Component("other", "radio enhancement for responders"),
+    "elevator_recall": Component("other", "elevator firefighters' service"),
     "service_visit": Component("system", "service visit"),
     "manual_weekly": Component("system", "weekly test by the user"),
+    "owner_daily": Component("system", "daily check by the owner"),
+    "owner_monthly": Component("system", "monthly check by the owner"),
 }
 
 #: Frequencies that are no window after the last time: a rule with numbers of its own gives the day.
@@ -138,6 +149,12 @@ TASK_WORDS: Mapping[str, str] = {
     "discharge": "discharge test",
     "capacity": "capacity test",
     "gravity": "specific gravity test",
+    "ohmic": "cell ohmic test",
+    "sound_public": "sound level, public mode",
+    "sound_private": "sound level, private mode",
+    "sound_sleeping": "sound level, sleeping areas",
+    "low_frequency": "low frequency, sleeping areas",
+    "light": "light output",
     "replacement": "replacement",
     "reacceptance": "test after a software change",
 }
@@ -177,6 +194,11 @@ class Row(Cited):
     def words(self) -> str:
         """What is done, in words."""
         return TASK_WORDS[self.key]
+
+    @property
+    def how_often(self) -> str:
+        """How often, in words."""
+        return OTHER_FREQUENCIES.get(self.frequency) or self.frequency.replace("_", " ")
 
     @property
     def name(self) -> str:

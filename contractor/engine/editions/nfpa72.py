@@ -52,6 +52,13 @@ SAYS: Mapping[str, str] = {
     "tested, and 10 percent of the other initiating devices, at most 50.",
     "executive_software": "After a change of executive software 10 percent of the functions are "
     "tested, among them one device on each input and output circuit.",
+    "device_added": "A device that is added is tested.",
+    "device_deleted": "Where a device is taken away, another one on its circuit is operated.",
+    "silent": "Inputs may be proved with the outputs bypassed, if a log proves that the signals "
+    "came; the outputs are proved afterwards, once.",
+    "battery_mark": "Batteries are marked with the month and year of manufacture, and their age is "
+    "counted from it, not from installation.",
+    "recalled": "The owner is told in writing of recalled equipment that is seen.",
     "restart": "The interval grows only for a detector that has stayed in its range. One that was "
     "found out of it starts again: alternate years, and two more required tests in range.",
 }
@@ -173,6 +180,14 @@ HOW: Mapping[tuple[str, Task, str], str] = {
     ("manual", "inspect", ""): "Place, access, damage.",
     ("waterflow", "inspect", ""): "Place and condition.",
     ("tamper", "inspect", ""): "Place and condition.",
+    ("air_pressure", "inspect", ""): "Place and condition.",
+    ("water_level", "inspect", ""): "Place and condition.",
+    ("room_temperature", "inspect", ""): "Place and condition.",
+    ("water_temperature", "inspect", ""): "Place and condition.",
+    ("suppression", "inspect", ""): "Place and condition.",
+    ("releasing", "inspect", ""): "Place and condition.",
+    ("video", "inspect", ""): "Place, view, damage, dirt on the lens.",
+    ("supervising_station", "inspect", ""): "Signals are received, by the station's own people.",
     ("audible", "inspect", ""): "Place and condition.",
     ("visible", "inspect", ""): "Place and condition; candela mark against the drawings.",
     ("module", "inspect", ""): "Place and condition.",
@@ -194,6 +209,10 @@ HOW: Mapping[tuple[str, Task, str], str] = {
     ("aspirating", "test", "functional"): "The maker's method, from the farthest sampling port; "
     "airflow fault.",
     ("flame", "test", ""): "The maker's method, sensitivity among it.",
+    ("video", "test", ""): "The maker's method.",
+    ("thermal_image", "test", ""): "The maker's method.",
+    ("carbon_monoxide", "replace", "end_of_life"): "Replaced at the maker's end of life, or at its "
+    "end-of-life signal: once 4 to 5 years, now 7 to 10.",
     ("carbon_monoxide", "test", ""): "Carbon monoxide into the sensing chamber; an electronic "
     "check alone does not do.",
     ("heat_restorable", "test", ""): "A listed heat source or the maker's method; the fixed "
@@ -204,15 +223,30 @@ HOW: Mapping[tuple[str, Task, str], str] = {
     "a laboratory.",
     ("manual", "test", ""): "Operated.",
     ("waterflow", "test", ""): "Water flows as from one sprinkler of the smallest orifice, by the "
-    "inspector's connection; dry, preaction and deluge by the alarm bypass.",
+    "inspector's connection; dry, preaction and deluge by the alarm bypass. The alarm comes within "
+    "90 seconds of the flow (17.12, from memory).",
     ("tamper", "test", ""): "Signal within two turns of the wheel or a fifth of its travel, or as "
     "the maker says; and restored.",
     ("air_pressure", "test", ""): "Signal at a change of 10 psi at most; and restored.",
     ("water_level", "test", ""): "Signal at 3 in. in a pressure tank, at 12 in. in any other; and "
     "restored.",
+    ("room_temperature", "test", ""): "Signal at 40 F falling; and restored.",
     ("water_temperature", "test", ""): "Signal at 40 F falling; and restored.",
+    ("suppression", "test", ""): "Operated, with the release secured.",
+    ("releasing", "test", ""): "Operated or simulated, with the release secured; then restored.",
     ("audible", "test", ""): "Operated; sound levels after acceptance and after changes.",
+    ("audible", "test", "sound_public"): "The larger of 15 dBA above the average ambient sound and "
+    "5 dBA above the loudest sound of 60 seconds or more, 5 ft above the floor; never more than "
+    "110 dBA in all.",
+    ("audible", "test", "sound_private"): "The larger of 10 dBA above the average ambient sound "
+    "and 5 dBA above the loudest of 60 seconds or more, at least 45 dBA.",
+    ("audible", "test", "sound_sleeping"): "The largest of 15 dBA above the average ambient sound, "
+    "5 dBA above the loudest of 60 seconds or more, and 75 dBA, at the pillow with doors shut.",
+    ("audible", "test", "low_frequency"): "520 Hz, 10 percent more or less (468 to 572 Hz), where "
+    "the signal is meant to wake people; since 1 January 2014.",
     ("visible", "test", ""): "Operated.",
+    ("visible", "test", "light"): "Corridor 15 cd; sleeping area 110 cd, or 177 cd within "
+    "24 in. of the ceiling; in step where more than two are in view.",
     ("voice", "test", ""): "Operated; every path, live and recorded.",
     ("module", "test", ""): "Operated or simulated; the far system has a test of its own.",
     ("annunciator", "test", ""): "Indication and labels.",
@@ -230,10 +264,23 @@ HOW: Mapping[tuple[str, Task, str], str] = {
     ("battery_vented", "test", "load"): "Voltage under load.",
     ("battery_vented", "test", "gravity"): "Specific gravity within the maker's range.",
     ("battery_nicad", "test", "load"): "Voltage under load.",
-    ("battery_primary", "test", "load"): "Age and load.",
-    ("battery_vrla", "replace", ""): "Replaced by age from manufacture.",
+    ("battery_primary", "test", "load"): "Age and load: a 1.5 V cell is replaced when 1 ohm pulls "
+    "it below 1 V.",
+    ("battery_vrla", "test", "ohmic"): "Ohmic value of each cell within the maker's limit; "
+    "commonly 30 percent above its first value.",
+    ("battery_vrla", "replace", ""): "Replaced by age: how many years, and from which day, stands "
+    "among the rules for batteries.",
+    ("battery_vrla", "replace", "maker"): "Replaced when the maker of the control unit says so, or "
+    "when its recharged voltage or current falls below the maker's figures.",
     ("smoke_alarm", "test", ""): "Test button, by the occupant.",
-    ("smoke_alarm", "replace", ""): "Replaced by age from manufacture.",
+    ("smoke_alarm", "replace", ""): "Replaced by age from manufacture, or sooner if it fails; with "
+    "carbon monoxide in one housing the shorter life rules.",
+    ("household", "test", ""): "The whole system, by a qualified technician.",
+    ("radio", "test", ""): "Signal strength floor by floor, commonly 20 grids: -95 dBm in "
+    "95 percent of general and 99 percent of critical areas by local figures; its supervisory "
+    "signals.",
+    ("elevator_recall", "test", ""): "Recall, and one floor of operation from inside the car, "
+    "by the key, by authorized staff. A rule of the elevator code.",
     ("software", "test", ""): "Every function known to be affected, and a sample of the rest.",
     ("executive_software", "test", ""): "A sample of all functions.",
 }
@@ -241,6 +288,7 @@ HOW: Mapping[tuple[str, Task, str], str] = {
 SAMPLES: Mapping[str, str] = {
     "heat_restorable": "two or more per circuit and year, others each year, all within five years",
     "heat_nonrestorable": "all at 15 years, or 2 of every 100 to a laboratory",
+    "radio": "every floor, by grids",
     "software": "all affected; 10 percent of the others, at most 50",
     "executive_software": "10 percent, one device on each circuit among them",
 }

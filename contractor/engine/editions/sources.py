@@ -171,6 +171,86 @@ SOURCES: Mapping[str, Source] = {
         "SecurityInfoWatch, Proposed changes to NFPA 72-2013",
         "http://www.securityinfowatch.com/article/10719990/fire-life-safety-proposed-changes-to-nfpa-72-2013?page=2",
     ),
+    "battery_2007": Source(
+        "C",
+        "Tec Trek, Backup for the backup (restating the table of 2007)",
+        "https://tectrek.org/backup-for-the-backup.html",
+    ),
+    "battery_label": Source(
+        "C",
+        "Notable changes in NFPA 72-2022, chapters 7 and 10",
+        "https://firetechno.org/battery-calculation-for-fire-alarm-system",
+    ),
+    "battery_storage": Source(
+        "B",
+        "Jensen Hughes Academy, Storage batteries and charging",
+        "https://academy.jensenhughes.com/jha4/core/crawler_content.php?cid=58&page=30.00",
+    ),
+    "visual_page": Source(
+        "C",
+        "Contractor's guide, NFPA 72 inspection",
+        "https://majorsfiresecurity.com/blog/nfpa-72-inspection-requirements-guide",
+    ),
+    "co_2012": Source(
+        "C",
+        "In-field testing by NFPA 720-2012",
+        "http://qginc.com/content/field-testing-requirement-nfpa-720-2012-edition",
+    ),
+    "co_life": Source(
+        "C",
+        "CO detector basics",
+        "https://cocoontech.com/threads/smoke-co-combo-unit.20262/post-165167",
+    ),
+    "alarm_combination": Source(
+        "C",
+        "Smoke and CO combination alarms, their life",
+        "https://absolution.ca/blog/smoke-alarms-victoria-bc.html",
+    ),
+    "household_2013": Source(
+        "C",
+        "Do I need a fire alarm inspection (2013 household rule)",
+        "https://northeastsecuritysolutions.com/do-i-need-a-fire-alarm-inspection/",
+    ),
+    "radio_district": Source(
+        "A",
+        "Fire district, Emergency responder radio coverage",
+        "https://cjcfpd.org/emergency-responder-radio-coverage/",
+    ),
+    "radio_testing": Source(
+        "C",
+        "What is radio enhancement testing",
+        "https://legalclarity.org/what-is-errcs-testing-requirements-methods-and-costs/",
+    ),
+    "elevator_code": Source(
+        "A",
+        "Elevator code, Firefighters' emergency operation",
+        "https://up.codes/s/firefighters-emergency-operation",
+    ),
+    "audibility": Source(
+        "B",
+        "Electrical Contractor, Proper audibility level",
+        "https://www.ecmag.com/magazine/articles/article-detail/proper-audibility-level-how-to-determine-fire-alarm-volume-before-the-building-is-built",
+    ),
+    "sleeping_sound": Source(
+        "B",
+        "Building code forum, Sleeping area sound levels",
+        "https://www.thebuildingcodeforum.com/forum/threads/what-are-the-sound-level-requirements-for-audible-appliances-in-sleeping-areas-according-to-nfpa-72.36216",
+    ),
+    "low_frequency": Source(
+        "A",
+        "NFPA Journal, In compliance: NFPA 72 (low frequency)",
+        "http://web.archive.org/web/20161026100437/http://www.nfpa.org/news-and-research/publications/nfpa-journal/2015/january-february-2015/in-compliance/nfpa-72",
+    ),
+    "five_things": Source(
+        "C",
+        "Fire & Life Safety America, Five things about test and inspection",
+        "https://flsamerica.com/blog/top-5-things-know-test-inspection-fire-alarm-systems/",
+    ),
+    "silent_2010": Source(
+        "C",
+        "NFPA 72-2010 A.14.4.2, restated",
+        "https://1library.net/article/testing-conducted-silent-testing-bypassing-emergency-control-functions.qvl05640",
+    ),
     "chronic_nfpa1": Source(
         "A",
         "Fire department form quoting NFPA 1",
