@@ -13,6 +13,7 @@ from django.core.management import call_command
 from django.db import connection, connections
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
+from contractor.field import services as field
 from contractor.tenancy import wall
 from contractor.tenancy.models import FirmManager
 from contractor.tenancy.scope import scope
@@ -43,6 +44,7 @@ def routes() -> Iterator[tuple[str, str, Any]]:
 
 ROUTES = list(routes())
 BEHIND_FIRM = [route for route in ROUTES if "<slug:firm>" in route[0] and "/f/" in route[0]]
+BEHIND_TABLET = [route for route in ROUTES if route[0].startswith("/field/<slug:firm>/")]
 BEHIND_OWNER = [route for route in ROUTES if "<slug:firm>" in route[0] and "/o/" in route[0]]
 
 
@@ -59,6 +61,8 @@ def test_every_route_has_a_door(path, name, view):
         assert door(view).startswith("firm:")
     elif path.startswith("/o/"):
         assert door(view).startswith("owner")
+    elif path.startswith("/field/<slug:firm>/"):
+        assert door(view).startswith("tablet:")
 
 
 def keys_of(path: str) -> list[str]:
@@ -209,6 +213,54 @@ class TestStrangers:
                     assert CANARY.encode() not in answer.content
         for route in BEHIND_FIRM:
             assert client.get(addresses(route, firm.slug, {})).status_code == 404
+
+
+@pytest.mark.django_db
+class TestTablets:
+    """What lies under /field/ takes an enrolled tablet besides the sign-in."""
+
+    @pytest.fixture
+    def ours(self, client, firm, now):
+        """A member of our firm, signed in, with an enrolled tablet: its headers."""
+        with scope(firm.pk):
+            member = factories.MemberFactory(firm=firm, role="principal")
+            code, _ = field.make_code(name="Tablet 1", member=member, now=now)
+            tablet, key = field.enrol(code=code, member=member, now=now)
+        client.force_login(member.user)
+        return {"X-Tablet": str(tablet.pk), "X-Tablet-Key": key}
+
+    def addresses(self, firm_slug, keys):
+        assert BEHIND_TABLET
+        for route in BEHIND_TABLET:
+            path = route[0].replace("<str:sha256>", "")
+            named = {key: keys.get(key, uuid.uuid4()) for key in keys_of(path)}
+            more = {"sha256": "0" * 64} if "sha256" in route[0] else {}
+            yield reverse(route[1], kwargs={"firm": firm_slug} | named | more)
+
+    def test_another_firm_is_not_there_for_them(self, client, other_firm, theirs, ours):
+        for address in self.addresses(other_firm.slug, theirs[1]):
+            for method in METHODS:
+                answer = getattr(client, method)(address, headers=ours)
+                assert answer.status_code == 404, (method, address)
+                assert CANARY.encode() not in answer.content
+
+    def test_another_firms_keys_under_our_address_show_nothing(self, client, firm, theirs, ours):
+        for address in self.addresses(firm.slug, theirs[1]):
+            answer = client.get(address, headers=ours)
+            assert CANARY.encode() not in answer.content, address
+            if theirs[1]["visit_id"].hex in address.replace("-", ""):
+                assert answer.status_code == 404
+
+    def test_without_a_tablet_nothing_is_told(self, client, firm, ours):
+        for address in self.addresses(firm.slug, {}):
+            for headers in ({}, {**ours, "X-Tablet-Key": "another"}):
+                answer = client.get(address, headers=headers)
+                assert answer.status_code in (403, 405), address
+
+    def test_without_a_sign_in_nothing_is_told(self, client, firm, ours):
+        client.logout()
+        for address in self.addresses(firm.slug, {}):
+            assert client.get(address, headers=ours).status_code == 401
 
 
 WRITES_OF_OTHERS = [

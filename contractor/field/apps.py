@@ -7,3 +7,10 @@ class FieldConfig(AppConfig):
     """Packs, tablets, and what they send."""
 
     name = "contractor.field"
+
+    def ready(self) -> None:
+        """Have sign-off ask what the tablets still hold."""
+        from contractor.field import queries
+        from contractor.visits import barriers
+
+        barriers.register("field", queries.list_barriers)

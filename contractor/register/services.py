@@ -123,8 +123,9 @@ def add_device(
     replaces: Device | None = None,
     component: str = "",
     circuit: str = "",
+    device_id: UUID | None = None,
 ) -> Device:
-    """Add one device to a system's list.
+    """Add one device to a system's list; where it was made without a connection, with its key.
 
     Raises
     ------
@@ -136,6 +137,7 @@ def add_device(
     try:
         with transaction.atomic():
             device = Device.objects.create(
+                **({"pk": device_id} if device_id else {}),
                 firm_id=system.firm_id,
                 building_id=system.building_id,
                 system=system,
@@ -217,7 +219,13 @@ def describe_device(
 
 @transaction.atomic
 def replace_device(
-    *, device: Device, on: date, member: Member, now: datetime, serial: str = ""
+    *,
+    device: Device,
+    on: date,
+    member: Member,
+    now: datetime,
+    serial: str = "",
+    device_id: UUID | None = None,
 ) -> Device:
     """Take a device down and put a new one in its place; the new one's clock starts that day.
 
@@ -247,9 +255,48 @@ def replace_device(
         replaces=old,
         component=old.component,
         circuit=old.circuit,
+        device_id=device_id,
     )
     jobs.enqueue("due.refresh_building", firm_id=old.firm_id, building_id=old.building_id)
     return new
+
+
+class ChangedMeanwhile(Exception):
+    """Somebody else changed the same thing; the text says what stands now."""
+
+
+@transaction.atomic
+def correct_device(
+    *, device: Device, field: str, before: str, after: str, member: Member, now: datetime
+) -> Device:
+    """Correct a device's label or serial, as seen on the spot by somebody who saw `before`.
+
+    Raises
+    ------
+    UnableToChange
+        If it is neither the label nor the serial.
+    ChangedMeanwhile
+        If something else stands there now: then the office decides.
+    """
+    if field not in ("label", "serial"):
+        raise UnableToChange("Only the label and the serial are corrected on the spot.")
+    device = Device.objects.select_for_update(of=("self",)).get(pk=device.pk)
+    stands = getattr(device, field)
+    if stands == after:
+        return device
+    if stands != before:
+        raise ChangedMeanwhile(f"{device.address}: its {field} is “{stands}” now.")
+    setattr(device, field, after)
+    device.save(update_fields=[field])
+    write_audit(
+        member=member,
+        action="device.corrected",
+        subject=device,
+        before={field: before},
+        after={field: after},
+        now=now,
+    )
+    return device
 
 
 @dataclass(frozen=True)

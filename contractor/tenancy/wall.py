@@ -44,6 +44,7 @@ APPEND_ONLY = {
     "power_batterytestwithdrawal",
     "visits_entry",
     "visits_sealedrecord",
+    "field_received",
 }
 TABLES = """
     select c.relname,

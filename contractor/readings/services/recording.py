@@ -94,8 +94,12 @@ def record_reading(
     override_reason: str = "",
     visit_id: UUID | None = None,
     source: str = "visit",
+    needs_found: bool = True,
 ) -> Reading:
     """Record one typed reading with its verdict.
+
+    needs_found: as left is refused while nothing was read as found; what comes from a tablet may
+    overtake the reading as found.
 
     Raises
     ------
@@ -114,7 +118,7 @@ def record_reading(
         taken_on=taken_on,
         today=now.date(),
         stage=stage,
-        visit_id=visit_id,
+        visit_id=visit_id if needs_found else None,
     )
     state, reason = str(judged.verdict.state), judged.verdict.reason
     if override_state and override_state != state:

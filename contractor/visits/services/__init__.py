@@ -1,5 +1,6 @@
 """Plan visits, enter what was found, hand in, review, sign off, amend."""
 
+from contractor.visits.services.arriving import settle, take_back_sent
 from contractor.visits.services.closing import (
     UnableToClose,
     hand_in,
@@ -9,6 +10,7 @@ from contractor.visits.services.closing import (
     what_is_missing,
 )
 from contractor.visits.services.entering import (
+    Sent,
     UnableToEnter,
     pass_device,
     record_not_tested,
@@ -33,6 +35,7 @@ from contractor.visits.services.sealing import (
 
 __all__ = [
     "Amendment",
+    "Sent",
     "UnableToAmend",
     "UnableToClose",
     "UnableToEnter",
@@ -54,8 +57,10 @@ __all__ = [
     "replace",
     "resolve",
     "send_back",
+    "settle",
     "sign_off",
     "take_back",
+    "take_back_sent",
     "verify_chain",
     "what_is_missing",
 ]

@@ -11,7 +11,7 @@ from contractor.readings import services as readings
 from contractor.register.models import Device
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
-from contractor.visits import queries, record
+from contractor.visits import barriers, queries, record
 from contractor.visits.models import Entry, EntryKind, SealedRecord, Visit, VisitState
 from contractor.visits.services import sealing
 from contractor.visits.services.consequences import follow
@@ -190,7 +190,7 @@ def what_is_missing(*, visit: Visit, gone_round: queries.Round) -> list[str]:
         )
     if not visit.notified_before or not visit.notified_after:
         missing.append("It is not written down who was told before and after.")
-    return missing
+    return [*missing, *barriers.list_barriers(visit)]
 
 
 def _list(words: Sequence[str], most: int = 5) -> str:

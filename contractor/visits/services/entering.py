@@ -41,6 +41,20 @@ class UnableToEnter(Exception):
 
 
 @dataclass(frozen=True)
+class Sent:
+    """How an entry came that was made without a connection.
+
+    `replaces` names what it supersedes, as its author put it down. It is kept word for word: what
+    is named may arrive later, and the order of arrival must not change what stands.
+    """
+
+    tablet: str
+    sequence: int
+    stored_at: datetime
+    replaces: Sequence[str] = ()
+
+
+@dataclass(frozen=True)
 class Making:
     """Who makes an entry, when, from which form, and what of this device they had seen.
 
@@ -54,6 +68,7 @@ class Making:
     entry_id: UUID | None = None
     seen: Sequence[str] | None = None
     why: str = ""
+    sent: Sent | None = None
 
     def key(self, number: int) -> UUID | None:
         """Give the key of one of several entries that one form makes."""
@@ -125,6 +140,7 @@ def enter(
     kind: str,
     entry_id: UUID | None = None,
     supersedes: Iterable[str] = (),
+    sent: Sent | None = None,
     **fields: Any,
 ) -> Entry:
     """Append one entry as it is given; the callers check."""
@@ -135,9 +151,11 @@ def enter(
         device=device,
         member=member,
         kind=kind,
-        supersedes=sorted(supersedes),
+        supersedes=sorted(sent.replaces if sent else supersedes),
+        tablet=sent.tablet if sent else "",
+        sequence=sent.sequence if sent else None,
         made_at=now,
-        stored_at=now,
+        stored_at=sent.stored_at if sent else now,
         **fields,
     )
 
@@ -145,6 +163,8 @@ def enter(
 def _superseded(place: queries.Place, by: Making, task: str, stage: str = "") -> list[str]:
     """List what an entry replaces: what stands of its task and was seen by its author."""
     standing = place.standing_ids(task, stage)
+    if by.sent is not None:
+        return [key for key in standing if key in by.sent.replaces]
     return standing if by.seen is None else [key for key in standing if key in by.seen]
 
 
@@ -170,6 +190,7 @@ def record_result(
     entry_id: UUID | None = None,
     seen: Sequence[str] | None = None,
     why: str = "",
+    sent: Sent | None = None,
 ) -> Entry:
     """Record that one device passed or failed one task. A failure opens a finding.
 
@@ -179,7 +200,7 @@ def record_result(
         If the visit takes no entries, the device or the task is not part of it, the sensitivity
         is not read but asserted, or a failure has no reason.
     """
-    by = Making(member, now, entry_id, seen, why)
+    by = Making(member, now, entry_id, seen, why, sent)
     visit = open_for_entries(visit, why)
     said = {"kind": EntryKind.RESULT, "task": task, "result": result}
     if known := find_known(entry_id=entry_id, visit=visit, device=device, **said):
@@ -200,6 +221,7 @@ def record_result(
         supersedes=_superseded(place, by, task),
         reason=reason.strip()[:200],
         text=late(visit, by, text),
+        sent=sent,
         **said,
     )
     follow(
@@ -265,6 +287,7 @@ def record_not_tested(
     entry_id: UUID | None = None,
     seen: Sequence[str] | None = None,
     why: str = "",
+    sent: Sent | None = None,
 ) -> list[Entry]:
     """Say why a device was not tested: one task of it, or each that has no result.
 
@@ -273,7 +296,7 @@ def record_not_tested(
     UnableToEnter
         If no reason is given, the visit takes no entries, or every task has its result.
     """
-    by = Making(member, now, entry_id, seen, why)
+    by = Making(member, now, entry_id, seen, why, sent)
     visit = open_for_entries(visit, why)
     said = {"kind": EntryKind.NOT_TESTED}
     if known := find_known(entry_id=entry_id, visit=visit, device=device, **said):
@@ -299,6 +322,7 @@ def record_not_tested(
             task=name,
             reason=reason.strip()[:200],
             text=late(visit, by),
+            sent=sent,
             **said,
         )
         for number, name in enumerate(tasks)
@@ -325,6 +349,7 @@ def record_sensitivity(
     entry_id: UUID | None = None,
     seen: Sequence[str] | None = None,
     why: str = "",
+    sent: Sent | None = None,
 ) -> Entry:
     """Record one reading on a visit, as found or as left; out of range opens a finding.
 
@@ -336,7 +361,7 @@ def record_sensitivity(
         If the visit takes no entries, the detector is not part of it, no method is named, or the
         reading cannot be recorded.
     """
-    by = Making(member, now, entry_id, seen, why)
+    by = Making(member, now, entry_id, seen, why, sent)
     visit = open_for_entries(visit, why)
     if known := find_known(
         entry_id=entry_id, visit=visit, device=device, kind=EntryKind.READING, stage=stage
@@ -361,6 +386,7 @@ def record_sensitivity(
             override_state=override_state,
             override_reason=override_reason,
             visit_id=visit.pk,
+            needs_found=sent is None,
         )
     except readings.UnableToRecord as error:
         raise UnableToEnter(str(error)) from None
@@ -380,6 +406,7 @@ def record_sensitivity(
         reason=reason[:200],
         text=late(visit, by),
         reading=reading,
+        sent=sent,
     )
     _withdraw_replaced(place=place, task=Task.SENSITIVITY, by=by, stage=stage)
     follow(

@@ -17,6 +17,7 @@ from contractor.visits.models import Entry, EntryKind, Task, Visit, VisitDevice
 from contractor.visits.services.consequences import follow
 from contractor.visits.services.entering import (
     Making,
+    Sent,
     UnableToEnter,
     enter,
     find_known,
@@ -35,6 +36,7 @@ def clean(
     now: datetime,
     entry_id: UUID | None = None,
     why: str = "",
+    sent: Sent | None = None,
 ) -> Entry:
     """Record that a detector was cleaned: a new run begins, and it is read again as left.
 
@@ -47,11 +49,12 @@ def clean(
     if known := find_known(entry_id=entry_id, visit=visit, device=device, kind=EntryKind.CLEANED):
         return known
     place = get_place(visit, device, Task.SENSITIVITY)
-    if place.find_reading(Stage.AS_FOUND) is None:
-        raise UnableToEnter("Read it as found first; then clean it and read it as left.")
-    for entry in place.standing:
-        if entry.kind == EntryKind.CLEANED:
-            return entry
+    if sent is None:  # what comes from a tablet may overtake the reading as found
+        if place.find_reading(Stage.AS_FOUND) is None:
+            raise UnableToEnter("Read it as found first; then clean it and read it as left.")
+        for entry in place.standing:
+            if entry.kind == EntryKind.CLEANED:
+                return entry
     entry = enter(
         visit=visit,
         device=device,
@@ -60,6 +63,7 @@ def clean(
         kind=EntryKind.CLEANED,
         entry_id=entry_id,
         text=late(visit, Making(member, now, why=why)),
+        sent=sent,
     )
     readings.begin_run(
         device=device,
@@ -84,6 +88,8 @@ def replace(
     entry_id: UUID | None = None,
     seen: Sequence[str] | None = None,
     why: str = "",
+    sent: Sent | None = None,
+    device_id: UUID | None = None,
 ) -> Device:
     """Record that a device was replaced; the new one joins the visit and is tested on it.
 
@@ -100,7 +106,7 @@ def replace(
     place = get_place(visit, device)
     if not reason.strip():
         raise UnableToEnter("Say why it was replaced.")
-    by = Making(member, now, entry_id, seen, why)
+    by = Making(member, now, entry_id, seen, why, sent)
     try:
         new = register.replace_device(
             device=device,
@@ -108,6 +114,7 @@ def replace(
             member=member,
             now=now,
             serial=serial.strip(),
+            device_id=device_id,
         )
     except register.UnableToChange as error:
         raise UnableToEnter(str(error)) from None
@@ -121,6 +128,7 @@ def replace(
         entry_id=entry_id,
         reason=reason.strip()[:200],
         text=late(visit, by, said),
+        sent=sent,
     )
     for number, task in enumerate(place.state.missing, start=1):
         enter(
@@ -151,8 +159,9 @@ def add_found(
     now: datetime,
     label: str = "",
     area: Area | None = None,
+    device_id: UUID | None = None,
 ) -> Device:
-    """Add a device that hangs there and is on no list; it joins the visit.
+    """Add a device that hangs there and is on no list; it joins the visit. Its key may be given.
 
     Raises
     ------
@@ -174,6 +183,7 @@ def add_found(
             member=member,
             now=now,
             position=position,
+            device_id=device_id,
         )
     except register.UnableToChange as error:
         raise UnableToEnter(str(error)) from None
@@ -257,6 +267,7 @@ def note(
     now: datetime,
     device: Device | None = None,
     entry_id: UUID | None = None,
+    sent: Sent | None = None,
 ) -> Entry:
     """Write a note on a visit or on one of its devices.
 
@@ -280,6 +291,7 @@ def note(
         kind=EntryKind.NOTE,
         entry_id=entry_id,
         text=text.strip(),
+        sent=sent,
     )
     write_audit(member=member, action="visit.noted", subject=visit, summary=text, now=now)
     return entry

@@ -1,0 +1,291 @@
+"""Read tablets, what they hold and what came of it."""
+
+import json
+from dataclasses import dataclass
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet
+
+from contractor.field.models import (
+    Applied,
+    Blob,
+    Holding,
+    Photo,
+    Received,
+    Review,
+    Tablet,
+    TabletUse,
+)
+from contractor.tenancy.models import Member
+from contractor.visits.models import Entry, Visit
+from contractor.visits.queries import as_statement
+
+Missing = (
+    Tablet.DoesNotExist,
+    Holding.DoesNotExist,
+    Review.DoesNotExist,
+    Photo.DoesNotExist,
+)
+
+
+def find_tablet(*, tablet_id: UUID, key_hash: str) -> Tablet | None:
+    """Find the tablet that has this key, revoked or not."""
+    return Tablet.objects.filter(pk=tablet_id, key_hash=key_hash).first()
+
+
+def get_tablet(*, firm_id: UUID, tablet_id: UUID) -> Tablet:
+    """Get one tablet."""
+    return Tablet.objects.get(firm_id=firm_id, pk=tablet_id)
+
+
+def find_sender(*, user_id: UUID) -> Member | None:
+    """Find a person's seat in the active firm, also after they have left."""
+    return Member.objects.filter(user_id=user_id).first()
+
+
+def list_tablets(*, firm_id: UUID) -> QuerySet[Tablet]:
+    """List the firm's tablets with how many entries came, those in use first."""
+    return (
+        Tablet.objects.filter(firm_id=firm_id)
+        .annotate(came=Count("received__sequence", distinct=True))
+        .select_related("enrolled_by")
+        .order_by("revoked_at", "name", "pk")
+    )
+
+
+def list_uses(*, tablet: Tablet) -> list[TabletUse]:
+    """List who has been signed in on a tablet, the latest first."""
+    found = TabletUse.objects.filter(firm_id=tablet.firm_id, tablet=tablet)
+    return list(found.select_related("member").order_by("-last_at", "pk"))
+
+
+def list_holdings(*, visit: Visit) -> list[Holding]:
+    """List the tablets that hold a visit, with how many of its entries and photos are here."""
+    found = Holding.objects.filter(firm_id=visit.firm_id, visit=visit)
+    return list(_counted(found).order_by("tablet__name", "pk"))
+
+
+def list_held(*, tablet: Tablet) -> list[Holding]:
+    """List the visits that a tablet holds, the next first."""
+    found = Holding.objects.filter(firm_id=tablet.firm_id, tablet=tablet)
+    return list(_counted(found).order_by("-visit__planned_on", "pk"))
+
+
+def _counted(found: QuerySet[Holding]) -> QuerySet[Holding]:
+    return found.select_related("tablet", "visit", "visit__building", "packed_by")
+
+
+def get_holding(*, firm_id: UUID, visit_id: UUID, tablet_id: UUID) -> Holding:
+    """Get what one tablet holds of one visit."""
+    return Holding.objects.select_related("tablet", "visit").get(
+        firm_id=firm_id, visit_id=visit_id, tablet_id=tablet_id
+    )
+
+
+def count_here(*, holding: Holding) -> int:
+    """Count a tablet's entries of a visit that are here, each once."""
+    found = Received.objects.filter(
+        firm_id=holding.firm_id, tablet_id=holding.tablet_id, visit_id=holding.visit_id
+    )
+    return found.values("entry_id").distinct().count()
+
+
+def say_holding(*, holding: Holding) -> str:
+    """Say what a tablet has announced of a visit, and what is here."""
+    here = count_here(holding=holding)
+    if holding.announced_at is None:
+        return f"no contact since it took the visit; {here} entries are here."
+    missing = holding.announced - here
+    said = f"{holding.announced} entries announced, {here} received"
+    return f"{said}, {missing} not." if missing > 0 else f"{said}."
+
+
+def list_photos(*, visit: Visit) -> list[Photo]:
+    """List a visit's photos, each with whether it is here in whole."""
+    whole = Blob.objects.filter(sha256=OuterRef("sha256"), completed_at__isnull=False)
+    found = Photo.objects.filter(firm_id=visit.firm_id, visit=visit)
+    return list(
+        found.annotate(is_here=Exists(whole))
+        .select_related("received", "received__author")
+        .order_by("received__received_at", "pk")
+    )
+
+
+def get_photo(*, firm_id: UUID, photo_id: UUID) -> Photo:
+    """Get one photo."""
+    return Photo.objects.select_related("visit").get(firm_id=firm_id, pk=photo_id)
+
+
+def list_reviews(
+    *, firm_id: UUID, visit: Visit | None = None, is_open: bool = True
+) -> QuerySet[Review]:
+    """List what waits for the office, or what it has decided; oldest first."""
+    found = Review.objects.filter(firm_id=firm_id, resolved_at__isnull=is_open)
+    if visit is not None:
+        found = found.filter(received__visit=visit)
+    return found.select_related(
+        "received",
+        "received__author",
+        "received__tablet",
+        "received__visit",
+        "received__visit__building",
+        "resolved_by",
+    ).order_by("opened_at", "received__sequence", "pk")
+
+
+def get_review(*, firm_id: UUID, review_id: UUID) -> Review:
+    """Get one review with its entry."""
+    return Review.objects.select_related("received", "received__visit").get(
+        firm_id=firm_id, pk=review_id
+    )
+
+
+def list_gaps(*, tablet: Tablet, most: int = 20) -> list[int]:
+    """List the numbers of a tablet's entries that are missing below one that is here."""
+    later = (
+        Received.objects.filter(firm_id=tablet.firm_id, tablet=tablet, sequence__gt=tablet.held)
+        .order_by("sequence")
+        .values_list("sequence", flat=True)
+        .distinct()
+    )
+    gaps: list[int] = []
+    expected = tablet.held + 1
+    for sequence in later:
+        gaps.extend(range(expected, min(sequence, expected + most)))
+        expected = sequence + 1
+        if len(gaps) >= most:
+            break
+    return gaps[:most]
+
+
+def list_bypassed(*, visit: Visit) -> list[str]:
+    """List what was bypassed or disconnected on a visit and is not restored."""
+    logs = Received.objects.filter(
+        Exists(Applied.objects.filter(received=OuterRef("pk"))),
+        firm_id=visit.firm_id,
+        visit=visit,
+        kind="log",
+    )
+    opened: dict[str, str] = {}
+    restored: set[str] = set()
+    for row in logs.order_by("made_at", "pk"):
+        body: dict[str, Any] = json.loads(row.payload).get("body", {})
+        if body.get("what") == "bypassed":
+            opened[str(row.entry_id)] = str(body.get("where") or body.get("words") or "something")
+        elif body.get("what") == "restored":
+            restored.add(str(body.get("of")))
+    return [where for key, where in opened.items() if key not in restored]
+
+
+@dataclass(frozen=True)
+class Passed:
+    """What one tablet learns of the work of others."""
+
+    entries: list[dict[str, Any]]
+    cursor: int
+    last: str
+    online: list[dict[str, Any]] | None  # None: as before
+    online_count: int
+    state: str
+
+
+def list_passed(
+    *, visit: Visit, tablet: Tablet, after: int, online_known: int, most: int = 500
+) -> Passed:
+    """List the entries of others on a visit after a cursor, and what was entered online."""
+    rows = list(
+        Applied.objects.filter(firm_id=visit.firm_id, visit=visit, number__gt=after)
+        .select_related("received", "received__author")
+        .order_by("number")[:most]
+    )
+    entries = [
+        {
+            **json.loads(row.received.payload),
+            "author_name": row.received.author.name if row.received.author else "",
+            "made_at": row.received.made_at.isoformat(),
+        }
+        for row in rows
+        if row.received.tablet_id != tablet.pk
+    ]
+    online = Entry.objects.filter(firm_id=visit.firm_id, visit=visit, tablet="")
+    count = online.count()
+    stated = None
+    if count != online_known:
+        stated = [
+            _stated(entry)
+            for entry in online.select_related("member", "reading").order_by("stored_at", "pk")
+        ]
+    last = rows[-1] if rows else None
+    return Passed(
+        entries=entries,
+        cursor=last.number if last else after,
+        last=str(last.received_id) if last else "",
+        online=stated,
+        online_count=count,
+        state=visit.state,
+    )
+
+
+def _stated(entry: Entry) -> dict[str, Any]:
+    said = as_statement(entry)
+    return {
+        "id": said.id,
+        "device": said.device if entry.device_id else None,
+        "kind": entry.kind,
+        "task": said.task,
+        "result": said.result,
+        "stage": said.stage,
+        "reason": said.reason,
+        "author_name": said.author,
+        "value": said.value,
+        "verdict": entry.reading.verdict if entry.reading else "",
+        "supersedes": sorted(str(key) for key in said.supersedes),
+        "made_at": entry.made_at.isoformat(),
+        "text": entry.text,
+    }
+
+
+def knows_cursor(*, visit_id: UUID, cursor: int, last: str) -> bool:
+    """Tell whether this server passed on what a tablet says it took last.
+
+    After a restore the same number may belong to another entry, or to none.
+    """
+    if cursor <= 0:
+        return True
+    found = Applied.objects.filter(visit_id=visit_id, number=cursor).first()
+    return found is not None and (not last or str(found.received_id) == last)
+
+
+def list_barriers(visit: Visit) -> list[str]:
+    """List what the tablets of a visit still stand in the way of its sign-off for."""
+    said = []
+    for holding in list_holdings(visit=visit):
+        if holding.excused_at is not None:
+            continue
+        here = count_here(holding=holding)
+        gaps = list_gaps(tablet=holding.tablet)
+        if holding.announced > here:
+            said.append(
+                f"{holding.tablet.name}: {say_holding(holding=holding)} Let it send, or say on"
+                " the visit's tablets page why it is signed off without."
+            )
+        elif gaps:
+            said.append(f"{holding.tablet.name}: its entry {gaps[0]} is missing here.")
+    missing = sum(not photo.is_here for photo in list_photos(visit=visit))  # type: ignore[attr-defined]
+    if missing:
+        said.append(f"{missing} photo{'s are' if missing > 1 else ' is'} still on a tablet.")
+    waiting = list_reviews(firm_id=visit.firm_id, visit=visit).count()
+    if waiting:
+        said.append(
+            f"{waiting} {'entries wait' if waiting > 1 else 'entry waits'} for review on the"
+            " visit's tablets page."
+        )
+    if open_ones := list_bypassed(visit=visit):
+        said.append(f"Still bypassed or disconnected: {'; '.join(open_ones)}.")
+    return said
+
+
+def count_open_reviews(*, firm_id: UUID) -> int:
+    """Count what waits for the office."""
+    return Review.objects.filter(Q(resolved_at=None), firm_id=firm_id).count()

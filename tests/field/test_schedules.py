@@ -1,0 +1,88 @@
+"""Random schedules against PostgreSQL: nothing lost, nothing doubled, whatever goes wrong.
+
+One to three tablets save, crash, lose requests and answers, send again, send in another order,
+take in what others said; the server is restored from a backup. `script/soak/run field` runs more.
+"""
+
+import os
+import random
+
+import pytest
+from django.db import transaction
+
+from contractor.field.models import Received, Review
+from tests.field.paper import Lost, PaperTablet, folded, server_state, stored_ids
+from tests.field.schedules import run_schedule
+
+SCHEDULES = int(os.environ.get("FIELD_SCHEDULES", "500"))
+SHARES = 10
+
+
+@pytest.mark.parametrize("share", range(SHARES))
+def test_random_schedules_lose_and_double_nothing(share, visit, devices, enrol, technician, now):
+    rows = [enrol(technician, name=f"Tablet {number}")[0] for number in (1, 2, 3)]
+    made = 0
+    for number in range(share, SCHEDULES, SHARES):
+        point = transaction.savepoint_create()
+        made += run_schedule(
+            chance=random.Random(number),
+            rows=rows,
+            member=technician,
+            visit=visit,
+            devices=devices,
+            now=now,
+        )
+        transaction.savepoint_rollback(point)
+    assert made > SCHEDULES // SHARES
+
+
+def test_the_schedule_would_notice_a_lost_entry(visit, devices, enrol, technician, now):
+    """The test can fail: a tablet that drops what was acknowledged loses it in a restore."""
+    tablet = PaperTablet(enrol(technician)[0], technician, visit)
+    backup = transaction.savepoint_create()
+    tablet.save("result", devices[0].pk, body={"task": "functional", "result": "pass"})
+    tablet.sync(now)
+    tablet.made.clear()
+    transaction.savepoint_rollback(backup)
+    tablet.sync(now)
+
+    assert stored_ids(visit) == []
+
+
+def test_a_lost_answer_is_sent_again_and_stored_once(tablet, visit, devices, now):
+    tablet.save("result", devices[0].pk, body={"task": "functional", "result": "pass"})
+
+    def lose(step):
+        if step == "answer":
+            raise Lost
+
+    with pytest.raises(Lost):
+        tablet.sync(now, lose=lose)
+    tablet.sync(now)
+
+    assert tablet.acknowledged == {tablet.made[0]["id"]: "already"}
+    assert len(stored_ids(visit)) == Received.objects.count() == 1
+    assert not Review.objects.exists()
+
+
+def test_two_tablets_that_do_not_know_of_each_other_are_both_shown(
+    tablet, enrol, technician, office, visit, devices, now
+):
+    other = PaperTablet(enrol(office, name="Tablet 2")[0], office, visit)
+    tablet.save("result", devices[0].pk, body={"task": "functional", "result": "pass"})
+    other.save(
+        "result",
+        devices[0].pk,
+        body={"task": "functional", "result": "fail", "reason": "No sound or light"},
+    )
+    tablet.sync(now)
+    other.sync(now)
+
+    state = server_state(visit)[str(devices[0].pk)]["functional"]
+    assert state[0] == "two_results"
+    assert len(state[1]) == 2
+    asked = {str(device.pk): ("functional",) for device in devices}
+    other.pull()
+    assert folded([*other.made, *other.others.values()], asked)[str(devices[0].pk)] == {
+        "functional": state
+    }
