@@ -72,6 +72,19 @@ class Due(FirmModel):
             models.Index(fields=["firm", "latest_on"], name="due_by_day"),
             models.Index(fields=["firm", "building", "task"], name="due_by_building"),
             models.Index(fields=["firm", "device"], name="due_by_device"),
+            models.Index(  # the night reads each distinct window from here alone
+                fields=[
+                    "firm",
+                    "edition",
+                    "frequency",
+                    "anchor_on",
+                    "earliest_on",
+                    "target_on",
+                    "latest_on",
+                    "basis",
+                ],
+                name="due_by_window",
+            ),
         ]
 
     @property

@@ -1,12 +1,12 @@
 """The night: compute every window of a firm anew, all at once, and write only what moved.
 
-A window hangs on its anchor, its frequency and its edition, not on the day. So one sweep over
-packed columns finds every row that is not as it should be, whatever made it so; what hangs on the
-day (a change that comes into force, a new year's sample, nuisance alarms) is renewed building by
-building.
+A window hangs on its anchor, its frequency and its edition, not on the day. So one sweep finds
+every row that is not as it should be, whatever made it so; what hangs on the day (a change that
+comes into force, a new year's sample, nuisance alarms) is renewed building by building.
 """
 
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from uuid import UUID
@@ -28,16 +28,19 @@ _SWEPT = (Basis.WINDOW.value, Basis.NO_RECORD.value)
 #: The weekly span in which a night that did not run is made up for.
 _LOOK_BACK = timedelta(days=8)
 
-# Within one group every aggregate meets the rows in the same order.
-_PACK = """
-    select edition, frequency, count(*)::int,
+# Many rows share one window: the database hands over each once, packed column by column, from an
+# index that holds them all. Within one group every aggregate meets the rows in the same order.
+_DISTINCT = """
+    select edition, frequency, sum(n)::int,
            string_agg(int4send(anchor_on - date '2000-01-01'), ''::bytea),
            string_agg(int4send(earliest_on - date '2000-01-01'), ''::bytea),
            string_agg(int4send(target_on - date '2000-01-01'), ''::bytea),
            string_agg(int4send(latest_on - date '2000-01-01'), ''::bytea)
-    from due_due
-    where firm_id = %s and basis = any(%s) and anchor_on is not null and frequency is not null
-      and earliest_on is not null and target_on is not null
+    from (select edition, frequency, anchor_on, earliest_on, target_on, latest_on, count(*) n
+          from due_due
+          where firm_id = %s and basis = any(%s) and anchor_on is not null
+            and frequency is not null and earliest_on is not null and target_on is not null
+          group by edition, frequency, anchor_on, earliest_on, target_on, latest_on) d
     group by edition, frequency
 """
 _IDS = """
@@ -72,23 +75,23 @@ def sweep(*, firm_id: UUID, today: date) -> Swept:
 
     Running it twice changes nothing more.
     """
-    looked_at = mended = 0
-    computing = 0.0
     began = time.perf_counter()
     with psycopg.Cursor(connection.connection) as raw:
-        raw.execute(_PACK, [firm_id, list(_SWEPT)], binary=True)
-        groups = raw.fetchall()
+        raw.execute(_DISTINCT, [firm_id, list(_SWEPT)], binary=True)
+        rows = raw.fetchall()
     reading = time.perf_counter() - began
-    for edition, frequency, count, *packed in groups:
-        began = time.perf_counter()
-        anchor, *stored = (_days(column) for column in packed)
-        right = _windows(anchor, edition, frequency)
-        is_right = all(np.array_equal(a, b) for a, b in zip(stored, right, strict=True))
-        computing += time.perf_counter() - began
-        looked_at += count
-        if not is_right:
-            mended += _mend(firm_id, edition, frequency, today)
-    return Swept(looked_at, mended, computing, reading)
+    began = time.perf_counter()
+    wrong = [row[:2] for row in rows if not _is_right(*row[:2], row[3:])]
+    computing = time.perf_counter() - began
+    mended = sum(_mend(firm_id, edition, frequency, today) for edition, frequency in wrong)
+    return Swept(sum(row[2] for row in rows), mended, computing, reading)
+
+
+def _is_right(edition: str, frequency: int, packed: Sequence[bytes]) -> bool:
+    """Tell whether each window is what its anchor, its frequency and its edition ask for."""
+    anchor, *known = (_days(column) for column in packed)
+    right = _windows(anchor, edition, frequency)
+    return all(np.array_equal(a, b) for a, b in zip(known, right, strict=True))
 
 
 def _days(packed: bytes) -> npt.NDArray[np.int32]:
