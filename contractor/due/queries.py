@@ -148,6 +148,13 @@ def list_windows(
     ]
 
 
+def list_devices_due(*, building: Building, tasks: Sequence[str], on: date) -> list[UUID]:
+    """List the devices of which a task may be done on a day: due by then, or its window open."""
+    found = Due.objects.filter(firm_id=building.firm_id, building=building, task__in=tasks)
+    found = found.filter(Q(latest_on__lte=on) | Q(earliest_on__lte=on)).exclude(device=None)
+    return list(found.order_by("device_id").values_list("device_id", flat=True).distinct())
+
+
 def earliest_by_building(*, firm_id: UUID) -> dict[UUID, date]:
     """Tell each building's earliest due date: it is one visit, whatever device asks for it."""
     rows = Due.objects.filter(firm_id=firm_id).values("building_id").annotate(day=Min("latest_on"))

@@ -10,7 +10,7 @@ from contractor.visits.queries import KINDS, METHODS, TASKS, VERDICTS
 UNITS = [(unit, unit) for unit in ("%/ft", "%/m", "dB/m")]
 WHICH = [
     ("all", "all devices"),
-    ("due", "detectors whose sensitivity test falls due by that day"),
+    ("due", "devices of which one of these falls due by that day, or whose window is open"),
     ("asking", "detectors nearing their limit or out of range"),
 ]
 

@@ -30,6 +30,12 @@ from contractor.visits.models import (
 
 Missing = (Visit.DoesNotExist, VisitDevice.DoesNotExist, SealedRecord.DoesNotExist)
 OPEN = (VisitState.PLANNED, VisitState.UNDER_WAY, VisitState.TO_REVIEW)
+#: The due dates that each task of a visit serves.
+DUE_OF: dict[str, tuple[str, ...]] = {
+    Task.INSPECTION: ("inspection", "inspection_trouble"),
+    Task.FUNCTIONAL: ("functional", "reacceptance"),
+    Task.SENSITIVITY: ("sensitivity",),
+}
 #: Entries that say how a task went.
 SAYING = (EntryKind.RESULT, EntryKind.READING, EntryKind.NOT_TESTED)
 
@@ -325,18 +331,27 @@ KINDS = Kind.choices
 
 
 def choose_devices(
-    *, building: Building, which: str, area_ids: Sequence[UUID], until: date
+    *,
+    building: Building,
+    which: str,
+    area_ids: Sequence[UUID],
+    until: date,
+    tasks: Sequence[str] = (Task.SENSITIVITY,),
 ) -> list[UUID] | None:
-    """Choose devices for a visit: all, those whose sensitivity test falls due, those that ask.
+    """Choose devices for a visit: all, those of which one of its tasks falls due, those that ask.
 
-    None means all of them; areas narrow the choice.
+    None means all of them; areas narrow the choice. A window that is open counts as due: the
+    visit may use it.
     """
     if which == "all" and not area_ids:
         return None
     found = register.list_devices(building=building)
     if which == "due":
-        due_ids = due.list_due(building=building).filter(latest_on__lte=until)
-        found = found.filter(pk__in=due_ids.order_by().values("device_id"))
+        found = found.filter(
+            pk__in=due.list_devices_due(
+                building=building, tasks=[key for task in tasks for key in DUE_OF[task]], on=until
+            )
+        )
     elif which == "asking":
         found = found.filter(
             kind__in=SENSITIVE_KINDS, latest_verdict__in=[VerdictState.NEARING, VerdictState.OUT]

@@ -81,7 +81,11 @@ def sweep(*, firm_id: UUID, today: date) -> Swept:
         rows = raw.fetchall()
     reading = time.perf_counter() - began
     began = time.perf_counter()
-    wrong = [row[:2] for row in rows if not _is_right(*row[:2], row[3:])]
+    wrong = [
+        (edition, frequency)
+        for edition, frequency, _, *packed in rows
+        if not _is_right(edition, frequency, packed)
+    ]
     computing = time.perf_counter() - began
     mended = sum(_mend(firm_id, edition, frequency, today) for edition, frequency in wrong)
     return Swept(sum(row[2] for row in rows), mended, computing, reading)

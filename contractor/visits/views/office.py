@@ -70,6 +70,7 @@ def plan(request: FirmRequest, building_id: UUID) -> HttpResponse:
     now = timezone.now()
     today = day_in(building=building, now=now)
     chosen = [d for d in register.list_devices(building=building) if str(d.pk) in _asked(request)]
+    wanted = [task for task, _ in queries.TASKS if task in request.GET.getlist("task")]
     form = forms.Plan(
         request.POST or None,
         people=_people(request),
@@ -77,7 +78,8 @@ def plan(request: FirmRequest, building_id: UUID) -> HttpResponse:
         initial={
             "visit_id": uuid7(),
             "planned_on": request.GET.get("on") or today,
-            "tasks": ["sensitivity"] if chosen else ["functional", "sensitivity"],
+            "tasks": wanted or (["sensitivity"] if chosen else ["functional", "sensitivity"]),
+            "which": "due" if wanted and not chosen else "all",
         },
     )
     warnings: list[str] = []
@@ -97,6 +99,7 @@ def plan(request: FirmRequest, building_id: UUID) -> HttpResponse:
                 which=said["which"],
                 area_ids=[UUID(one) for one in said["areas"]],
                 until=said["planned_on"],
+                tasks=said["tasks"],
             )
             try:
                 visit = services.plan_visit(
