@@ -5,7 +5,7 @@ want to know whether an increase can be more than chance.
 """
 
 import math
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal, NamedTuple
@@ -15,11 +15,20 @@ from scipy import special
 
 from contractor.engine import editions
 from contractor.engine.months import as_day
-from contractor.engine.years import YearRule, Years, check_year_rule, count_years
+from contractor.engine.years import (
+    Span,
+    YearRule,
+    Years,
+    check_year_rule,
+    count_years,
+    next_rise,
+    year_spans,
+)
 
 __all__ = [
     "Comparison",
     "Rate",
+    "Span",
     "Trigger",
     "YearRule",
     "Years",
@@ -28,7 +37,10 @@ __all__ = [
     "count_by_zone",
     "count_years",
     "investigation",
+    "mean_detectors",
+    "next_rise",
     "rate_per_100",
+    "year_spans",
 ]
 
 
@@ -61,6 +73,36 @@ def count_by_zone[Zone: Hashable](
     return {
         zone: count_years(sorted(days), as_day(as_of), year_rule) for zone, days in by_zone.items()
     }
+
+
+def mean_detectors(spans: Sequence[tuple[date | None, date | None]], *, within: Span) -> float:
+    """Compute how many detectors there were on the average day of a span.
+
+    Parameters
+    ----------
+    spans : sequence of (installed, removed)
+        Of each detector; None for a day that is not known, or has not come. On the day of its
+        installation it counts, on the day of its removal no more.
+    within : Span
+        The days to average over.
+
+    Returns
+    -------
+    float
+        [detectors]; 0 where there were none, or the span has no day.
+
+    >>> quarter = [(None, date(2025, 4, 1)), (date(2025, 4, 1), None)]
+    >>> mean_detectors(quarter, within=Span(date(2024, 12, 31), date(2025, 12, 31)))
+    1.0
+    """
+    if within.days <= 0:
+        return 0.0
+    end = within.until + timedelta(days=1)
+    total = 0
+    for installed, removed in spans:
+        first = max(within.first, installed or within.first)
+        total += max(0, (min(end, removed or end) - first).days)
+    return total / within.days
 
 
 class Rate(NamedTuple):
@@ -248,8 +290,8 @@ def chronic_since(days: Iterable[date], *, as_of: date, edition: str) -> date | 
     '2025-09-01'
     """
     rule = editions.get(edition).alarms
-    if rule is None or rule.count is None or rule.days is None:
-        return None
+    if rule is None or rule.count is None or rule.days is None or rule.per_detectors is not None:
+        return None  # a rule by the number of detectors asks for an investigation instead
     begins = as_day(as_of) - timedelta(days=rule.days)
     recent = sorted(day for day in days if begins < as_day(day) <= as_of)
     return recent[rule.count - 1] if len(recent) >= rule.count else None

@@ -11,12 +11,17 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from contractor.engine.alarms import (
+    Span,
     chance_of_more,
     chronic_since,
     compare_rates,
     count_by_zone,
+    count_years,
     investigation,
+    mean_detectors,
+    next_rise,
     rate_per_100,
+    year_spans,
 )
 
 DATA = Path(__file__).parent / "data"
@@ -210,3 +215,131 @@ class TestInvestigation:
         answer = investigation(count=50, detectors=60, edition="nfpa72-2013")
 
         assert not answer.due
+
+
+class TestTheCodesOfRow30:
+    """Check values of the trade: one building under each code."""
+
+    def test_three_from_sixty_detectors_call_for_an_investigation(self):
+        # BS 5839-1, one per 20 in twelve months, as restated in trade press.
+        assert investigation(count=3, detectors=60, edition="bs5839-1").due
+        assert rate_per_100(count=3, detectors=60).rate == pytest.approx(5.0)
+
+    def test_five_in_365_days_are_chronic(self):
+        # NFPA 1, 13.7.1.5.4, as quoted by a fire department.
+        five = [date(2025, month, 1) for month in (1, 3, 5, 7, 9)]
+
+        assert chronic_since(five, as_of=date(2025, 10, 1), edition="nfpa72-2019")
+
+    def test_the_british_count_makes_no_chronic_building(self):
+        # Three in twelve months ask for an investigation there; "chronic" is the American word.
+        days = [date(2025, month, 1) for month in (7, 8, 9)]
+
+        assert chronic_since(days, as_of=date(2025, 10, 1), edition="bs5839-1") is None
+
+
+class TestCompareRatesWithAnotherTest:
+    @pytest.mark.parametrize(("count", "before"), [(0, 3), (2, 6), (3, 2), (12, 5)])
+    def test_is_never_surer_than_the_unconditional_test(self, count, before):
+        # K. Krishnamoorthy and J. Thomson 2004, as scipy computes it: their test is the less
+        # cautious one; 0.0884 against 0.25 in their first example.
+        theirs = stats.poisson_means_test(count, 100, before, 100).pvalue
+        ours = compare_rates(count=count, exposure=100, count_before=before, exposure_before=100).p
+
+        assert ours >= theirs
+
+    def test_the_other_test_is_the_published_one(self):
+        case, expected, tolerance = published("e_test_p_two_sided")
+        found = stats.poisson_means_test(
+            case["count"], case["exposure"], case["count_before"], case["exposure_before"]
+        ).pvalue
+
+        assert found == pytest.approx(expected, abs=tolerance)
+
+
+class TestMeanDetectors:
+    YEAR = Span(date(2024, 12, 31), date(2025, 12, 31))
+
+    @pytest.mark.parametrize(
+        ("installed", "removed", "days"),
+        [
+            (None, None, 365),
+            (date(2025, 12, 31), None, 1),
+            (date(2026, 1, 1), None, 0),
+            (None, date(2025, 1, 1), 0),
+            (None, date(2025, 1, 2), 1),
+            (date(2025, 3, 1), date(2025, 3, 1), 0),
+            (date(2025, 3, 2), date(2025, 3, 1), 0),  # dates the wrong way round
+        ],
+    )
+    def test_counts_from_installation_to_the_day_before_removal(self, installed, removed, days):
+        found = mean_detectors([(installed, removed)], within=self.YEAR)
+
+        assert found == pytest.approx(days / 365)
+
+    def test_a_replacement_adds_none(self):
+        day = date(2025, 6, 1)
+
+        assert mean_detectors([(None, day), (day, None)], within=self.YEAR) == 1
+
+    def test_there_are_none_on_no_day(self):
+        assert mean_detectors([(None, None)], within=Span(self.YEAR.until, self.YEAR.until)) == 0
+
+
+class TestNextRise:
+    @pytest.mark.parametrize(
+        ("before", "now", "rose", "one_more"),
+        # Rows 7 and 8 of the trade's check values: 3 after 2; 2 after 2; 1 after 0.
+        [(2, 3, True, True), (2, 2, False, True), (0, 1, True, True), (2, 1, False, False)],
+    )
+    def test_any_increase_is_one(self, before, now, rose, one_more):
+        today = date(2026, 11, 25)
+        alarms = [date(2025, 2, 1 + at) for at in range(before)]
+        alarms += [date(2026, 2, 1 + at) for at in range(now)]
+
+        assert (next_rise(alarms, as_of=today) == today) is rose
+        assert (next_rise(alarms, as_of=today, more=1) == today) is one_more
+
+    @given(
+        st.lists(st.dates(date(2024, 1, 1), date(2026, 2, 28)), max_size=8),
+        st.dates(date(2025, 12, 1), date(2026, 3, 1)),
+        st.sampled_from(["rolling", "calendar"]),
+        st.integers(0, 2),
+    )
+    def test_agrees_with_looking_at_every_day(self, alarms, today, year_rule, more):
+        known = sorted([*(day for day in alarms if day <= today), *[today] * more])
+        ahead = (today + timedelta(days=late) for late in range(800))
+        expected = next((d for d in ahead if count_years(known, d, year_rule).rose), None)
+
+        assert next_rise(alarms, as_of=today, year_rule=year_rule, more=more) == expected
+
+    def test_refuses_an_unknown_rule(self):
+        with pytest.raises(ValueError, match="rolling or calendar"):
+            next_rise([], as_of=date(2026, 1, 1), year_rule="lunar")
+
+
+@given(st.dates(date(2000, 1, 1), date(2090, 1, 1)), st.sampled_from(["rolling", "calendar"]))
+def test_the_two_years_never_share_a_day(day, year_rule):
+    now, before = year_spans(day, year_rule)
+
+    assert now.until == day
+    assert before.until <= now.after
+    assert 0 < now.days <= 366
+    assert now.holds(day)
+    assert not before.holds(day)
+
+
+@given(st.lists(st.dates(date(2024, 1, 1), date(2026, 1, 1)), max_size=12), st.randoms())
+def test_the_order_of_recording_does_not_matter(alarms, random):
+    shuffled = random.sample(alarms, len(alarms))
+    as_of = date(2026, 1, 1)
+
+    one, two = (
+        (
+            count_by_zone([("L1", day) for day in days], as_of=as_of),
+            chronic_since(days, as_of=as_of, edition="nfpa72-2019"),
+            next_rise(days, as_of=as_of),
+        )
+        for days in (alarms, shuffled)
+    )
+    assert one == two

@@ -31,7 +31,7 @@ class TestEveryEdition:
     def test_cites_sources_that_exist_and_says_how_sure_it_is(self, key):
         edition = editions.get(key)
         cited = [*edition.clauses.values(), *edition.rows]
-        cited += [rule for rule in (edition.battery, edition.alarms) if rule]
+        cited += [rule for rule in (edition.battery, edition.alarms, edition.rates) if rule]
         cited += edition.life.clauses.values() if edition.life else []
 
         for item in cited:

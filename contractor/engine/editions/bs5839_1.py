@@ -1,6 +1,14 @@
 """BS 5839-1: service visits by half-years, no routine measurement of sensitivity."""
 
-from contractor.engine.editions.model import AlarmRule, BatteryRule, Clause, Edition, Row
+from contractor.engine.editions.model import (
+    AlarmRule,
+    BatteryRule,
+    Clause,
+    Edition,
+    RateBand,
+    RateGuide,
+    Row,
+)
 
 _CLAUSES = (
     Clause(
@@ -106,5 +114,20 @@ EDITION = Edition(
         per_detectors=20,
         small_system=40,
         from_one_device=3,
+    ),
+    rates=RateGuide(
+        "confirmed",
+        ("bs_false_alarms", "bs_service"),
+        says="False alarms a year: about one from 100 detectors where all is clean and well "
+        "managed, one from 75 where people work in shifts, one from 50 elsewhere. Above one from "
+        "25 something is done at the service visit; from one from 20 on, or three from one device, "
+        "an in-depth investigation.",
+        bands=(
+            RateBand(100, "clean and well managed"),
+            RateBand(75, "shift working"),
+            RateBand(50, "usual"),
+        ),
+        service_visit=RateBand(25, "to be acted on at the service visit"),
+        investigation=RateBand(20, "in-depth investigation"),
     ),
 )

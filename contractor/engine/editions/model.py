@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from contractor.engine.editions.sources import SOURCES, Source
 
@@ -280,6 +280,28 @@ class AlarmRule(Cited):
     from_one_device: int | None = None
 
 
+class RateBand(NamedTuple):
+    """Up to one alarm in a year from so many detectors, in a place of some sort."""
+
+    per_detectors: int
+    where: str
+
+    @property
+    def per_100(self) -> float:
+        """[alarms per 100 detectors and year]"""
+        return 100 / self.per_detectors
+
+
+@dataclass(frozen=True, slots=True)
+class RateGuide(Cited):
+    """What rates of alarms without fire a code has in mind; guidance under any other code."""
+
+    says: str
+    bands: tuple[RateBand, ...]
+    service_visit: RateBand  # above it something is done at the service visit
+    investigation: RateBand  # from it on an in-depth investigation
+
+
 @dataclass(frozen=True, slots=True)
 class Edition:
     """One edition of one code."""
@@ -296,6 +318,7 @@ class Edition:
     battery: BatteryRule | None = None
     life: LifeRule | None = None
     alarms: AlarmRule | None = None
+    rates: RateGuide | None = None
     notes: tuple[str, ...] = field(default=())
 
     def clause(self, topic: str) -> Clause:
