@@ -13,6 +13,7 @@ NAV = (
     ("Visits", "visits:list"),
     ("Drift", "drift:fleet"),
     ("Findings", "findings:list"),
+    ("Alarms", "alarms:firm"),
     ("Reports", "reports:list"),
 )
 FINDER = "register:find"

@@ -8,6 +8,15 @@ from typing import Any
 
 from django.utils.safestring import SafeString
 
+from contractor.web.charts.alarm_record import (
+    CauseMonths,
+    RateRule,
+    RecordMonth,
+    RecordMonths,
+    draw_cause_months,
+    draw_rate_rule,
+    draw_record_months,
+)
 from contractor.web.charts.drift_history import (
     DriftHistory,
     DriftPoint,
@@ -51,6 +60,9 @@ _DRAWERS: dict[type, Callable[..., SafeString]] = {
     FleetFrame: draw_fleet_frame,
     TradeOff: draw_trade_off,
     OwnerYear: draw_owner_year,
+    RecordMonths: draw_record_months,
+    CauseMonths: draw_cause_months,
+    RateRule: draw_rate_rule,
 }
 
 
@@ -66,6 +78,7 @@ def draw(drawing: Any, *, width: float | None = None) -> SafeString:
 __all__ = [
     "CAUSES",
     "AlarmRow",
+    "CauseMonths",
     "Divide",
     "DriftHistory",
     "DriftPoint",
@@ -79,6 +92,9 @@ __all__ = [
     "RangeAxis",
     "RangeBar",
     "RangeRow",
+    "RateRule",
+    "RecordMonth",
+    "RecordMonths",
     "Run",
     "Strokes",
     "TradeOff",
