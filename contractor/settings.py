@@ -25,6 +25,7 @@ AREAS = [
     "agreements",
     "power",
     "due",
+    "rates",
     "visits",
     "field",
     "drift",

@@ -2,7 +2,9 @@
 
 from django.urls import include, path
 
+from contractor.alarms import urls as alarms
 from contractor.drift.views import device
+from contractor.rates import views as rates
 from contractor.register import urls as register
 from contractor.schedule.views import building
 from contractor.web import views
@@ -12,6 +14,14 @@ REGISTER = [
     *register.urlpatterns,
     path("buildings/<uuid:building_id>/", building, name="building"),
     path("devices/<uuid:device_id>/", device, name="device"),
+]
+
+# Comparing years asks for due dates, which lie above the record.
+ALARMS = [
+    *alarms.urlpatterns,
+    path("alarms/", rates.buildings, name="firm"),
+    path("alarms/export.csv", rates.export, name="export"),
+    path("buildings/<uuid:building_id>/alarms/years/", rates.building, name="rates"),
 ]
 
 urlpatterns = [
@@ -27,7 +37,7 @@ urlpatterns = [
                 path("", include((REGISTER, register.app_name))),
                 path("", include("contractor.readings.urls")),
                 path("", include("contractor.findings.urls")),
-                path("", include("contractor.alarms.urls")),
+                path("", include((ALARMS, alarms.app_name))),
                 path("", include("contractor.agreements.urls")),
                 path("", include("contractor.power.urls")),
                 path("", include("contractor.visits.urls")),

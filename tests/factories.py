@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime
 import factory
 from factory.django import DjangoModelFactory
 
-from contractor.alarms.models import UnwantedAlarm
+from contractor.alarms.models import NoneStatement, UnwantedAlarm
 from contractor.findings.models import Finding
 from contractor.owners.models import OwnedBuilding, OwnerSeat
 from contractor.power.models import BatterySet, BatteryTest
@@ -232,6 +232,20 @@ class BatteryTestFactory(DjangoModelFactory):
     recorded_at = NOON
 
 
+class NoneStatementFactory(DjangoModelFactory):
+    """Somebody said that September had no alarm; give the building."""
+
+    class Meta:
+        model = NoneStatement
+
+    firm = factory.SelfAttribute("building.firm")
+    month = date(2026, 9, 1)
+    through = date(2026, 9, 30)
+    said_by_name = "I. Tarrowby"
+    said_at = NOON
+    said_on = date(2026, 10, 1)
+
+
 class VisitFactory(DjangoModelFactory):
     """A planned visit; give the building."""
 
@@ -324,4 +338,6 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         "record_id": record.pk,
         "report_id": report.pk,
         "job_id": job.pk,
+        "alarm_id": UnwantedAlarmFactory(building=building, circumstances="Canary-7Q2M toast").pk,
+        "statement_id": NoneStatementFactory(building=building).pk,
     }

@@ -1,20 +1,30 @@
-"""Write down unwanted alarms."""
+"""Write down unwanted alarms and months without any; take an entry back, or correct it."""
 
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import date, datetime
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
 from contractor import jobs
-from contractor.alarms.models import Cause, UnwantedAlarm
+from contractor.alarms import queries
+from contractor.alarms.models import Cause, LogWithdrawal, NoneStatement, UnwantedAlarm
+from contractor.engine import alarm_log
+from contractor.engine.months import say_day
 from contractor.register.models import Area, Building, Device
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
 
+_MONTHS_BACK = 10 * 12  # further back nobody remembers; common practice, no source
+
 
 class UnableToRecord(Exception):
     """The alarm cannot be written down so; the text says why."""
+
+
+def _name(member: Member | None, name: str) -> str:
+    return (name.strip() or (member.name if member else ""))[:120]
 
 
 @transaction.atomic
@@ -23,27 +33,41 @@ def record_alarm(
     building: Building,
     happened_at: datetime,
     cause: str,
-    by_detector: bool,
+    by_detector: bool | None,
     now: datetime,
     area: Area | None = None,
     device: Device | None = None,
+    address: str = "",
     circumstances: str = "",
+    action: str = "",
     judged_by: str = "",
     fire_service_came: bool | None = None,
     member: Member | None = None,
+    recorder: str = "",
     alarm_id: UUID | None = None,
 ) -> UnwantedAlarm:
     """Write down one alarm that no dangerous condition caused, and renew the due dates.
 
+    The device may be given by its address. An owner has no seat in the firm: `recorder` is the
+    name that stands in the record instead of a member's.
+
     Raises
     ------
     UnableToRecord
-        If it lies in the future, the cause is none of the four, or area and device disagree.
+        If it lies in the future, the cause is none of the four, a nuisance alarm does not say
+        whether a detector caused it, no device has the address, or area and device disagree.
     """
     if happened_at > now:
         raise UnableToRecord("That time is still to come. Give the time of the alarm.")
     if cause not in Cause.values:
         raise UnableToRecord(f"Choose the cause: {', '.join(Cause.labels)}.")
+    if cause == Cause.NUISANCE and by_detector is None:
+        raise UnableToRecord(
+            "Say whether a detector caused it: nuisance alarms by detectors decide how long their"
+            " sensitivity test may wait."
+        )
+    if device is None and address.strip():
+        device = _find_device(building=building, address=address, area=area)
     if device is not None:
         if area is not None and device.area_id not in (None, area.pk):
             raise UnableToRecord(f"{device.address} is not in {area.name}. Choose one of them.")
@@ -59,18 +83,248 @@ def record_alarm(
         cause=cause,
         by_detector=by_detector,
         circumstances=circumstances.strip(),
+        action=action.strip(),
         judged_by=judged_by.strip(),
         fire_service_came=fire_service_came,
         recorded_by=member,
+        recorded_by_name=_name(member, recorder or judged_by),
         recorded_at=now,
     )
     write_audit(
         member=member,
-        actor=judged_by if member is None else "",
+        actor=alarm.recorded_by_name if member is None else "",
         action="alarm.recorded",
         subject=alarm,
         summary=f"{cause}, {building.name}",
         now=now,
     )
-    jobs.enqueue("due.refresh_building", firm_id=building.firm_id, building_id=building.pk)
+    _renew(building)
     return alarm
+
+
+def _find_device(*, building: Building, address: str, area: Area | None) -> Device:
+    found = queries.find_devices(building=building, address=address)
+    if len(found) > 1 and area is not None:
+        found = [one for one in found if one.area_id == area.pk] or found
+    if not found:
+        raise UnableToRecord(
+            f"No device of {building.name} has the address {address.strip()}. Write it as it stands"
+            " on the device list, or leave it out."
+        )
+    if len(found) > 1:
+        systems = ", ".join(one.system.name for one in found)
+        raise UnableToRecord(
+            f"{address.strip()} is in more than one system: {systems}. Choose the zone too."
+        )
+    return found[0]
+
+
+@transaction.atomic
+def withdraw_alarm(
+    *, alarm: UnwantedAlarm, reason: str, member: Member, now: datetime
+) -> LogWithdrawal:
+    """Take one entry back: it stays on record with the reason, and no longer counts.
+
+    Raises
+    ------
+    UnableToRecord
+        If no reason is given.
+    """
+    return _withdraw(entry=alarm, reason=reason, member=member, now=now)
+
+
+@transaction.atomic
+def withdraw_statement(
+    *, statement: NoneStatement, reason: str, member: Member, now: datetime
+) -> LogWithdrawal:
+    """Take back that a month had no alarm: the month is open again.
+
+    Raises
+    ------
+    UnableToRecord
+        If no reason is given.
+    """
+    return _withdraw(entry=statement, reason=reason, member=member, now=now)
+
+
+def _withdraw(
+    *,
+    entry: UnwantedAlarm | NoneStatement,
+    reason: str,
+    member: Member,
+    now: datetime,
+    replacement: UnwantedAlarm | None = None,
+) -> LogWithdrawal:
+    if not reason.strip():
+        raise UnableToRecord("Say why this entry does not count.")
+    # The entry itself can only be added to, so its building is the lock.
+    building = Building.objects.select_for_update(of=("self",)).get(pk=entry.building_id)
+    which = {"alarm" if isinstance(entry, UnwantedAlarm) else "statement": entry}
+    known = LogWithdrawal.objects.filter(firm_id=entry.firm_id, **which).first()
+    if known is not None and replacement is None:
+        return known
+    if known is not None:
+        raise UnableToRecord(
+            f"This entry was withdrawn already, on {say_day(known.at.date())}: {known.reason}"
+        )
+    taken_back = LogWithdrawal.objects.create(
+        firm_id=entry.firm_id,
+        **which,
+        reason=reason.strip()[:200],
+        replacement=replacement,
+        at=now,
+        by=member,
+    )
+    day = entry.happened_on if isinstance(entry, UnwantedAlarm) else entry.month
+    write_audit(
+        member=member,
+        action="alarm.corrected" if replacement else "alarm.withdrawn",
+        subject=entry,
+        summary=f"{building.name}, {say_day(day)}: {taken_back.reason}",
+        now=now,
+    )
+    _renew(building)
+    return taken_back
+
+
+@transaction.atomic
+def correct_alarm(
+    *, alarm: UnwantedAlarm, reason: str, member: Member, now: datetime, **said: object
+) -> UnwantedAlarm:
+    """Withdraw one entry and write another in its place; both stay on record.
+
+    `said` is what `record_alarm` takes, without building, member and now.
+
+    Raises
+    ------
+    UnableToRecord
+        If no reason is given, the entry was withdrawn already, or the new one cannot be.
+    """
+    if not reason.strip():
+        raise UnableToRecord("Say what was wrong with the entry.")
+    anew = record_alarm(
+        building=alarm.building,
+        member=member,
+        now=now,
+        **said,  # type: ignore[arg-type]
+    )
+    _withdraw(entry=alarm, reason=reason, member=member, now=now, replacement=anew)
+    return anew
+
+
+@transaction.atomic
+def say_none(
+    *,
+    building: Building,
+    month: date,
+    now: datetime,
+    member: Member | None = None,
+    said_by: str = "",
+) -> NoneStatement:
+    """Say that a building had no unwanted alarm in a month, or none so far in this one.
+
+    Saying the same again changes nothing.
+
+    Raises
+    ------
+    UnableToRecord
+        If the month is still to come, lies too far back, or an alarm of it is on record.
+    """
+    today = now.astimezone(ZoneInfo(building.time_zone)).date()
+    first, last = alarm_log.first_of_month(month), alarm_log.last_of_month(month)
+    if first > today:
+        raise UnableToRecord(f"{first:%B %Y} is still to come. Say so when it is over.")
+    if (today.year - first.year) * 12 + today.month - first.month > _MONTHS_BACK:
+        raise UnableToRecord(f"{first:%B %Y} lies more than ten years back. Leave it as it is.")
+    building = Building.objects.select_for_update(of=("self",)).get(pk=building.pk)
+    on_record = (
+        queries.list_counted(firm_id=building.firm_id, building_ids=[building.pk])
+        .filter(happened_on__gte=first, happened_on__lte=last)
+        .count()
+    )
+    if on_record:
+        some = "one alarm is" if on_record == 1 else f"{on_record} alarms are"
+        raise UnableToRecord(
+            f"{first:%B %Y} is kept already: {some} on record. If that is wrong, withdraw it first."
+        )
+    through = min(last, today)
+    known = NoneStatement.objects.filter(
+        firm_id=building.firm_id,
+        building=building,
+        withdrawal=None,
+        month=first,
+        through__gte=through,
+    ).first()
+    if known is not None:
+        return known
+    statement = NoneStatement.objects.create(
+        firm_id=building.firm_id,
+        building=building,
+        month=first,
+        through=through,
+        said_by=member,
+        said_by_name=_name(member, said_by),
+        said_at=now,
+        said_on=today,
+    )
+    write_audit(
+        member=member,
+        actor=statement.said_by_name if member is None else "",
+        action="alarm.none_said",
+        subject=statement,
+        summary=f"{building.name}: none in {first:%B %Y}, up to {say_day(through)}",
+        now=now,
+    )
+    _renew(building)
+    return statement
+
+
+def _renew(building: Building) -> None:
+    jobs.enqueue("due.refresh_building", firm_id=building.firm_id, building_id=building.pk)
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """What the record itself says of the day on the building's file."""
+
+    said: str
+    since: date | None = None  # the day that the record would support, where it differs
+
+
+def suggest_log_since(*, building: Building, log: list[alarm_log.LogMonth]) -> Suggestion:
+    """Compare the day on the building's file with what the record shows; change nothing."""
+    on_file, run = building.nuisance_log_since, alarm_log.unbroken_since(log)
+    if run is None and on_file is None:
+        return Suggestion(
+            "Nothing is on record yet, so no month shows that it is kept. Write alarms down as "
+            "they come, and say so of each month without one."
+        )
+    if on_file is None:
+        assert run is not None
+        return Suggestion(
+            f"The building’s file names no day. Month by month this record is unbroken since "
+            f"{say_day(run)}.",
+            run,
+        )
+    gaps = alarm_log.gaps(log, since=on_file)
+    if gaps:
+        count = "one month" if len(gaps) == 1 else f"{len(gaps)} months"
+        supported = (
+            f"it is unbroken since {say_day(run)}" if run else "no month of late shows it kept"
+        )
+        return Suggestion(
+            f"The building’s file says unbroken since {say_day(on_file)}. Nothing is on record of "
+            f"{count} since, the latest {gaps[-1]:%B %Y}; by what is written here {supported}. "
+            "Leave the day if those months were kept on paper.",
+            run,
+        )
+    if run is not None and run < alarm_log.first_of_month(on_file):
+        return Suggestion(
+            f"The building’s file says unbroken since {say_day(on_file)}; this record is unbroken "
+            f"since {say_day(run)} already.",
+            run,
+        )
+    return Suggestion(
+        f"The building’s file says unbroken since {say_day(on_file)}, and the record shows it, "
+        "month by month."
+    )

@@ -12,7 +12,7 @@ from django.db import transaction
 
 from contractor.agreements.models import AgreedBuilding, Agreement
 from contractor.alarms.models import UnwantedAlarm
-from contractor.demo import histories, past, scenario, visits
+from contractor.demo import alarm_log, histories, past, scenario, visits
 from contractor.drift import services as drift
 from contractor.due import services as due
 from contractor.engine import sensitivity
@@ -208,6 +208,9 @@ def _add_building(
     )
     devices.write()
     _add_alarms(cast=cast, building=building, premises=premises, areas=areas, now=now)
+    alarm_log.keep(
+        building=building, area=next(iter(areas.values())), member=cast.who("office"), today=today
+    )
     readings.refresh_standing(
         device_ids=list(Device.objects.filter(building=building).values_list("pk", flat=True))
     )
@@ -459,6 +462,9 @@ def _add_alarms(
                 firm=cast.firm,
                 building=building,
                 area=areas[zone],
+                device=alarm_log.find_device(
+                    area=areas[zone], words=words, by_detector=by_detector
+                ),
                 happened_at=_at(day),
                 happened_on=day,
                 cause=cause,
@@ -466,6 +472,7 @@ def _add_alarms(
                 circumstances=words,
                 judged_by=cast.who("technician").name,
                 recorded_by=cast.who("office"),
+                recorded_by_name=cast.who("office").name,
                 recorded_at=_at(day) + timedelta(hours=3),
             )
         )

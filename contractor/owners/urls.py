@@ -9,5 +9,6 @@ urlpatterns = [
     path("", views.start, name="start"),
     path("buildings/<uuid:building_id>/", views.building, name="building"),
     path("buildings/<uuid:building_id>/alarms/", views.write_alarm, name="alarm"),
+    path("buildings/<uuid:building_id>/alarms/none/", views.say_none, name="none"),
     path("reports/<uuid:report_id>/pdf", views.pdf, name="pdf"),
 ]

@@ -1,6 +1,6 @@
 """The owner's pages: their buildings, one building, its reports, its unwanted alarms."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -8,13 +8,16 @@ from zoneinfo import ZoneInfo
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_GET, require_POST
 
+from contractor.alarms import drawings as records
 from contractor.alarms import forms, services
 from contractor.alarms import queries as alarms
 from contractor.due.services import day_in
-from contractor.owners import answers, drawings, queries
+from contractor.engine.months import say_day
+from contractor.owners import answers, drawings, queries, telling
 from contractor.owners.door import OwnerPermission, OwnerRequest, owner_view
 from contractor.register import queries as register
 from contractor.reports import answers as reports
@@ -22,7 +25,11 @@ from contractor.reports.queries import get_report
 from contractor.web.door import or_404
 
 if TYPE_CHECKING:
+    from contractor.alarms.models import UnwantedAlarm
     from contractor.register.models import Building
+
+#: How many months of the record an owner sees.
+_MONTHS_SHOWN = 24
 
 
 @owner_view(OwnerPermission.READ)
@@ -69,40 +76,74 @@ def building(request: OwnerRequest, building: "Building") -> HttpResponse:
 
 @owner_view(OwnerPermission.RECORD_ALARMS)
 def write_alarm(request: OwnerRequest, building: "Building") -> HttpResponse:
-    """Write an unwanted alarm down, in the owner's name."""
-    areas = list(register.list_areas(building=building))
-    chosen = request.POST.get("area", "")
-    form = forms.WriteDown(request.POST or None, initial={"judged_by": request.seat.user.name})
+    """Write an unwanted alarm down, in the owner's name and plain words."""
+    now = timezone.now()
+    clock = now.astimezone(ZoneInfo(building.time_zone))
+    form = forms.TellPlainly(
+        request.POST or None,
+        areas=register.list_areas(building=building),
+        zone=building.time_zone,
+        initial={"happened_at": clock.replace(tzinfo=None)},
+    )
     if request.method == "POST" and form.is_valid():
-        said = form.cleaned_data
-        # Typed by the building's clock; the form has read it as UTC.
-        typed = said.pop("happened_at").replace(tzinfo=ZoneInfo(building.time_zone))
-        said["judged_by"] = (
-            said["judged_by"].strip() or request.seat.user.name or request.seat.user.email
-        )
+        name = request.seat.user.name or request.seat.user.email
         try:
-            services.record_alarm(
-                building=building,
-                area=next((area for area in areas if str(area.pk) == chosen), None),
-                happened_at=typed,
-                now=timezone.now(),
-                **said,
+            alarm = services.record_alarm(
+                building=building, judged_by=name, recorder=name, now=now, **form.said()
             )
         except services.UnableToRecord as error:
             form.add_error(None, str(error))
         else:
-            messages.success(request, "Written down. Thank you; it keeps the record unbroken.")
-            return redirect("owners:building", firm=request.firm.slug, building_id=building.pk)
-    since = day_in(building=building, now=timezone.now()) - timedelta(days=730)
+            there = reverse(
+                "owners:alarm", kwargs={"firm": request.firm.slug, "building_id": building.pk}
+            )
+            return redirect(f"{there}?written={alarm.pk}")
+    log = alarms.follow_log(building=building, today=clock.date())
+    written = _find_written(request, building)
     context = {
         "building": building,
-        "areas": areas,
-        "chosen": chosen,
         "form": form,
-        "alarms": list(alarms.list_alarms(building=building, since=since)[:60]),
+        "written": written,
+        "said": telling.say_written(alarm=written, today=clock.date()) if written else [],
+        "record": records.record(log[-_MONTHS_SHOWN:]),
+        "months": log[-2:],
+        "alarms": list(
+            alarms.list_alarms(building=building, since=clock.date() - timedelta(days=730))[:60]
+        ),
     }
     status = 422 if form.errors else 200
     return render(request, "owners/alarm.html", context, status=status)
+
+
+def _find_written(request: OwnerRequest, building: "Building") -> "UnwantedAlarm | None":
+    """Find the entry that was just written, if it is of this building and stands."""
+    try:
+        key = UUID(request.GET.get("written", ""))
+    except ValueError:
+        return None
+    return alarms.list_alarms(building=building).filter(pk=key).first()
+
+
+@owner_view(OwnerPermission.RECORD_ALARMS)
+@require_POST
+def say_none(request: OwnerRequest, building: "Building") -> HttpResponse:
+    """Say, in the owner's name, that a month had no unwanted alarm."""
+    try:
+        said = services.say_none(
+            building=building,
+            month=date.fromisoformat(request.POST.get("month", "")),
+            said_by=request.seat.user.name or request.seat.user.email,
+            now=timezone.now(),
+        )
+    except services.UnableToRecord as error:
+        messages.error(request, str(error))
+    except ValueError:
+        messages.error(request, "Choose the month that had no alarm.")
+    else:
+        messages.success(
+            request, f"Written down: no alarm up to {say_day(said.through)}. Thank you."
+        )
+    return redirect("owners:alarm", firm=request.firm.slug, building_id=building.pk)
 
 
 @owner_view(OwnerPermission.READ)

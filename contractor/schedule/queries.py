@@ -169,7 +169,10 @@ def list_zone_alarms(*, building: Building, today: date) -> list[ZoneAlarms]:
     by_area: dict[UUID | None, list[UnwantedAlarm]] = defaultdict(list)
     for alarm in (
         UnwantedAlarm.objects.filter(
-            firm_id=building.firm_id, building=building, happened_on__gt=two_ago
+            firm_id=building.firm_id,
+            building=building,
+            withdrawal=None,
+            happened_on__gt=two_ago,
         )
         .select_related("area")
         .order_by("happened_on", "pk")

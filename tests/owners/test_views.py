@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import pytest
 from django.urls import reverse
 
-from contractor.alarms.models import UnwantedAlarm
+from contractor.alarms.models import NoneStatement, UnwantedAlarm
 from contractor.due.models import Due
 from contractor.reports import queries as reports
 from contractor.reports import tasks
@@ -229,29 +229,107 @@ class TestPdf:
 
 
 class TestWriteAlarm:
-    def test_an_owner_writes_one_down_in_their_name(self, signed_in, seat, firm, building, zone):
-        there = url("owners:alarm", firm, building_id=building.pk)
+    @pytest.fixture
+    def there(self, firm, building):
+        return url("owners:alarm", firm, building_id=building.pk)
+
+    def test_an_owner_writes_one_down_in_their_name(self, signed_in, seat, there, zone):
         said = {
             "happened_at": "2026-11-24T20:15",
-            "cause": "nuisance",
-            "by_detector": "on",
-            "circumstances": "Steam",
             "area": str(zone.pk),
+            "happened": "reacted",
+            "circumstances": "Steam",
+            "action": "Opened the windows",
         }
         answer = signed_in(seat).post(there, said)
-        assert answer["Location"] == url("owners:building", firm, building_id=building.pk)
         alarm = UnwantedAlarm.objects.get()
+        assert answer["Location"] == f"{there}?written={alarm.pk}"
         assert (alarm.happened_on, alarm.area, alarm.judged_by) == (
             date(2026, 11, 24),
             zone,
             "M. Lund-Avery",
         )
+        assert (alarm.cause, alarm.by_detector, alarm.action) == (
+            "nuisance",
+            True,
+            "Opened the windows",
+        )
         assert AuditLine.objects.get(action="alarm.recorded").actor == "M. Lund-Avery"
 
-    def test_one_that_is_still_to_come_is_refused(self, signed_in, seat, firm, building):
-        there = url("owners:alarm", firm, building_id=building.pk)
-        said = {"happened_at": "2026-12-24T20:15", "cause": "nuisance"}
+    @pytest.mark.parametrize(
+        ("happened", "cause", "by_detector"),
+        [
+            ("reacted", "nuisance", True),
+            ("mistake", "unintentional", False),
+            ("purpose", "malicious", False),
+            ("nobody", "unknown", None),
+        ],
+    )
+    def test_three_answers_are_enough(self, signed_in, seat, there, happened, cause, by_detector):
+        signed_in(seat).post(there, {"happened_at": "2026-11-24T20:15", "happened": happened})
+        alarm = UnwantedAlarm.objects.get()
+        assert (alarm.cause, alarm.by_detector, alarm.area) == (cause, by_detector, None)
+
+    def test_tells_afterwards_what_was_written_and_what_it_may_move(
+        self, signed_in, seat, there, zone
+    ):
+        said = {"happened_at": "2026-11-24T20:15", "area": str(zone.pk), "happened": "reacted"}
+        text = signed_in(seat).post(there, said, follow=True).content.decode()
+        assert "24 Nov 2026, 20:15, Zone 2: a detector reacted to something harmless." in text
+        assert "one such alarm after 0 the year before. That is more: detectors there may" in text
+
+    def test_shows_no_entry_of_another_building(self, signed_in, seat, firm, there):
+        other = factories.BuildingFactory(firm=firm, name="Wrenfold Mill")
+        alarm = factories.UnwantedAlarmFactory(building=other, circumstances="Secret")
+        for key in (alarm.pk, "no-key"):
+            text = signed_in(seat).get(f"{there}?written={key}").content.decode()
+            assert "Secret" not in text
+            assert "Three answers are enough" in text
+
+    def test_one_that_is_still_to_come_is_refused_and_nothing_typed_is_lost(
+        self, signed_in, seat, there
+    ):
+        said = {
+            "happened_at": "2026-12-24T20:15",
+            "happened": "nobody",
+            "action": "Rang the fire service",
+        }
         answer = signed_in(seat).post(there, said)
+        text = answer.content.decode()
         assert answer.status_code == 422
-        assert "That time is still to come" in answer.content.decode()
+        assert "That time is still to come" in text
+        assert "Rang the fire service" in text
+        assert 'value="2026-12-24T20:15"' in text
         assert not UnwantedAlarm.objects.exists()
+
+    def test_an_address_that_is_not_on_the_list_is_refused_in_words(self, signed_in, seat, there):
+        said = {"happened_at": "2026-11-24T20:15", "happened": "nobody", "address": "9-999"}
+        text = signed_in(seat).post(there, said).content.decode()
+        assert "No device of Quillmarsh House has the address 9-999." in text
+
+
+class TestSayNone:
+    def test_an_owner_says_that_a_month_had_none(self, signed_in, seat, firm, building):
+        there = url("owners:none", firm, building_id=building.pk)
+        answer = signed_in(seat).post(there, {"month": "2026-10-01"}, follow=True)
+        assert "Written down: no alarm up to 31 Oct 2026." in answer.content.decode()
+        said = NoneStatement.objects.get()
+        assert (said.month, said.said_by_name) == (date(2026, 10, 1), "M. Lund-Avery")
+
+    @pytest.mark.parametrize(
+        ("month", "words"), [("", "Choose the month"), ("2027-01-01", "to come")]
+    )
+    def test_refuses_what_is_no_month_or_still_to_come(
+        self, signed_in, seat, firm, building, month, words
+    ):
+        there = url("owners:none", firm, building_id=building.pk)
+        answer = signed_in(seat).post(there, {"month": month}, follow=True)
+        assert words in answer.content.decode()
+        assert not NoneStatement.objects.exists()
+
+    def test_a_month_with_an_alarm_offers_no_button(self, signed_in, seat, firm, building):
+        factories.UnwantedAlarmFactory(building=building, happened_on=date(2026, 11, 2))
+        there = url("owners:alarm", firm, building_id=building.pk)
+        text = signed_in(seat).get(there).content.decode()
+        assert "No alarms in November" not in text
+        assert "November has 1 on record." in text
