@@ -252,6 +252,8 @@ def list_stakes(*, building: Building) -> dict[UUID | None, Stake]:
     extended: dict[UUID | None, list[date]] = defaultdict(list)
     lost: dict[UUID | None, list[date]] = defaultdict(list)
     for one in due.list_due(building=building):
+        if one.device is None:
+            continue
         if one.is_extended:
             extended[one.device.area_id].append(one.latest_on)
         elif one.basis == "nuisance_increase":
