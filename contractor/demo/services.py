@@ -114,7 +114,16 @@ def _fill_firm(
     if contractor is scenario.TARNBECK:
         say(f"{contractor.name}: visits, a print-out, an impairment")
         _add_work(cast=cast, now=now)
-    drift.refit(firm_id=firm.pk, today=now.date())
+    _foresee(firm=firm, now=now)
+
+
+def _foresee(*, firm: Firm, now: datetime) -> None:
+    """Go through the fleet as a night does, after what a year of nights would have kept."""
+    for months in (24, 18, 12):
+        drift.reckon_back(
+            firm_id=firm.pk, said_on=scenario.months_before(now.date(), months), now=now
+        )
+    drift.sweep_whole(firm_id=firm.pk, today=now.date(), now=now)
 
 
 def _add_customer(

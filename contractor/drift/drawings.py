@@ -1,16 +1,19 @@
-"""Turn one detector's readings and forecast into drawings."""
+"""Turn readings, forecasts and cleaning lists into drawings."""
 
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from typing import Any
 
-import numpy as np
-
 from contractor.drift import queries
+from contractor.drift.packing import EPOCH, day_of
+from contractor.drift.services import CleaningList
 from contractor.engine import drift
 from contractor.readings.models import Stage
 from contractor.readings.queries import RunOfReadings
 from contractor.register.models import Device
 from contractor.web import charts
+
+AHEAD = timedelta(days=730)  # how far a forecast is drawn
 
 
 def range_bar(*, device: Device) -> charts.RangeBar:
@@ -40,10 +43,10 @@ def history(
     device: Device,
     before: list[RunOfReadings],
     runs: list[RunOfReadings],
-    said: drift.Forecast | None,
-    at: int,
+    outlook: queries.DeviceOutlook | None,
     visits: list[date],
     today: date,
+    sudden: Sequence[charts.Sudden] = (),
 ) -> charts.DriftHistory:
     """Draw a detector's drift over the years, with those of the device it replaced before it."""
     drawn = [
@@ -66,29 +69,101 @@ def history(
         "runs": tuple(run for run in drawn if run.points),
         "limit": device.latest_limit,
         "warning_share": float(device.product.nearing_share) if device.product else 0.75,
+        "sudden": tuple(sudden),
         "today": today,
     }
-    if said is None or device.latest_verdict == "out_of_range":
+    if outlook is None or device.latest_verdict == "out_of_range":
         return charts.DriftHistory(**shared)
-    start, end = queries.day_number(last), queries.day_number(today + timedelta(days=730))
-    days = np.linspace(start, end, 9)
-    fan = said.fan(detector=at, day=days)
-    chances = {day: float(said.chance_by(queries.day_number(day))[at]) for day in visits}
+    fan = outlook.fan(start=last, end=today + AHEAD)
     return charts.DriftHistory(
         **shared,
         future=tuple(
             charts.Future(
-                day=date.fromordinal(queries.EPOCH + round(float(day))),
+                day=date.fromordinal(EPOCH + round(float(day))),
                 low=float(low),
                 middle=float(middle),
                 high=float(high),
             )
             for day, low, middle, high in zip(fan.day, fan.p10, fan.p50, fan.p90, strict=True)
         ),
-        p10=queries.day_of(float(said.p10[at])),
-        p50=queries.day_of(float(said.p50[at])),
-        p90=queries.day_of(float(said.p90[at])),
-        visits=tuple(
-            charts.PlannedVisit(day=day, chance=chance) for day, chance in chances.items()
-        ),
+        p10=outlook.p10,
+        p50=outlook.p50,
+        p90=outlook.p90,
+        visits=tuple(charts.PlannedVisit(day=day, chance=outlook.chance_by(day)) for day in visits),
+        second=_second(outlook, end=today + AHEAD),
     )
+
+
+def _second(outlook: queries.DeviceOutlook, *, end: date) -> tuple[tuple[date, float], ...]:
+    """Lay the robust line from the first reading of the run on, no higher than it is drawn."""
+    line = outlook.second_opinion()
+    if line is None:
+        return ()
+    first = float(outlook.run()[0].min())
+    limit = float(outlook.fleet.limit[outlook.at])
+    last = float(end.toordinal() - EPOCH)
+    if line.rate > 0:
+        last = min(last, line.crossing(1.25 * limit))
+    return tuple(
+        (date.fromordinal(EPOCH + round(day)), float(line.level(day))) for day in (first, last)
+    )
+
+
+def sudden(*, outlook: queries.DeviceOutlook | None) -> list[charts.Sudden]:
+    """Mark what looks sudden in a detector's current run."""
+    if outlook is None:
+        return []
+    days, levels = outlook.run()
+    found = drift.sudden(
+        detector=[0] * days.size, day=days, drift=levels, constants=outlook.said.constants
+    )
+    marks = [
+        *((by, "cleaned?") for by in found.cleanings.by),
+        *((by, "sudden rise") for by in found.events.by),
+    ]
+    return [
+        charts.Sudden(day=on, drift=float(levels[days == by][-1]), word=word)
+        for by, word in sorted(marks)
+        if (on := day_of(float(by))) is not None
+    ]
+
+
+def frames(
+    *,
+    outlooks: Sequence[queries.BuildingOutlook],
+    lines: dict[Any, list[list[tuple[date, float]]]],
+    asking: Iterable[queries.Asking],
+    today: date,
+) -> list[tuple[queries.BuildingOutlook, charts.FleetFrame]]:
+    """Draw buildings one frame each, all over the same years."""
+    counts = {one.building.pk: one for one in asking}
+    first, last = today - timedelta(days=5 * 365), today + timedelta(days=365)
+    return [
+        (
+            outlook,
+            charts.FleetFrame(
+                name=outlook.building.name,
+                first=first,
+                last=last,
+                today=today,
+                lines=tuple(
+                    tuple((day, share) for day, share in line if day >= first)
+                    for line in lines.get(outlook.building_id, [])
+                ),
+                nearing=counts[outlook.building_id].nearing if outlook.building_id in counts else 0,
+                out=counts[outlook.building_id].out if outlook.building_id in counts else 0,
+            ),
+        )
+        for outlook in outlooks
+    ]
+
+
+def trade_off(*, listed: CleaningList, most: int = 200) -> charts.TradeOff:
+    """Draw what each further cleaning buys, as far as it buys anything worth drawing."""
+    expected = listed.plan.expected
+    end = max(min(2 * listed.plan.count + 10, expected.size - 1), min(12, expected.size - 1))
+    every = max(1, -(-end // most))
+    points = [(at, float(expected[at])) for at in range(0, end + 1, every)]
+    if points[-1][0] != end:
+        points.append((end, float(expected[end])))
+    return charts.TradeOff(points=tuple(points), chosen=listed.plan.count)

@@ -1,18 +1,19 @@
-"""Refit forecasts in the background."""
+"""Renew forecasts in the background: one building at once, the whole fleet each night."""
 
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from celery import shared_task
 from django.db import OperationalError
 from django.utils import timezone
 
 from contractor import jobs
-from contractor.drift import queries, services
+from contractor.drift import services
 from contractor.due.services import day_in
 from contractor.register import queries as register
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.scope import scope
-from contractor.tenancy.work import FirmTask
+from contractor.tenancy.work import FirmSteps, FirmTask
 
 
 @shared_task(
@@ -26,13 +27,39 @@ def refit_building(*, firm_id: UUID, building_id: str, **_newer: object) -> None
     """Refit one building's forecasts. Running it twice changes nothing more."""
     building = register.get_building(firm_id=firm_id, building_id=UUID(building_id))
     today = day_in(building=building, now=timezone.now())
-    services.refit(firm_id=firm_id, building=building, today=today)
+    services.refit_building(building=building, today=today)
+
+
+@shared_task(
+    name="drift.sweep_firm",
+    base=FirmSteps,
+    autoretry_for=(OperationalError,),
+    retry_backoff=True,
+    max_retries=5,
+)
+def sweep_firm(*, firm_id: UUID, **_newer: object) -> None:
+    """Go through a firm's fleet part by part. Ended anywhere and begun again, it ends the same."""
+    now = timezone.now()
+    with scope(firm_id):
+        profile = tenancy.get_profile(firm_id=firm_id)
+        today = now.astimezone(ZoneInfo(profile.time_zone)).date()
+        found = services.sweep_firm(firm_id=firm_id, today=today)
+    for building_ids in found.parts:
+        with scope(firm_id):
+            services.sweep(
+                firm_id=firm_id,
+                building_ids=building_ids,
+                today=today,
+                now=now,
+                asks=found.asks,
+            )
+    with scope(firm_id):
+        services.end_sweep(firm_id=firm_id)
 
 
 @shared_task(name="drift.night")
 def night(**_newer: object) -> None:
-    """Queue every building that has drift to follow."""
+    """Queue every firm's sweep."""
     for firm_id in tenancy.list_firm_ids():
         with scope(firm_id):
-            for building in queries.buildings_with_runs(firm_id=firm_id):
-                jobs.enqueue("drift.refit_building", firm_id=firm_id, building_id=building.pk)
+            jobs.enqueue("drift.sweep_firm", firm_id=firm_id)

@@ -6,7 +6,6 @@ from datetime import date, timedelta
 
 from contractor.drift import drawings
 from contractor.drift import queries as drift
-from contractor.drift import services as fitting
 from contractor.owners.queries import State
 from contractor.readings import queries as readings
 from contractor.register.models import Building, Device
@@ -45,16 +44,11 @@ def soiled(*, building: Building, today: date) -> Soiled | None:
     device = next((one for one in found[:20] if (one.latest_used or 0) < 1), None)
     if device is None or (device.latest_used or 0) < WORTH_SHOWING:
         return None
-    fleet = drift.load_fleet(firm_id=building.firm_id, building=building)
-    said, at = None, -1
-    if device.pk in fleet.device_ids:
-        said, at = fitting.foresee(fleet=fleet, today=today), fleet.device_ids.index(device.pk)
     history = drawings.history(
         device=device,
         before=[],
         runs=readings.list_runs(device=device),
-        said=said,
-        at=at,
+        outlook=drift.find_outlook_of(device=device, today=today),
         visits=[],
         today=today,
     )

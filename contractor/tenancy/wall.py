@@ -48,6 +48,7 @@ APPEND_ONLY = {
     "visits_entry",
     "visits_sealedrecord",
     "field_received",
+    "drift_snapshot",
 }
 TABLES = """
     select c.relname,

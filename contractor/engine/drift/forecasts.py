@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from contractor.engine.drift import fitting, pooling, rates
@@ -45,10 +45,14 @@ class Forecast:
     """The fleet's fitted constants; hand them back in to spare the fitting."""
     readings: Ints
     """How many readings the forecast of each detector rests on."""
+    last_day: Floats
+    """Day number of each detector's last reading, or that on which its run began."""
+    foreseen: tuple[Floats, Floats, Floats]
+    """The three days as seen from the last reading, however many of them have passed since."""
     as_of: float
-    _over: np.ndarray = field(repr=False)
+    is_over: NDArray[np.bool_]
+    """Detectors whose last reading stands at the limit or above."""
     _limit: Floats = field(repr=False)
-    _last_day: Floats = field(repr=False)
     _paths: Paths = field(repr=False)
 
     def chance_by(self, day: ArrayLike) -> Floats:
@@ -59,13 +63,33 @@ class Forecast:
         day : one day number for all detectors, or shape (detectors,)
         """
         day = np.broadcast_to(np.asarray(day, dtype=np.float64), self.rate.shape)
-        elapsed = np.clip((day - self._last_day) / DAYS_A_YEAR, 0.0, 100 * HORIZON_YEARS)
+        elapsed = np.clip((day - self.last_day) / DAYS_A_YEAR, 0.0, 100 * HORIZON_YEARS)
         chance = np.empty(elapsed.shape)
         for block in self._paths.blocks():
             outlook = Outlook(paths=self._paths.take(block), limit=self._limit[block])
             chance[block] = outlook.chance(elapsed[block])
-        chance = np.where(self._over, 1.0, chance)
+        chance = np.where(self.is_over, 1.0, chance)
         return np.where(day >= self.as_of, chance, 0.0)
+
+    def chance_if_cleaned(self, *, on: float, by: ArrayLike) -> Floats:
+        """Compute the chance that each detector reaches its limit by a day, once cleaned.
+
+        It then stands where detectors of this fleet stand after a cleaning, and goes on soiling
+        at its own rate; what happens before the cleaning is left out.
+
+        Parameters
+        ----------
+        on : day number of the cleaning
+        by : one day number for all detectors, or shape (detectors,)
+        """
+        day = np.broadcast_to(np.asarray(by, dtype=np.float64), self.rate.shape)
+        elapsed = np.clip((day - on) / DAYS_A_YEAR, 0.0, 100 * HORIZON_YEARS)
+        clean = self._paths.cleaned()
+        chance = np.empty(elapsed.shape)
+        for block in clean.blocks():
+            outlook = Outlook(paths=clean.take(block), limit=self._limit[block])
+            chance[block] = outlook.chance(elapsed[block])
+        return np.where(self._limit <= 0, 1.0, chance)
 
     def fan(self, *, detector: int, day: ArrayLike) -> Fan:
         """Compute the level to expect of one detector on given days, for drawing.
@@ -73,7 +97,7 @@ class Forecast:
         Days before its last reading show the level at that reading.
         """
         days = np.atleast_1d(np.asarray(day, dtype=np.float64))
-        elapsed = np.maximum(days - self._last_day[detector], 0.0) / DAYS_A_YEAR
+        elapsed = np.maximum(days - self.last_day[detector], 0.0) / DAYS_A_YEAR
         one = self._paths.take(np.full(days.size, detector))
         outlook = Outlook(paths=one, limit=np.zeros(days.size))
         gain = outlook.gain(elapsed)
@@ -102,6 +126,7 @@ def forecast(
     as_of: float,
     resolution: float = 0.1,
     constants: Constants | None = None,
+    begun: ArrayLike | None = None,
 ) -> Forecast:
     """Forecast when each detector of a fleet reaches its compensation limit.
 
@@ -124,6 +149,9 @@ def forecast(
         Step to which readings are rounded. [%/ft]
     constants : Constants, optional
         Constants of the fleet fitted before; without them they are fitted to these readings.
+    begun : shape (n,), optional
+        Day number on which the run of each detector began; one without a reading since is taken to
+        have stood clean then. Without it, or where it is no number, today is taken. [d]
 
     Source: docs/forecast.md describes the model, with its sources.
 
@@ -141,6 +169,10 @@ def forecast(
         raise ValueError(
             f"Detectors need one limit and one group each; got {limits.shape} and {groups.shape}."
         )
+    start = np.full(limits.size, float(as_of))
+    if begun is not None:
+        told_of = np.broadcast_to(np.asarray(begun, dtype=np.float64), limits.shape)
+        start = np.where(np.isfinite(told_of), told_of, start)
     runs = lay_out(detector=detector, day=day, drift=drift, detectors=limits.size)
     _, groups = np.unique(groups, return_inverse=True)
     if constants is None:
@@ -155,7 +187,9 @@ def forecast(
         group=groups,
         constants=constants,
     )
-    return _foresee(runs=runs, paths=paths, limit=limits, as_of=float(as_of), constants=constants)
+    return _foresee(
+        runs=runs, paths=paths, limit=limits, as_of=float(as_of), start=start, constants=constants
+    )
 
 
 def _priors(
@@ -242,11 +276,17 @@ def _paths(
 
 
 def _foresee(
-    *, runs: Runs, paths: Paths, limit: Floats, as_of: float, constants: Constants
+    *,
+    runs: Runs,
+    paths: Paths,
+    limit: Floats,
+    as_of: float,
+    start: Floats,
+    constants: Constants,
 ) -> Forecast:
     """Turn the ways each detector may go on into rates and crossing days."""
     n = runs.detectors
-    last_day = np.full(n, as_of)
+    last_day = start
     last_day[runs.index] = runs.first_day + runs.last_time * DAYS_A_YEAR
     readings = np.zeros(n, dtype=np.int64)
     readings[runs.index] = runs.count
@@ -259,19 +299,21 @@ def _foresee(
         outlook = Outlook(paths=paths.take(block), limit=bound[block])
         rate[block], rate_sd[block] = outlook.pace()
         days[:, block] = outlook.crossing(SHARES)
-    days = np.maximum(last_day + days * DAYS_A_YEAR, as_of)
-    days[:, over] = as_of
+    days[:, over] = 0.0
+    days = last_day + days * DAYS_A_YEAR
+    coming = np.maximum(days, as_of)
     return Forecast(
         rate=rate,
         rate_sd=rate_sd,
-        p10=days[0],
-        p50=days[1],
-        p90=days[2],
+        p10=coming[0],
+        p50=coming[1],
+        p90=coming[2],
         constants=constants,
         readings=readings,
+        last_day=last_day,
+        foreseen=(days[0], days[1], days[2]),
         as_of=as_of,
-        _over=over,
+        is_over=over,
         _limit=bound,
-        _last_day=last_day,
         _paths=paths,
     )

@@ -55,9 +55,9 @@ def suspected_cleanings(
     constants : those of the fleet, from its forecast
     at_least : chance from which a gap is marked
     """
-    return _marks(
-        detector=detector, day=day, drift=drift, constants=constants, at_least=at_least, which=1
-    )
+    return sudden(
+        detector=detector, day=day, drift=drift, constants=constants, at_least=at_least
+    ).cleanings
 
 
 def events(
@@ -69,28 +69,45 @@ def events(
     at_least: float = 0.5,
 ) -> Marks:
     """Find sudden rises, as from dust or building works; arguments as `suspected_cleanings`."""
-    return _marks(
-        detector=detector, day=day, drift=drift, constants=constants, at_least=at_least, which=0
-    )
+    return sudden(
+        detector=detector, day=day, drift=drift, constants=constants, at_least=at_least
+    ).events
 
 
-def _marks(
+@dataclass(frozen=True)
+class Sudden:
+    """Everything sudden in a fleet's current runs."""
+
+    events: Marks
+    cleanings: Marks
+
+
+def sudden(
     *,
     detector: ArrayLike,
     day: ArrayLike,
     drift: ArrayLike,
     constants: Constants,
-    at_least: float,
-    which: int,
-) -> Marks:
+    at_least: float = 0.5,
+) -> Sudden:
+    """Find sudden rises and suspected cleanings at once; arguments as `suspected_cleanings`."""
     index = np.asarray(detector)
     detectors = int(index.max()) + 1 if index.size else 0
     runs = lay_out(detector=detector, day=day, drift=drift, detectors=detectors)
     alert = _alert(runs=runs, constants=constants)
-    found = [_block(runs=runs, block=b, alert=alert, which=which) for b in runs.blocks(2048)]
-    run, place, change, chance = (
-        np.concatenate([part[i] for part in found]) if found else np.zeros(0) for i in range(4)
+    found = [_block(runs=runs, block=b, alert=alert) for b in runs.blocks(2048)]
+    run, place, change, rise, fall = (
+        np.concatenate([part[i] for part in found]) if found else np.zeros(0) for i in range(5)
     )
+    return Sudden(
+        events=_sure(runs, run, place, change, rise, at_least),
+        cleanings=_sure(runs, run, place, change, fall, at_least),
+    )
+
+
+def _sure(
+    runs: Runs, run: Ints, place: Ints, change: Floats, chance: Floats, at_least: float
+) -> Marks:
     sure = chance >= at_least
     run, place = run[sure].astype(np.int64), place[sure].astype(np.int64)
     order = np.lexsort((place, runs.index[run]))
@@ -123,9 +140,9 @@ def _alert(*, runs: Runs, constants: Constants) -> Constants:
 
 
 def _block(
-    *, runs: Runs, block: slice, alert: Constants, which: int
-) -> tuple[Ints, Ints, Floats, Floats]:
-    """Weigh every gap of one block: run, place of its later reading, change and chance."""
+    *, runs: Runs, block: slice, alert: Constants
+) -> tuple[Ints, Ints, Floats, Floats, Floats]:
+    """Weigh every gap of a block: run, place of its later reading, change, chance of each kind."""
     laid = columns(runs, block)
     own = rates.own_rate(columns=laid, constants=alert)
     row = rates.coarse_row(columns=laid, own=own, constants=alert)
@@ -135,30 +152,28 @@ def _block(
     total = alert.start_variance + alert.noise_variance
     level = alert.start_mean + alert.start_variance / total * (laid.level[0] - alert.start_mean)
     variance = np.full_like(level, alert.start_variance * alert.noise_variance / total)
-    parts: list[tuple[Ints, Ints, Floats, Floats]] = []
+    parts: list[tuple[Ints, Ints, Floats, Floats, Floats]] = []
     for j in range(1, len(laid.level)):
         reading, n = laid.level[j], laid.level[j].size
         gap = laid.time[j] - laid.time[j - 1][:n]
         grown = pace[:n] * gained[j]
         ahead, spread = level[:n] + grown, variance[:n] + alert.walk_variance * gap
-        chance = _suspicion(
-            reading=reading, ahead=ahead, spread=spread, gap=gap, alert=alert, which=which
-        )
+        rise, fall = _suspicion(reading=reading, ahead=ahead, spread=spread, gap=gap, alert=alert)
         number = np.arange(block.start, block.start + n)
-        parts.append((number, runs.start[number] + j, reading - ahead, chance))
+        parts.append((number, runs.start[number] + j, reading - ahead, rise, fall))
         level, variance, _ = fold(
             reading=reading, gap=gap, ahead=ahead, spread=spread, grown=grown, constants=alert
         )
     if not parts:
-        return np.zeros(0, int), np.zeros(0, int), np.zeros(0), np.zeros(0)
-    run, where, change, chance = (np.concatenate([p[i] for p in parts]) for i in range(4))
-    return run, where, change, chance
+        return np.zeros(0, int), np.zeros(0, int), np.zeros(0), np.zeros(0), np.zeros(0)
+    run, where, change, up, down = (np.concatenate([p[i] for p in parts]) for i in range(5))
+    return run, where, change, up, down
 
 
 def _suspicion(
-    *, reading: Floats, ahead: Floats, spread: Floats, gap: Floats, alert: Constants, which: int
-) -> Floats:
-    """Compute the chance of a rise (`which` 0) or of a cleaning (1) in one gap of each run.
+    *, reading: Floats, ahead: Floats, spread: Floats, gap: Floats, alert: Constants
+) -> tuple[Floats, Floats]:
+    """Compute the chances of a rise and of a cleaning in one gap of each run.
 
     A cleaning need not reach the usual start level: it may fall short by a quarter of the way.
     """
@@ -177,6 +192,7 @@ def _suspicion(
             logs.append(np.log(prior) - 0.5 * ((reading - mean) ** 2 / total + np.log(total)))
     joint = np.stack(logs)
     joint = np.exp(joint - joint.max(axis=0))
-    chance = joint[which + 1] / joint.sum(axis=0)
+    whole = joint.sum(axis=0)
     # The wide tails of a case reach to both sides; a rise must rise and a cleaning must fall.
-    return np.where((reading > ahead) == (which == 0), chance, 0.0)
+    up = reading > ahead
+    return np.where(up, joint[1] / whole, 0.0), np.where(up, 0.0, joint[2] / whole)

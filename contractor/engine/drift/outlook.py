@@ -47,6 +47,18 @@ class Paths:
             constants=self.constants,
         )
 
+    def cleaned(self) -> "Paths":
+        """Return the paths of the same detectors, each just cleaned; rates and shapes stay."""
+        return Paths(
+            weight=self.weight,
+            level=np.full_like(self.level, self.constants.start_mean),
+            variance=np.full_like(self.variance, self.constants.start_variance),
+            rate=self.rate,
+            since=np.zeros_like(self.since),
+            shape=self.shape,
+            constants=self.constants,
+        )
+
     def blocks(self) -> list[slice]:
         """Cut the detectors into blocks that fit the cache."""
         n, size = self.since.size, max(CELLS // len(self.shape), 64)

@@ -23,6 +23,7 @@ from contractor.web.charts.drift_history import (
     Future,
     PlannedVisit,
     Run,
+    Sudden,
     draw_drift_history,
     say_chance,
 )
@@ -97,6 +98,7 @@ __all__ = [
     "RecordMonths",
     "Run",
     "Strokes",
+    "Sudden",
     "TradeOff",
     "UnwantedAlarms",
     "Usage",

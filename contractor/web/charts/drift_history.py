@@ -61,6 +61,15 @@ class PlannedVisit:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Sudden:
+    """Something sudden that the reading of a day shows: a fall nobody recorded, or a rise."""
+
+    day: date
+    drift: float
+    word: str  # "cleaned?", "sudden rise"
+
+
+@dataclass(frozen=True, kw_only=True)
 class DriftHistory:
     """All that is drawn; with nothing known, the axes alone are the empty measure."""
 
@@ -72,6 +81,8 @@ class DriftHistory:
     p50: date | None = None
     p90: date | None = None
     visits: tuple[PlannedVisit, ...] = ()
+    sudden: tuple[Sudden, ...] = ()
+    second: tuple[tuple[date, float], ...] = ()  # ends of a plain line, the second opinion
     today: date
     share: bool = False  # the axis in percent of the allowance instead of %/ft
     limit_words: str = ""  # instead of "limit 1.00: nothing left to correct with"
@@ -126,6 +137,10 @@ def say_history(history: DriftHistory) -> str:
     if history.p50:
         said.append(f"An even chance of reaching it by {say_day(history.p50)}.")
     said.extend(
+        f"On {say_day(one.day)}: {one.word.rstrip('?')}{', it seems' if '?' in one.word else ''}."
+        for one in history.sudden
+    )
+    said.extend(
         f"{say_chance(visit.chance)} before {say_day(visit.day)}."
         for visit in history.visits
         if visit.chance is not None
@@ -160,10 +175,12 @@ def draw_drift_history(history: DriftHistory, *, width: float | None = None) -> 
     parts.extend(_grid(history, scale, level, ceiling=ceiling, floor=floor, step=step))
     parts.extend(_years(scale, start, end, base=base))
     parts.extend(_fan(history, scale, level))
+    parts.extend(_second(history, scale, level))
     parts.extend(_marks(history, scale, level))
     parts.extend(_visits(history, scale, base=base))
     parts.extend(_days_of_limit(history, scale, level))
     parts.extend(_runs(history, scale, level))
+    parts.extend(_sudden(history, scale, level))
     return drawing(
         parts,
         title=say_history(history),
@@ -317,6 +334,35 @@ def _fan(history: DriftHistory, scale: Scale, level: Level) -> list[str]:
                 class_="s-ochre",
                 stroke_width=2.4,
                 stroke_dasharray="6 4",
+            )
+        )
+    return parts
+
+
+def _second(history: DriftHistory, scale: Scale, level: Level) -> list[str]:
+    """Draw the second opinion as a thin dotted line."""
+    if len(history.second) != 2:
+        return []
+    ends = [(day.toordinal(), level(drift)) for day, drift in history.second]
+    return [scale.slope(*ends, class_="s-ink2", stroke_width=1.6, stroke_dasharray="1.5 4")]
+
+
+def _sudden(history: DriftHistory, scale: Scale, level: Level) -> list[str]:
+    """Ring the readings that look sudden, and say in a word what they look like."""
+    parts = []
+    for one in history.sudden:
+        day, y = one.day.toordinal(), level(one.drift)
+        parts.append(scale.bead(day, y, 11, class_="s-deed", fill="none", stroke_width=2))
+        late = scale.share(day) > 0.8
+        parts.append(
+            scale.words(
+                day,
+                y + 24,
+                one.word,
+                tone="deed",
+                bold=True,
+                anchor="end" if late else "start",
+                dx=10 if late else -8,
             )
         )
     return parts

@@ -1,0 +1,315 @@
+"""Read forecasts for pages: lists worst first, frames, what soils fastest, what is new."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from uuid import UUID
+
+from django.db.models import Avg, Count, F, Q, QuerySet, Sum
+
+from contractor.drift.models import (
+    BuildingOutlook,
+    DriftNotice,
+    FleetConstants,
+    Forecast,
+    NoticeKind,
+    Question,
+    QuestionKind,
+)
+from contractor.readings.models import Reading, Stage
+from contractor.register.models import (
+    SENSITIVE_KINDS,
+    Area,
+    Building,
+    Device,
+    Product,
+    VerdictState,
+)
+
+#: A week: notices younger than this are new.
+NEW_FOR = timedelta(days=7)
+#: Lines drawn in one frame at most, those of the detectors worst off.
+LINES = 60
+
+
+@dataclass(frozen=True)
+class Filter:
+    """What a list of forecasts is narrowed to; whatever is empty narrows nothing."""
+
+    building_id: UUID | None = None
+    product_id: UUID | None = None
+    area_id: UUID | None = None
+    stands: str = ""  # a verdict
+    at_least: float = 0.0  # chance before the next visit
+    text: str = ""  # in address or label
+
+
+def list_forecasts(*, firm_id: UUID, narrowed: Filter | None = None) -> QuerySet[Forecast]:
+    """List the firm's forecasts, the likeliest to run out before the next visit first."""
+    narrowed = narrowed or Filter()
+    found = Forecast.objects.filter(firm_id=firm_id, chance__gte=narrowed.at_least)
+    if narrowed.building_id:
+        found = found.filter(building_id=narrowed.building_id)
+    if narrowed.product_id:
+        found = found.filter(device__product_id=narrowed.product_id)
+    if narrowed.area_id:
+        found = found.filter(device__area_id=narrowed.area_id)
+    if narrowed.stands:
+        found = found.filter(device__latest_verdict=narrowed.stands)
+    if narrowed.text:
+        found = found.filter(
+            Q(device__address__icontains=narrowed.text) | Q(device__label__icontains=narrowed.text)
+        )
+    return found.select_related("building", "device", "device__area", "device__product").order_by(
+        "-chance", "pk"
+    )
+
+
+def find_forecast(*, device: Device) -> Forecast | None:
+    """Find the latest forecast of one detector."""
+    return Forecast.objects.filter(firm_id=device.firm_id, device=device).first()
+
+
+def list_running_out(
+    *, firm_id: UUID, building_ids: Sequence[UUID] | None = None
+) -> QuerySet[Device]:
+    """List detectors by how much of their allowance is used, the most first."""
+    found = Device.objects.filter(
+        firm_id=firm_id,
+        removed_on=None,
+        kind__in=SENSITIVE_KINDS,
+        latest_used__isnull=False,
+    )
+    if building_ids is not None:
+        found = found.filter(building_id__in=building_ids)
+    return found.select_related("building", "area", "product").order_by(
+        F("latest_used").desc(), "address", "pk"
+    )
+
+
+def list_outlooks(*, firm_id: UUID) -> QuerySet[BuildingOutlook]:
+    """List buildings by how many detectors they are expected to lose, the most first."""
+    return (
+        BuildingOutlook.objects.filter(firm_id=firm_id)
+        .select_related("building")
+        .order_by("-expected", "building__name", "pk")
+    )
+
+
+def find_outlook(*, building: Building) -> BuildingOutlook | None:
+    """Find one building's outlook."""
+    return BuildingOutlook.objects.filter(firm_id=building.firm_id, building=building).first()
+
+
+@dataclass(frozen=True)
+class Totals:
+    """A fleet in sum."""
+
+    detectors: int
+    buildings: int
+    expected: float
+    likely: int
+
+
+def sum_up(*, firm_id: UUID) -> Totals:
+    """Sum up the firm's fleet."""
+    found = BuildingOutlook.objects.filter(firm_id=firm_id).aggregate(
+        detectors=Sum("detectors"),
+        buildings=Count("pk"),
+        expected=Sum("expected"),
+        likely=Sum("likely"),
+    )
+    return Totals(
+        detectors=found["detectors"] or 0,
+        buildings=found["buildings"],
+        expected=found["expected"] or 0.0,
+        likely=found["likely"] or 0,
+    )
+
+
+def fitted_on(*, firm_id: UUID) -> date | None:
+    """Tell the day on which the fleet's constants were last fitted."""
+    return (
+        FleetConstants.objects.filter(firm_id=firm_id).values_list("fitted_on", flat=True).first()
+    )
+
+
+def list_products(*, firm_id: UUID) -> list[Product]:
+    """List the makes and models that have a forecast."""
+    used = Forecast.objects.filter(firm_id=firm_id).values("device__product_id")
+    return list(Product.objects.filter(firm_id=firm_id, pk__in=used).order_by("make", "model"))
+
+
+def _current_runs(*, firm_id: UUID) -> QuerySet[Reading]:
+    """Readings since the latest cleaning: on its day itself, only those taken after it."""
+    return Reading.objects.filter(firm_id=firm_id, drift__isnull=False, withdrawal=None).filter(
+        Q(device__run_started_on=None)
+        | Q(taken_on__gt=F("device__run_started_on"))
+        | Q(taken_on=F("device__run_started_on"), stage=Stage.AS_LEFT)
+        | Q(taken_on=F("device__run_started_on"), device__installed_on=F("taken_on"))
+    )
+
+
+def list_lines(
+    *, firm_id: UUID, building_ids: Sequence[UUID]
+) -> dict[UUID, list[list[tuple[date, float]]]]:
+    """List per building the current runs of its worst detectors as (day, share used)."""
+    shown: dict[UUID, UUID] = {}
+    for building_id in building_ids:
+        worst = Forecast.objects.filter(firm_id=firm_id, building_id=building_id)
+        for device_id in worst.order_by("-chance", "pk").values_list("device_id", flat=True)[
+            :LINES
+        ]:
+            shown[device_id] = building_id
+    rows = (
+        _current_runs(firm_id=firm_id)
+        .filter(device_id__in=list(shown), device__latest_limit__gt=0)
+        .order_by("device_id", "taken_on", "pk")
+        .values_list("device_id", "taken_on", "drift", "device__latest_limit")
+    )
+    found: dict[UUID, dict[UUID, list[tuple[date, float]]]] = {}
+    for device_id, day, drift, limit in rows:
+        assert drift is not None
+        assert limit is not None
+        lines = found.setdefault(shown[device_id], {})
+        lines.setdefault(device_id, []).append((day, drift / limit))
+    return {building_id: list(lines.values()) for building_id, lines in found.items()}
+
+
+@dataclass(frozen=True)
+class Soiling:
+    """How fast one area soils, against the firm's others."""
+
+    area: Area | None
+    building: Building
+    detectors: int
+    rate: float  # mean of its detectors' rates [%/ft per year]
+    times: float  # that of the building's other areas
+    likely: int
+    risen: int  # sudden rises seen lately
+
+
+def list_fastest(
+    *, firm_id: UUID, threshold: float, building_id: UUID | None = None, most: int = 8
+) -> list[Soiling]:
+    """List the areas that soil fastest, with how that compares and what happened there."""
+    found = Forecast.objects.filter(firm_id=firm_id)
+    if building_id is not None:
+        found = found.filter(building_id=building_id)
+    rows = list(
+        found.values("building_id", "device__area_id")
+        .annotate(
+            many=Count("pk"),
+            mean=Avg("rate"),
+            likely=Count("pk", filter=Q(chance__gte=threshold)),
+        )
+        .filter(many__gte=3)
+        .order_by("-mean", "building_id", "device__area_id")
+    )
+    whole: dict[UUID, tuple[float, int]] = {}
+    for row in rows:
+        total, many = whole.get(row["building_id"], (0.0, 0))
+        whole[row["building_id"]] = (total + row["mean"] * row["many"], many + row["many"])
+    top = rows[:most]
+    areas = Area.objects.in_bulk([row["device__area_id"] for row in top])
+    buildings = Building.objects.in_bulk([row["building_id"] for row in top])
+    risen = dict(
+        Question.objects.filter(
+            firm_id=firm_id, kind=QuestionKind.EVENT, device__area_id__in=list(areas)
+        )
+        .values_list("device__area_id")
+        .annotate(many=Count("pk"))
+        .order_by("device__area_id")
+    )
+    return [
+        Soiling(
+            area=areas.get(row["device__area_id"]),
+            building=buildings[row["building_id"]],
+            detectors=row["many"],
+            rate=row["mean"],
+            times=_against(row, whole[row["building_id"]]),
+            likely=row["likely"],
+            risen=risen.get(row["device__area_id"], 0),
+        )
+        for row in top
+    ]
+
+
+def _against(row: dict[str, float], whole: tuple[float, int]) -> float:
+    """How many times as fast an area soils as the rest of its building; 1 where it is all of it."""
+    rest = whole[1] - row["many"]
+    others = (whole[0] - row["mean"] * row["many"]) / rest if rest else 0.0
+    return row["mean"] / others if others > 0 else 1.0
+
+
+@dataclass(frozen=True)
+class Asking:
+    """How many detectors of a building ask for something."""
+
+    building: Building
+    nearing: int
+    out: int
+    detectors: int
+
+
+def list_asking(*, firm_id: UUID, building_ids: Sequence[UUID] | None = None) -> list[Asking]:
+    """List buildings with detectors that near their limit or are out of range."""
+    there = Q(device__removed_on=None, device__kind__in=SENSITIVE_KINDS)
+    buildings = Building.objects.filter(firm_id=firm_id)
+    if building_ids is not None:
+        buildings = buildings.filter(pk__in=building_ids)
+    found = (
+        buildings.annotate(
+            nearing=Count("device", filter=there & Q(device__latest_verdict=VerdictState.NEARING)),
+            out=Count("device", filter=there & Q(device__latest_verdict=VerdictState.OUT)),
+            detectors=Count("device", filter=there),
+        )
+        .filter(Q(nearing__gt=0) | Q(out__gt=0))
+        .order_by("-out", "-nearing", "name", "pk")
+    )
+    return [Asking(one, one.nearing, one.out, one.detectors) for one in found]
+
+
+def list_notices(
+    *,
+    firm_id: UUID,
+    since: date,
+    kind: NoticeKind | None = None,
+    building_id: UUID | None = None,
+) -> QuerySet[DriftNotice]:
+    """List what is new since a day and still holds, the likeliest first.
+
+    A digest reads these rows: detectors that entered nearing, or passed the firm's threshold.
+    """
+    found = DriftNotice.objects.filter(
+        firm_id=firm_id, since_on__gte=since, is_news=True, ended_on=None
+    )
+    if kind is not None:
+        found = found.filter(kind=kind)
+    if building_id is not None:
+        found = found.filter(building_id=building_id)
+    return found.select_related("device", "device__area", "building").order_by(
+        "-chance", "device__address", "pk"
+    )
+
+
+def list_questions(
+    *, firm_id: UUID, building_id: UUID | None = None, device: Device | None = None
+) -> QuerySet[Question]:
+    """List what nobody has answered yet, the latest first."""
+    found = Question.objects.filter(firm_id=firm_id, answer="")
+    if building_id is not None:
+        found = found.filter(device__building_id=building_id)
+    if device is not None:
+        found = found.filter(device=device)
+    return found.select_related("device", "device__building").order_by("-by_on", "pk")
+
+
+def get_question(*, firm_id: UUID, question_id: UUID) -> Question:
+    """Get one question with its detector."""
+    return Question.objects.select_related("device", "device__building").get(
+        firm_id=firm_id, pk=question_id
+    )
+
+
+Missing = (Question.DoesNotExist,)

@@ -1,0 +1,167 @@
+"""Choose what to clean on the next visit, and what a firm wants to be told of."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from uuid import UUID
+
+import numpy as np
+import numpy.typing as npt
+from django.db import transaction
+
+from contractor.drift import queries
+from contractor.drift.models import DriftPolicy
+from contractor.drift.packing import day_number
+from contractor.drift.queries.constants import NextVisit
+from contractor.engine import drift
+from contractor.register.models import Building
+from contractor.tenancy.models import Member
+from contractor.tenancy.services import write_audit
+from contractor.visits import queries as visits
+from contractor.visits import services as planning
+from contractor.visits.models import Visit
+
+UnableToPlan = planning.UnableToPlan
+#: Two planned visits closer than this are one and the same occasion to clean.
+APART = timedelta(days=60)
+A_YEAR = timedelta(days=365)
+
+
+@dataclass(frozen=True)
+class CleaningList:
+    """What to clean in one building; arrays are over the detectors of its fleet."""
+
+    building: Building
+    visit: NextVisit  # on which they are cleaned
+    after_on: date  # the visit after it
+    fleet: queries.Fleet
+    plan: drift.CleaningPlan
+    target: float
+    left: npt.NDArray[np.float64]  # chance of reaching the limit by after_on, left alone
+    cleaned: npt.NDArray[np.float64]  # the same, cleaned on the visit
+    before: float  # detectors expected to reach it before the visit: no list helps those
+    minutes: int  # of one cleaning
+
+    @property
+    def device_ids(self) -> list[UUID]:
+        """The detectors to clean, the most gained first."""
+        return [self.fleet.device_ids[at] for at in self.plan.chosen]
+
+
+def list_cleaning(
+    *,
+    building: Building,
+    today: date,
+    clean_on: date | None = None,
+    after_on: date | None = None,
+    count: int | None = None,
+    accepted: float | None = None,
+) -> CleaningList | None:
+    """Choose the fewest cleanings that keep a building's detectors in range to the visit after.
+
+    None before the first forecast. The days, the number of cleanings and the number of detectors
+    accepted to run out may be chosen; else they are the next two visits and the firm's target.
+    """
+    constants = queries.find_constants(firm_id=building.firm_id)
+    if constants is None:
+        return None
+    fleet = queries.load_fleet(firm_id=building.firm_id, building_ids=[building.pk])
+    if not fleet.keys.size:
+        return None
+    policy = queries.get_policy(firm_id=building.firm_id)
+    visit, following = _two_visits(building=building, today=today, clean_on=clean_on)
+    after_on = after_on if after_on is not None and after_on > visit.on else following
+    said = queries.foresee(fleet=fleet, constants=constants, today=today)
+    left = said.chance_by(day_number(after_on))
+    cleaned = said.chance_if_cleaned(on=day_number(visit.on), by=day_number(after_on))
+    target = accepted if accepted is not None else policy.accepted_share * fleet.keys.size
+    plan = drift.plan_cleaning(left=left, cleaned=np.minimum(cleaned, left), target=target)
+    if count is not None:
+        plan = plan.with_count(count)
+    return CleaningList(
+        building=building,
+        visit=visit,
+        after_on=after_on,
+        fleet=fleet,
+        plan=plan,
+        target=target,
+        left=left,
+        cleaned=cleaned,
+        before=float(said.chance_by(day_number(visit.on)).sum()),
+        minutes=policy.minutes_a_cleaning,
+    )
+
+
+def _two_visits(
+    *, building: Building, today: date, clean_on: date | None
+) -> tuple[NextVisit, date]:
+    """Tell the day of the cleaning and of the visit after it."""
+    visit = queries.list_next_visits(
+        firm_id=building.firm_id, building_ids=[building.pk], today=today
+    )[building.pk]
+    if clean_on is not None and clean_on >= today:
+        visit = NextVisit(clean_on, visit.basis)
+    planned = visits.list_planned_days(building=building, since=today)
+    later = [day for day in planned if day >= visit.on + APART]
+    return visit, later[0] if later else visit.on + A_YEAR
+
+
+@transaction.atomic
+def plan_cleaning_visit(
+    *, listed: CleaningList, planned_on: date, member: Member, now: datetime, visit_id: UUID
+) -> Visit:
+    """Plan a visit to read, clean and read again the detectors of a list.
+
+    Raises
+    ------
+    UnableToPlan
+        If the list is empty, or a detector is not on the building's list any more.
+    """
+    if not listed.device_ids:
+        raise UnableToPlan("The list is empty: nothing gains enough by a cleaning.")
+    return planning.plan_visit(
+        building=listed.building,
+        planned_on=planned_on,
+        tasks=["sensitivity"],
+        member_ids=[],
+        member=member,
+        now=now,
+        device_ids=listed.device_ids,
+        purpose=f"Clean {len(listed.device_ids)} detectors before they reach their limit",
+        visit_id=visit_id,
+    )
+
+
+@transaction.atomic
+def change_policy(
+    *,
+    firm_id: UUID,
+    chance_threshold: float,
+    accepted_share: float,
+    minutes_a_cleaning: int,
+    member: Member,
+    now: datetime,
+) -> DriftPolicy:
+    """Change what a firm wants to be told of; the next night goes by it."""
+    policy, _ = DriftPolicy.objects.select_for_update().get_or_create(firm_id=firm_id)
+    before = _as_said(policy)
+    policy.chance_threshold = chance_threshold
+    policy.accepted_share = accepted_share
+    policy.minutes_a_cleaning = minutes_a_cleaning
+    policy.save(update_fields=["chance_threshold", "accepted_share", "minutes_a_cleaning"])
+    write_audit(
+        member=member,
+        action="drift.policy_changed",
+        subject=policy,
+        before=before,
+        after=_as_said(policy),
+        now=now,
+    )
+    return policy
+
+
+def _as_said(policy: DriftPolicy) -> dict[str, float]:
+    return {
+        "chance_threshold": policy.chance_threshold,
+        "accepted_share": policy.accepted_share,
+        "minutes_a_cleaning": policy.minutes_a_cleaning,
+    }

@@ -1,0 +1,111 @@
+"""Keep each building's outlook in sum, and notice which detectors are newly at risk."""
+
+from collections.abc import Sequence
+from datetime import date
+from uuid import UUID
+
+import numpy as np
+import numpy.typing as npt
+
+from contractor.drift import queries
+from contractor.drift.models import BuildingOutlook, DriftNotice, NoticeKind
+from contractor.drift.queries.constants import NextVisit
+
+EASED = (
+    0.8  # a notice of a chance ends below this share of the threshold, so that it cannot flicker
+)
+_OUTLOOK = ("next_on", "basis", "detectors", "expected", "likely")
+_NEARING, _OUT = 1, 2
+
+
+def renew_outlooks(
+    *,
+    firm_id: UUID,
+    today: date,
+    fleet: queries.Fleet,
+    visits: list[NextVisit],
+    chance: npt.NDArray[np.float64],
+    threshold: float,
+    building_ids: Sequence[UUID] | None,
+) -> set[UUID]:
+    """Write the sums of some buildings where they changed; answer which had any before."""
+    there = BuildingOutlook.objects.filter(firm_id=firm_id)
+    if building_ids is not None:
+        there = there.filter(building_id__in=building_ids)
+    known = {outlook.building_id: outlook for outlook in there}
+    many = len(fleet.building_ids)
+    detectors = np.bincount(fleet.group, minlength=many)
+    expected = np.round(np.bincount(fleet.group, chance, many), 2)
+    likely = np.bincount(fleet.group, chance >= threshold, many)
+    new, changed = [], []
+    for at, building_id in enumerate(fleet.building_ids):
+        outlook = BuildingOutlook(
+            firm_id=firm_id,
+            building_id=building_id,
+            as_of=today,
+            next_on=visits[at].on,
+            basis=visits[at].basis,
+            detectors=int(detectors[at]),
+            expected=float(expected[at]),
+            likely=int(likely[at]),
+        )
+        before = known.get(building_id)
+        if before is None:
+            new.append(outlook)
+        elif any(getattr(before, name) != getattr(outlook, name) for name in _OUTLOOK):
+            outlook.pk = before.pk
+            changed.append(outlook)
+    BuildingOutlook.objects.bulk_create(new, batch_size=1000)
+    BuildingOutlook.objects.bulk_update(changed, ["as_of", *_OUTLOOK], batch_size=500)
+    there.exclude(building_id__in=fleet.building_ids).delete()
+    return set(known)
+
+
+def renew_notices(
+    *,
+    firm_id: UUID,
+    today: date,
+    fleet: queries.Fleet,
+    chance: npt.NDArray[np.float64],
+    threshold: float,
+    building_ids: Sequence[UUID] | None,
+    known: set[UUID],
+) -> None:
+    """Open a notice of each detector newly at risk, and end those that hold no more.
+
+    What a building shows at its first forecast is written down, but is no news.
+    """
+    holds = {
+        NoticeKind.NEARING: fleet.stands == _NEARING,
+        NoticeKind.CHANCE: (chance >= threshold) & (fleet.stands != _OUT),
+    }
+    eased = (chance < EASED * threshold) | (fleet.stands == _OUT)
+    there = DriftNotice.objects.filter(firm_id=firm_id, ended_on=None)
+    if building_ids is not None:
+        there = there.filter(building_id__in=building_ids)
+    open_ones = {(notice.device_id, notice.kind): notice.pk for notice in there}
+    places = {device_id: at for at, device_id in enumerate(fleet.device_ids)} if open_ones else {}
+    over = []
+    for (device_id, kind), pk in open_ones.items():
+        at = places.get(device_id)
+        still = at is not None and (
+            not eased[at] if kind == NoticeKind.CHANCE else holds[NoticeKind.NEARING][at]
+        )
+        if not still:
+            over.append(pk)
+    new = [
+        DriftNotice(
+            firm_id=firm_id,
+            device_id=device_id,
+            building_id=fleet.building_ids[fleet.group[at]],
+            kind=kind,
+            since_on=today,
+            is_news=fleet.building_ids[fleet.group[at]] in known,
+            chance=float(chance[at]),
+        )
+        for kind, held in holds.items()
+        for at in np.flatnonzero(held)
+        if ((device_id := fleet.device_ids[at]), kind) not in open_ones
+    ]
+    DriftNotice.objects.filter(pk__in=over).update(ended_on=today)
+    DriftNotice.objects.bulk_create(new, batch_size=1000)
