@@ -295,6 +295,7 @@ class OwnedBuildingFactory(DjangoModelFactory):
 
 def everything_else(*, building, system, visit, at) -> dict[str, object]:
     """Make one each of what has keys in addresses: intake, row, record, report, job, alarm."""
+    from contractor.drift.models import Question
     from contractor.readings.models import Intake, IntakeRow
     from contractor.reports.models import Report
     from contractor.tenancy.models import Job
@@ -332,7 +333,18 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     job = Job.objects.create(
         firm_id=firm_id, key="x", task="x", title="Canary-7Q2M job", queued_at=at, seen_at=at
     )
+    question = Question.objects.create(
+        firm_id=firm_id,
+        device=building.device_set.first() or DeviceFactory(system=system),
+        kind="cleaning",
+        after_on=date(2025, 3, 10),
+        by_on=date(2026, 3, 11),
+        change=-0.4,
+        chance=0.9,
+        asked_on=date(2026, 3, 11),
+    )
     return {
+        "question_id": question.pk,
         "intake_id": intake.pk,
         "row_id": row.pk,
         "record_id": record.pk,

@@ -167,3 +167,34 @@ def trade_off(*, listed: CleaningList, most: int = 200) -> charts.TradeOff:
     if points[-1][0] != end:
         points.append((end, float(expected[end])))
     return charts.TradeOff(points=tuple(points), chosen=listed.plan.count)
+
+
+def usage(counts: dict[int, int]) -> charts.Usage:
+    """Draw how much of their allowance detectors have used, in steps of 2.5 %."""
+    most = max(min(max(counts, default=0), 47), 43)
+    steps = [counts.get(at, 0) for at in range(most)]
+    steps.append(sum(many for at, many in counts.items() if at >= most))
+    nearing, out = sum(steps[30:40]), sum(steps[40:])
+    return charts.Usage(
+        counts=tuple(steps), in_range=sum(steps) - nearing - out, nearing=nearing, out=out
+    )
+
+
+def said_and_came(found: drift.Reliability) -> charts.SaidAndCame:
+    """Draw what was said against what came."""
+    return charts.SaidAndCame(
+        bands=tuple(
+            charts.SaidBand(
+                low=band.low,
+                high=band.high,
+                said=band.said,
+                share=band.share,
+                least=band.least,
+                most=band.most,
+                came=band.came,
+                count=band.count,
+            )
+            for band in found.bands
+            if band.count
+        )
+    )

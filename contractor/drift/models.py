@@ -1,5 +1,7 @@
 """What is to be expected of each detector's drift, what was said before, and what is asked."""
 
+from datetime import date, timedelta
+
 from django.db import models
 
 from contractor.register.models import Building, Device
@@ -141,6 +143,16 @@ class Question(FirmModel):
                 fields=["firm", "device", "kind", "by_on"], name="one_question_per_gap"
             ),
         ]
+
+    @property
+    def size(self) -> float:
+        """How far the reading stands off what was expected. [%/ft]"""
+        return abs(self.change)
+
+    @property
+    def likely_on(self) -> date:
+        """The day offered for it: nobody wrote it down, so that before the reading."""
+        return max(self.after_on, self.by_on - timedelta(days=1))
 
 
 class NoticeKind(models.TextChoices):

@@ -1,5 +1,6 @@
 """Renew forecasts in the background: one building at once, the whole fleet each night."""
 
+from datetime import date
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -12,6 +13,7 @@ from contractor.drift import services
 from contractor.due.services import day_in
 from contractor.register import queries as register
 from contractor.tenancy import queries as tenancy
+from contractor.tenancy import services as jobs_of_people
 from contractor.tenancy.scope import scope
 from contractor.tenancy.work import FirmSteps, FirmTask
 
@@ -63,3 +65,25 @@ def night(**_newer: object) -> None:
     for firm_id in tenancy.list_firm_ids():
         with scope(firm_id):
             jobs.enqueue("drift.sweep_firm", firm_id=firm_id)
+
+
+@shared_task(
+    name="drift.look_back",
+    base=FirmSteps,
+    autoretry_for=(OperationalError,),
+    retry_backoff=True,
+    max_retries=5,
+)
+def look_back(*, firm_id: UUID, job_id: str, said_on: str, **_newer: object) -> None:
+    """Reckon what would have been said on a day gone by. Running it twice keeps the first."""
+    with scope(firm_id):
+        job = jobs_of_people.start_job(job_id=UUID(job_id), now=timezone.now())
+    if job is None:
+        return
+    with scope(firm_id):
+        kept = services.reckon_back(
+            firm_id=firm_id, said_on=date.fromisoformat(said_on), now=timezone.now()
+        )
+        jobs_of_people.end_job(
+            job_id=job.pk, now=timezone.now(), message=f"{kept} buildings reckoned."
+        )

@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 from django.urls import reverse
 
-from contractor.drift import queries, services
+from contractor.drift import packing, services
 from contractor.drift.models import Forecast
 from contractor.due import services as due
 from contractor.readings.models import RunStart
@@ -39,7 +39,7 @@ def soiling(detector):
 
 class TestRefit:
     def test_follows_the_current_run_only(self, firm, soiling, today):
-        assert services.refit(firm_id=firm.pk, today=today) == 1
+        assert services.sweep_whole(firm_id=firm.pk, today=today, now=NOON).looked_at == 1
 
         forecast = Forecast.objects.get()
         assert forecast.readings == 4  # as left, then three
@@ -49,21 +49,21 @@ class TestRefit:
 
     def test_twice_is_the_same(self, firm, soiling, today):
         for _ in range(2):
-            services.refit(firm_id=firm.pk, today=today)
+            services.sweep_whole(firm_id=firm.pk, today=today, now=NOON)
 
         assert Forecast.objects.count() == 1
 
     def test_a_detector_that_was_taken_down_is_forgotten(self, firm, soiling, today):
-        services.refit(firm_id=firm.pk, today=today)
+        services.sweep_whole(firm_id=firm.pk, today=today, now=NOON)
         soiling.removed_on = today
         soiling.save()
-        services.refit(firm_id=firm.pk, today=today)
+        services.sweep_whole(firm_id=firm.pk, today=today, now=NOON)
 
         assert not Forecast.objects.exists()
 
     def test_a_day_beyond_a_century_is_not_foreseen(self):
-        assert queries.day_of(float("inf")) is None
-        assert queries.day_of(queries.day_number(date(2027, 3, 2))) == date(2027, 3, 2)
+        assert packing.day_of(float("inf")) is None
+        assert packing.day_of(packing.day_number(date(2027, 3, 2))) == date(2027, 3, 2)
 
 
 class TestDevicePage:
@@ -91,6 +91,7 @@ def test_the_fleet_lists_the_most_used_first(signed_in, office, firm, soiling, s
     fresh = factories.DeviceFactory(system=system, area=zone)
     factories.ReadingFactory(device=fresh, drift=0.01, used=0.01)
     refresh_standing(device_ids=[fresh.pk])
+    services.sweep_whole(firm_id=firm.pk, today=NOON.date(), now=NOON)
     page = signed_in(office).get(reverse("drift:fleet", kwargs={"firm": firm.slug})).context["page"]
 
-    assert [device.pk for device in page] == [soiling.pk, fresh.pk]
+    assert [one.device_id for one in page] == [soiling.pk, fresh.pk]

@@ -3,9 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 from uuid import UUID
 
 from django.db.models import Avg, Count, F, Q, QuerySet, Sum
+from django.db.models.functions import Floor
 
 from contractor.drift.models import (
     BuildingOutlook,
@@ -30,6 +32,8 @@ from contractor.register.models import (
 NEW_FOR = timedelta(days=7)
 #: Lines drawn in one frame at most, those of the detectors worst off.
 LINES = 60
+#: Fewer runs than this say nothing of a whole area.
+FEW = 3
 
 
 @dataclass(frozen=True)
@@ -186,7 +190,16 @@ class Soiling:
     rate: float  # mean of its detectors' rates [%/ft per year]
     times: float  # that of the building's other areas
     likely: int
-    risen: int  # sudden rises seen lately
+    risen: int  # sudden rises that the last readings show
+    lately: float | None  # mean rate over the last gap between readings [%/ft per year]
+    earlier: float | None  # mean rate of the same detectors before it
+
+    @property
+    def change(self) -> float | None:
+        """How many times as fast it soils lately as before; None where that says nothing."""
+        if self.lately is None or self.earlier is None or self.earlier <= 0:
+            return None
+        return self.lately / self.earlier
 
 
 def list_fastest(
@@ -203,7 +216,7 @@ def list_fastest(
             mean=Avg("rate"),
             likely=Count("pk", filter=Q(chance__gte=threshold)),
         )
-        .filter(many__gte=3)
+        .filter(many__gte=FEW)
         .order_by("-mean", "building_id", "device__area_id")
     )
     whole: dict[UUID, tuple[float, int]] = {}
@@ -230,9 +243,36 @@ def list_fastest(
             times=_against(row, whole[row["building_id"]]),
             likely=row["likely"],
             risen=risen.get(row["device__area_id"], 0),
+            lately=(pace := _paces(firm_id=firm_id, row=row))[0],
+            earlier=pace[1],
         )
         for row in top
     ]
+
+
+def _paces(*, firm_id: UUID, row: dict[str, Any]) -> tuple[float | None, float | None]:
+    """Compare an area's last gap between readings with what came before, run by run.
+
+    Only runs of three readings or more have both; the rates of all of them are averaged.
+    """
+    runs: dict[UUID, list[tuple[date, float]]] = {}
+    for device_id, day, drift in (
+        _current_runs(firm_id=firm_id)
+        .filter(device__building_id=row["building_id"], device__area_id=row["device__area_id"])
+        .filter(device__removed_on=None, device__latest_limit__gt=0)
+        .order_by("device_id", "taken_on", "pk")
+        .values_list("device_id", "taken_on", "drift")
+    ):
+        runs.setdefault(device_id, []).append((day, drift or 0.0))
+    lately, earlier = [], []
+    for run in runs.values():
+        first, before, last = run[0], run[max(len(run) - 2, 0)], run[-1]
+        if first[0] < before[0] < last[0]:
+            lately.append((last[1] - before[1]) / (last[0] - before[0]).days)
+            earlier.append((before[1] - first[1]) / (before[0] - first[0]).days)
+    if len(lately) < FEW:
+        return None, None
+    return tuple(365.25 * sum(paces) / len(paces) for paces in (lately, earlier))  # type: ignore[return-value]
 
 
 def _against(row: dict[str, float], whole: tuple[float, int]) -> float:
@@ -303,6 +343,41 @@ def list_questions(
     if device is not None:
         found = found.filter(device=device)
     return found.select_related("device", "device__building").order_by("-by_on", "pk")
+
+
+def list_answered(*, device: Device) -> QuerySet[Question]:
+    """List what people have said of a detector, the latest first."""
+    return (
+        Question.objects.filter(firm_id=device.firm_id, device=device)
+        .exclude(answer="")
+        .select_related("answered_by")
+        .order_by("-by_on", "pk")
+    )
+
+
+def count_usage(*, firm_id: UUID, building_id: UUID | None = None) -> dict[int, int]:
+    """Count detectors by the share of the allowance used, in steps of 2.5 %."""
+    found = Device.objects.filter(
+        firm_id=firm_id, removed_on=None, kind__in=SENSITIVE_KINDS, latest_used__gte=0
+    )
+    if building_id is not None:
+        found = found.filter(building_id=building_id)
+    rows = (
+        found.annotate(step=Floor(F("latest_used") * 40 + 1e-9))
+        .values_list("step")
+        .annotate(many=Count("pk"))
+        .order_by("step")
+    )
+    return {int(step): many for step, many in rows}
+
+
+def list_followed(*, firm_id: UUID) -> list[tuple[UUID, str]]:
+    """List the buildings that have drift to follow, by name."""
+    return list(
+        BuildingOutlook.objects.filter(firm_id=firm_id)
+        .order_by("building__name", "building_id")
+        .values_list("building_id", "building__name")
+    )
 
 
 def get_question(*, firm_id: UUID, question_id: UUID) -> Question:

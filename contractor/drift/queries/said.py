@@ -1,5 +1,6 @@
 """Read what was said on a day gone by, and what came of it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from uuid import UUID
@@ -11,6 +12,7 @@ from django.db.models import Count, Sum
 
 from contractor.drift.models import Snapshot
 from contractor.drift.packing import chance_after, keys_of, unpack_chances
+from contractor.engine import drift
 from contractor.readings.models import Stage
 
 #: A forecast is held against the first reading at least so long after it.
@@ -29,6 +31,11 @@ class DaySaid:
     is_hindsight: bool
     detectors: int
     buildings: int
+
+    @property
+    def key(self) -> str:
+        """How an address names it."""
+        return f"{self.on.isoformat()}{'-back' if self.is_hindsight else ''}"
 
 
 def list_days_said(*, firm_id: UUID) -> list[DaySaid]:
@@ -133,3 +140,20 @@ def load_outcomes(*, firm_id: UUID, day: DaySaid) -> Outcomes:
         cut_short=cut_short,
         is_sample=every > 1,
     )
+
+
+def choose_day(*, days: Sequence[DaySaid], wanted: str, today: date) -> DaySaid | None:
+    """Choose the day asked for; else the latest that a year has gone by since, else the oldest."""
+    for day in days:
+        if wanted == day.key:
+            return day
+    judged = [day for day in days if day.on + SOONEST <= today]
+    ripe = [day for day in judged if (today - day.on).days >= USUAL]
+    # What was really said then comes before what was reckoned later.
+    ripe.sort(key=lambda day: (day.is_hindsight, -day.on.toordinal()))
+    return (ripe or judged[-1:] or [None])[0]  # type: ignore[list-item]
+
+
+def judge(outcomes: Outcomes) -> drift.Reliability:
+    """Compare what was said with what came, in bands."""
+    return drift.reliability(chance=outcomes.chance, came=outcomes.came)

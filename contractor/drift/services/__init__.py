@@ -3,10 +3,12 @@
 from contractor.drift.services.asking import UnableToAnswer, answer, renew_questions
 from contractor.drift.services.choosing import (
     CleaningList,
+    CleaningRow,
     UnableToPlan,
     change_policy,
     list_cleaning,
     plan_cleaning_visit,
+    rows_of,
 )
 from contractor.drift.services.forecasting import (
     Foreseen,
@@ -14,7 +16,7 @@ from contractor.drift.services.forecasting import (
     refit,
     renew_constants,
 )
-from contractor.drift.services.keeping import keep_month, reckon_back
+from contractor.drift.services.keeping import keep_month, queue_look_back, reckon_back
 from contractor.drift.services.sweeping import (
     end_sweep,
     refit_building,
@@ -25,6 +27,7 @@ from contractor.drift.services.sweeping import (
 
 __all__ = [
     "CleaningList",
+    "CleaningRow",
     "Foreseen",
     "Refitted",
     "UnableToAnswer",
@@ -35,11 +38,13 @@ __all__ = [
     "keep_month",
     "list_cleaning",
     "plan_cleaning_visit",
+    "queue_look_back",
     "reckon_back",
     "refit",
     "refit_building",
     "renew_constants",
     "renew_questions",
+    "rows_of",
     "sweep",
     "sweep_firm",
     "sweep_whole",

@@ -1,5 +1,6 @@
 """Choose what to clean on the next visit, and what a firm wants to be told of."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
@@ -8,12 +9,13 @@ import numpy as np
 import numpy.typing as npt
 from django.db import transaction
 
+from contractor import jobs
 from contractor.drift import queries
 from contractor.drift.models import DriftPolicy
 from contractor.drift.packing import day_number
 from contractor.drift.queries.constants import NextVisit
 from contractor.engine import drift
-from contractor.register.models import Building
+from contractor.register.models import Building, Device
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
 from contractor.visits import queries as visits
@@ -36,10 +38,30 @@ class CleaningList:
     fleet: queries.Fleet
     plan: drift.CleaningPlan
     target: float
-    left: npt.NDArray[np.float64]  # chance of reaching the limit by after_on, left alone
-    cleaned: npt.NDArray[np.float64]  # the same, cleaned on the visit
+    left: npt.NDArray[np.floating]  # chance of reaching the limit by after_on, left alone
+    cleaned: npt.NDArray[np.floating]  # the same, cleaned on the visit
     before: float  # detectors expected to reach it before the visit: no list helps those
     minutes: int  # of one cleaning
+
+    @property
+    def expected(self) -> float:
+        """Detectors expected to run out between the two days, with these cleanings."""
+        return float(self.plan.expected[self.plan.count])
+
+    @property
+    def avoided(self) -> float:
+        """How many fewer that are than without any cleaning."""
+        return self.plan.avoided(self.plan.count)
+
+    @property
+    def hours(self) -> float:
+        """Work of the cleanings, without the way there. [h]"""
+        return self.plan.count * self.minutes / 60
+
+    @property
+    def most(self) -> int:
+        """How many cleanings gain anything at all."""
+        return int(self.plan.order.size)
 
     @property
     def device_ids(self) -> list[UUID]:
@@ -105,30 +127,67 @@ def _two_visits(
     return visit, later[0] if later else visit.on + A_YEAR
 
 
+@dataclass(frozen=True)
+class CleaningRow:
+    """One detector of a cleaning list."""
+
+    rank: int
+    device: Device
+    left: float
+    cleaned: float
+
+
+def rows_of(*, listed: CleaningList) -> list[CleaningRow]:
+    """Give a list's detectors as rows, the most gained first."""
+    devices = (
+        Device.objects.filter(firm_id=listed.building.firm_id)
+        .select_related("area", "product")
+        .in_bulk(listed.device_ids)
+    )
+    return [
+        CleaningRow(rank, devices[device_id], float(listed.left[at]), float(listed.cleaned[at]))
+        for rank, (at, device_id) in enumerate(
+            zip(listed.plan.chosen, listed.device_ids, strict=True), start=1
+        )
+        if device_id in devices
+    ]
+
+
 @transaction.atomic
 def plan_cleaning_visit(
-    *, listed: CleaningList, planned_on: date, member: Member, now: datetime, visit_id: UUID
+    *,
+    building: Building,
+    device_ids: Sequence[UUID],
+    planned_on: date,
+    member: Member,
+    now: datetime,
+    visit_id: UUID,
 ) -> Visit:
-    """Plan a visit to read, clean and read again the detectors of a list.
+    """Plan a visit to read, clean and read again some detectors. Sending it twice is once.
 
     Raises
     ------
     UnableToPlan
-        If the list is empty, or a detector is not on the building's list any more.
+        If none is given, or one is not on the building's list any more.
     """
-    if not listed.device_ids:
-        raise UnableToPlan("The list is empty: nothing gains enough by a cleaning.")
-    return planning.plan_visit(
-        building=listed.building,
+    if not device_ids:
+        raise UnableToPlan("The list is empty. Choose how many to clean first.")
+    many = "1 detector before it reaches its limit"
+    if len(device_ids) > 1:
+        many = f"{len(device_ids)} detectors before they reach their limit"
+    visit = planning.plan_visit(
+        building=building,
         planned_on=planned_on,
         tasks=["sensitivity"],
         member_ids=[],
         member=member,
         now=now,
-        device_ids=listed.device_ids,
-        purpose=f"Clean {len(listed.device_ids)} detectors before they reach their limit",
+        device_ids=device_ids,
+        purpose=f"Clean {many}",
         visit_id=visit_id,
     )
+    jobs.enqueue("drift.refit_building", firm_id=building.firm_id, building_id=building.pk)
+    return visit
 
 
 @transaction.atomic

@@ -19,6 +19,7 @@ from contractor.drift.services.noticing import renew_notices, renew_outlooks
 from contractor.engine import drift
 
 SAMPLE = 20_000  # detectors of whole buildings that constants are fitted to, evenly over the fleet
+PART = 50_000  # detectors gone through at once: some 300 MB with twelve readings each
 STALE = 0.01  # share of new readings from which constants are fitted anew
 
 
@@ -42,7 +43,7 @@ def renew_constants(*, firm_id: UUID, today: date) -> drift.Constants:
     if known is not None and not _is_stale(known, detectors, readings):
         return queries.read_constants(known.values)
     sizes = queries.list_sizes(firm_id=firm_id)
-    fleet = queries.load_fleet(firm_id=firm_id, building_ids=_sample(sizes))
+    fleet = queries.load_fleet(firm_id=firm_id, building_ids=sample_of(sizes))
     constants = queries.foresee(fleet=fleet, constants=None, today=today).constants
     whole = sum(size for _, size in sizes)
     values = dataclasses.asdict(constants) | {"shares": list(constants.shares)}
@@ -67,10 +68,23 @@ def _is_stale(known: FleetConstants, detectors: int, readings: int) -> bool:
     )
 
 
-def _sample(sizes: Sequence[tuple[UUID, int]]) -> list[UUID]:
+def sample_of(sizes: Sequence[tuple[UUID, int]]) -> list[UUID]:
     """Choose whole buildings evenly over the fleet, about SAMPLE detectors."""
     every = max(1, round(sum(size for _, size in sizes) / SAMPLE))
     return [building_id for building_id, _ in sizes[::every]]
+
+
+def parts_of(sizes: Sequence[tuple[UUID, int]]) -> list[list[UUID]]:
+    """Cut a fleet into parts of whole buildings that fit the memory."""
+    parts: list[list[UUID]] = []
+    filled = PART
+    for building_id, size in sizes:
+        if filled + size > PART:
+            parts.append([])
+            filled = 0
+        parts[-1].append(building_id)
+        filled += size
+    return parts
 
 
 @transaction.atomic
@@ -185,7 +199,7 @@ def _write(
     fleet: queries.Fleet,
     said: drift.Forecast,
     next_day: npt.NDArray[np.float64],
-    chance: npt.NDArray[np.float64],
+    chance: npt.NDArray[np.floating],
     building_ids: Sequence[UUID] | None,
 ) -> tuple[int, int]:
     """Hand the forecasts over in a temporary table and change only what differs."""
@@ -203,7 +217,7 @@ def _write(
     }
     described = ", ".join(f"{name} {kind}" for name, kind, _ in _COLUMNS)
     binary = columns_for_copy([(form, values[name]) for name, _, form in _COLUMNS])
-    asked = {"firm": firm_id, "today": today, "buildings": list(building_ids or ())}
+    asked: dict[str, Any] = {"firm": firm_id, "today": today, "buildings": list(building_ids or ())}
     there = "and f.building_id = any(%(buildings)s)" if building_ids is not None else ""
     with connection.cursor() as cursor:
         cursor.execute("drop table if exists pg_temp.foreseen")

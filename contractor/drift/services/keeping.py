@@ -9,7 +9,9 @@ from django.db import transaction
 from contractor.drift import queries
 from contractor.drift.models import Snapshot
 from contractor.drift.packing import DAYS_AHEAD, day_number, pack_chances
-from contractor.drift.services.forecasting import Foreseen
+from contractor.drift.services.forecasting import Foreseen, parts_of, sample_of
+from contractor.tenancy.models import Job, Member
+from contractor.tenancy.services import queue_job
 
 
 @transaction.atomic
@@ -34,23 +36,43 @@ def reckon_back(*, firm_id: UUID, said_on: date, now: datetime) -> int:
 
     Also the constants are fitted to those readings only. What is kept is marked as hindsight. A
     firm that took its readings in from paper can so see how good the forecasts would have been.
+    Doing it twice keeps the first.
     """
-    fleet = queries.load_fleet(firm_id=firm_id, until=said_on)
-    if not fleet.day.size:
-        return 0
     done = set(
         Snapshot.objects.filter(firm_id=firm_id, is_hindsight=True, said_on=said_on).values_list(
             "building_id", flat=True
         )
     )
-    said = queries.foresee(fleet=fleet, constants=None, today=said_on)
-    return _keep(
+    sizes = queries.list_sizes(firm_id=firm_id)
+    sample = queries.load_fleet(firm_id=firm_id, building_ids=sample_of(sizes), until=said_on)
+    if not sample.day.size:
+        return 0
+    constants = queries.foresee(fleet=sample, constants=None, today=said_on).constants
+    kept = 0
+    for part in parts_of(sizes):
+        fleet = queries.load_fleet(firm_id=firm_id, building_ids=part, until=said_on)
+        said = queries.foresee(fleet=fleet, constants=constants, today=said_on)
+        kept += _keep(
+            firm_id=firm_id,
+            foreseen=Foreseen(fleet=fleet, said=said, visits=[]),
+            said_on=said_on,
+            now=now,
+            done=done,
+            is_hindsight=True,
+        )
+    return kept
+
+
+def queue_look_back(*, firm_id: UUID, said_on: date, member: Member, now: datetime) -> Job:
+    """Queue the reckoning of what would have been said on a day gone by."""
+    return queue_job(
         firm_id=firm_id,
-        foreseen=Foreseen(fleet=fleet, said=said, visits=[]),
-        said_on=said_on,
+        key=f"drift.look_back {said_on.isoformat()}",
+        task="drift.look_back",
+        title=f"Forecasts as of {said_on:%-d %b %Y}",
+        member=member,
         now=now,
-        done=done,
-        is_hindsight=True,
+        said_on=said_on.isoformat(),
     )
 
 

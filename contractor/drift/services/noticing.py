@@ -24,7 +24,7 @@ def renew_outlooks(
     today: date,
     fleet: queries.Fleet,
     visits: list[NextVisit],
-    chance: npt.NDArray[np.float64],
+    chance: npt.NDArray[np.floating],
     threshold: float,
     building_ids: Sequence[UUID] | None,
 ) -> set[UUID]:
@@ -66,7 +66,7 @@ def renew_notices(
     firm_id: UUID,
     today: date,
     fleet: queries.Fleet,
-    chance: npt.NDArray[np.float64],
+    chance: npt.NDArray[np.floating],
     threshold: float,
     building_ids: Sequence[UUID] | None,
     known: set[UUID],

@@ -10,11 +10,9 @@ from django.db import transaction
 from contractor.drift import queries
 from contractor.drift.models import BuildingOutlook, DriftNotice, FleetConstants, Forecast
 from contractor.drift.services.asking import renew_questions
-from contractor.drift.services.forecasting import Refitted, refit, renew_constants
+from contractor.drift.services.forecasting import Refitted, parts_of, refit, renew_constants
 from contractor.drift.services.keeping import keep_month
 from contractor.register.models import Building
-
-PART = 50_000  # detectors gone through at once: some 300 MB with twelve readings each
 
 
 @dataclass(frozen=True)
@@ -35,15 +33,7 @@ def sweep_firm(*, firm_id: UUID, today: date) -> Sweep:
     renew_constants(firm_id=firm_id, today=today)
     is_swept = FleetConstants.objects.filter(firm_id=firm_id, is_swept=True).exists()
     _forget(firm_id=firm_id, followed=[building_id for building_id, _ in sizes])
-    parts: list[list[UUID]] = [[]]
-    filled = 0
-    for building_id, size in sizes:
-        if filled and filled + size > PART:
-            parts.append([])
-            filled = 0
-        parts[-1].append(building_id)
-        filled += size
-    return Sweep(parts, asks=not is_swept)
+    return Sweep(parts_of(sizes), asks=not is_swept)
 
 
 def _forget(*, firm_id: UUID, followed: Sequence[UUID]) -> None:

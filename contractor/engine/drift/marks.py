@@ -106,17 +106,17 @@ def sudden(
 
 
 def _sure(
-    runs: Runs, run: Ints, place: Ints, change: Floats, chance: Floats, at_least: float
+    runs: Runs, run: Floats, place: Floats, change: Floats, chance: Floats, at_least: float
 ) -> Marks:
     sure = chance >= at_least
-    run, place = run[sure].astype(np.int64), place[sure].astype(np.int64)
-    order = np.lexsort((place, runs.index[run]))
-    run, place = run[order], place[order]
-    begin = runs.first_day[run]
+    which, where = run[sure].astype(np.int64), place[sure].astype(np.int64)
+    order = np.lexsort((where, runs.index[which]))
+    which, where = which[order], where[order]
+    begin = runs.first_day[which]
     return Marks(
-        detector=runs.index[run],
-        after=begin + runs.time[place - 1] * DAYS_A_YEAR,
-        by=begin + runs.time[place] * DAYS_A_YEAR,
+        detector=runs.index[which],
+        after=begin + runs.time[where - 1] * DAYS_A_YEAR,
+        by=begin + runs.time[where] * DAYS_A_YEAR,
         change=change[sure][order],
         chance=chance[sure][order],
     )

@@ -31,6 +31,11 @@ class Band:
         return self.came / self.count if self.count else np.nan
 
     @property
+    def expected(self) -> float:
+        """How many were expected to come true."""
+        return self.said * self.count if self.count else 0.0
+
+    @property
     def agrees(self) -> bool:
         """Whether the mean chance said lies in the interval of what came."""
         return not self.count or self.least <= self.said <= self.most

@@ -40,6 +40,7 @@ from contractor.web.charts.range_bar import (
     draw_range_row,
     say_range,
 )
+from contractor.web.charts.reliability import SaidAndCame, SaidBand, draw_said_and_came
 from contractor.web.charts.strokes import Divide, Strokes, draw_strokes
 from contractor.web.charts.unwanted_alarms import (
     CAUSES,
@@ -64,6 +65,7 @@ _DRAWERS: dict[type, Callable[..., SafeString]] = {
     RecordMonths: draw_record_months,
     CauseMonths: draw_cause_months,
     RateRule: draw_rate_rule,
+    SaidAndCame: draw_said_and_came,
 }
 
 
@@ -97,6 +99,8 @@ __all__ = [
     "RecordMonth",
     "RecordMonths",
     "Run",
+    "SaidAndCame",
+    "SaidBand",
     "Strokes",
     "Sudden",
     "TradeOff",
