@@ -301,4 +301,29 @@ SOURCES: Mapping[str, Source] = {
         "IOSH forum, Weekly routine",
         "https://forum.iosh.co.uk/posts/t129708-Smoke-Point-Detection",
     ),
+    "texas_yellow": Source(
+        "A",
+        "Texas 28 TAC 34.623, yellow labels",
+        "https://texreg.sos.state.tx.us/public/readtac$ext.TacPage?sl=R&app=9&p_dir=&p_rloc=&p_tloc=&p_ploc=&pg=1&p_tac=&ti=28&pt=1&ch=34&rl=623",
+    ),
+    "texas_red": Source(
+        "A",
+        "Texas 28 TAC 34.624, red labels",
+        "https://texreg.sos.state.tx.us/public/readtac$ext.TacPage?sl=R&app=9&p_dir=&p_rloc=&p_tloc=&p_ploc=&pg=1&p_tac=&ti=28&pt=1&ch=34&rl=624",
+    ),
+    "florida_completion": Source(
+        "A",
+        "Florida 69A-48.005, record of completion",
+        "https://print.casetext.com/regulation/florida-administrative-code/department-69-department-of-financial-services/division-69a-division-of-state-fire-marshal/chapter-69a-48-fire-safety-standards-for-fire-alarm-systems/section-69a-48005-record-of-completion",
+    ),
+    "impairments_2007": Source(
+        "B",
+        "Electrical Contractor, Understanding impairments",
+        "https://www.ecmag.com/magazine/articles/article-detail/systems-understanding-impairments",
+    ),
+    "impairments_law": Source(
+        "B",
+        "Newsletter on alarm law, Impaired systems, restating NFPA 72-2016",
+        "https://kirschenbaumesq.com/article/comment-on-subscriber-ignoring-fire-alarm-trouble-signals-september-14-2021",
+    ),
 }  # fmt: skip
