@@ -10,6 +10,7 @@ from datetime import date
 from typing import NamedTuple
 
 from contractor.engine import editions
+from contractor.engine.battery_capacity import capacity_factor, capacity_found
 from contractor.engine.battery_tests import (
     CAPACITY_RATE_H,
     CHEMISTRIES,
@@ -17,10 +18,9 @@ from contractor.engine.battery_tests import (
     Part,
     State,
     Verdict,
-    capacity_factor,
-    capacity_found,
     judge,
     judge_each,
+    limits_of,
 )
 from contractor.engine.months import add_months, as_day
 
@@ -41,6 +41,7 @@ __all__ = [
     "capacity_test_by",
     "judge",
     "judge_each",
+    "limits_of",
     "next_size",
     "replace_by",
     "required_ah",

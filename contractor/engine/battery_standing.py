@@ -28,12 +28,16 @@ PRACTICE_YEARS = 5
 
 
 class Measured(NamedTuple):
-    """One thing that was measured on one day, and what was said of it."""
+    """One thing that was measured on one day, and what was said of it.
+
+    What does not count, such as a capacity test at a rate too short, moves no date.
+    """
 
     on: date
     part: str
     state: str
     reason: str = ""
+    counts: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +165,7 @@ class NextTest:
 
     part: str
     frequency: str
+    says: str  # the same in words
     last_on: date | None
     window: intervals.Window | None
     method: str
@@ -200,14 +205,17 @@ def next_tests(
     [datetime.date(2026, 9, 15)]
     """
     held = editions.get(edition)
+    spans = intervals.WINDOW_RULES[held.window_rule]
     latest: dict[str, date] = {}
     for test in tests:
+        if not test.counts:
+            continue
         latest[test.part] = max(test.on, latest.get(test.part, test.on))
     found = []
     for row in held.rows:
         if row.component != component or row.task != "test":
             continue
-        if row.frequency not in intervals.WINDOW_RULES[held.window_rule]:
+        if row.frequency not in spans:
             continue
         last_on = latest.get(row.part)
         since = last_on or installed_on
@@ -217,6 +225,15 @@ def next_tests(
             else intervals.window(last_done=since, frequency=row.frequency, rule=held.window_rule)
         )
         found.append(
-            NextTest(row.part, row.frequency, last_on, window, row.method, row.clause, row.note)
+            NextTest(
+                row.part,
+                row.frequency,
+                spans[row.frequency].says,
+                last_on,
+                window,
+                row.method,
+                row.clause,
+                row.note,
+            )
         )
     return sorted(found, key=lambda one: (one.window.latest if one.window else date.min, one.part))

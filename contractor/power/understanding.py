@@ -73,13 +73,12 @@ def understand(
     found.values = values
     if not any(values[name] is not None for name in _MEASURED) and not found.problems:
         found.problems["load_v"] = "Type at least one thing that was measured."
-    scale = 1 if is_one else facts.series
     measured: dict[str, Any] = {
         "edition": edition,
         "chemistry": facts.chemistry,
         "cells": found.cells,
-        "maker_float_v": _times(facts.maker_float_v, scale),
-        "maker_load_v": None if facts.maker_load_v is None else facts.maker_load_v * scale,
+        "maker_float_v": facts.maker_float_v if is_one else facts.whole_float_v,
+        "maker_load_v": facts.maker_load_v if is_one else facts.whole_load_v,
         "maker_gravity": facts.maker_gravity,
         **{name: values[name] for name in (*_MEASURED, "rate_h", "ohmic_baseline_mohm")},
     }
@@ -89,10 +88,6 @@ def understand(
 
 
 _MEASURED = (*_VOLTS, "capacity_share", "ohmic_mohm", "gravity")
-
-
-def _times(limits: tuple[float, float] | None, scale: int) -> tuple[float, float] | None:
-    return None if limits is None else (limits[0] * scale, limits[1] * scale)
 
 
 def _look_at_volts(found: Understood, facts: Facts, numbers: Mapping[str, float | None]) -> None:

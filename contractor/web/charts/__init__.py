@@ -17,6 +17,13 @@ from contractor.web.charts.alarm_record import (
     draw_rate_rule,
     draw_record_months,
 )
+from contractor.web.charts.battery import (
+    BatteryBar,
+    BatteryLine,
+    draw_battery_bar,
+    draw_battery_line,
+    say_battery,
+)
 from contractor.web.charts.drift_history import (
     DriftHistory,
     DriftPoint,
@@ -66,6 +73,8 @@ _DRAWERS: dict[type, Callable[..., SafeString]] = {
     CauseMonths: draw_cause_months,
     RateRule: draw_rate_rule,
     SaidAndCame: draw_said_and_came,
+    BatteryBar: draw_battery_bar,
+    BatteryLine: draw_battery_line,
 }
 
 
@@ -81,6 +90,8 @@ def draw(drawing: Any, *, width: float | None = None) -> SafeString:
 __all__ = [
     "CAUSES",
     "AlarmRow",
+    "BatteryBar",
+    "BatteryLine",
     "CauseMonths",
     "Divide",
     "DriftHistory",
@@ -117,6 +128,7 @@ __all__ = [
     "draw_due_row",
     "draw_ten",
     "inline",
+    "say_battery",
     "say_chance",
     "say_range",
 ]
