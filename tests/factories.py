@@ -330,6 +330,10 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     report = Report.objects.create(
         firm_id=firm_id, record=record, sha256="0" * 64, size=1, pages=1, made_at=at
     )
+    battery = DeviceFactory(
+        system=system, kind="battery", product=None, address="B1", label="Canary-7Q2M battery"
+    )
+    test = BatteryTestFactory(device=battery, remark="Canary-7Q2M remark")
     job = Job.objects.create(
         firm_id=firm_id, key="x", task="x", title="Canary-7Q2M job", queued_at=at, seen_at=at
     )
@@ -349,6 +353,7 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         "row_id": row.pk,
         "record_id": record.pk,
         "report_id": report.pk,
+        "test_id": test.pk,
         "job_id": job.pk,
         "alarm_id": UnwantedAlarmFactory(building=building, circumstances="Canary-7Q2M toast").pk,
         "statement_id": NoneStatementFactory(building=building).pk,

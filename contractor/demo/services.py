@@ -12,7 +12,7 @@ from django.db import transaction
 
 from contractor.agreements.models import AgreedBuilding, Agreement
 from contractor.alarms.models import UnwantedAlarm
-from contractor.demo import alarm_log, histories, past, scenario, visits
+from contractor.demo import alarm_log, batteries, histories, past, scenario, visits
 from contractor.drift import services as drift
 from contractor.due import services as due
 from contractor.engine import sensitivity
@@ -238,6 +238,7 @@ def _add_building(
         today=today,
         member=cast.who("office"),
     )
+    batteries.fill(building=building, member=cast.who("technician"), now=now)
     due.refresh_building(building=building, today=today)
     return building
 

@@ -331,10 +331,11 @@ def replace_by(
     if rule is None or row is None:
         return None
     if rule.life_years is not None and manufactured_on is not None:
-        said = f"{rule.life_years} years from manufacture, {as_day(manufactured_on)}."
+        said = f"{rule.life_years} years from manufacture in {as_day(manufactured_on):%b %Y}."
         return Due(add_months(manufactured_on, 12 * rule.life_years), said, row.note)
     if rule.label_years is not None and installed_on is not None:
-        said = f"Labelled to be replaced within {rule.label_years} years of {as_day(installed_on)}."
+        day = f"{as_day(installed_on):%-d %b %Y}"
+        said = f"Labelled to be replaced within {rule.label_years} years of {day}."
         return Due(add_months(installed_on, 12 * rule.label_years), said, row.note)
     return None
 
@@ -362,5 +363,6 @@ def capacity_test_by(*, edition: str, last_on: date) -> Due | None:
     rule = editions.get(edition).battery
     if rule is None or rule.capacity_test_years is None:
         return None
-    said = f"Capacity test or replacement at most {rule.capacity_test_years} years after {last_on}."
+    day = f"{as_day(last_on):%-d %b %Y}"
+    said = f"Capacity test or replacement at most {rule.capacity_test_years} years after {day}."
     return Due(add_months(as_day(last_on), 12 * rule.capacity_test_years), said, rule.note)

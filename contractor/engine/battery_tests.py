@@ -33,12 +33,14 @@ class Verdict:
     state: State
     reason: str
     note: str = ""
+    cannot_be: bool = False  # what was entered is no measurement
 
 
 class _Finding(NamedTuple):
     state: State
     said: str
     note: str
+    cannot_be: bool = False
 
 
 _ORDER: dict[State, int] = {
@@ -53,6 +55,7 @@ _ORDER: dict[State, int] = {
 def judge(**measured: Any) -> Verdict:
     """Judge the tests of one battery; the worst decides and every reason is kept.
 
+    What nobody can judge, such as a first ohmic value, decides only where nothing else was judged.
     What cannot be is never an exception: the verdict is then `not_judged`, unless another test
     already asks for a replacement.
 
@@ -75,7 +78,8 @@ def judge(**measured: Any) -> Verdict:
     if not verdicts:
         return Verdict("not_judged", "No test to judge.")
     reason = " ".join(verdict.reason for verdict in verdicts)
-    return Verdict(verdicts[0].state, reason, verdicts[0].note)
+    deciding = [one for one in verdicts if one.state != "not_judged" or one.cannot_be] or verdicts
+    return Verdict(deciding[0].state, reason, deciding[0].note, deciding[0].cannot_be)
 
 
 def judge_each(
@@ -214,7 +218,8 @@ def limits_of(
 def _join(findings: list[_Finding]) -> Verdict:
     findings = sorted(findings, key=lambda finding: _ORDER[finding.state])
     reason = " ".join(finding.said for finding in findings)
-    return Verdict(findings[0].state, reason, findings[0].note)
+    wrong = any(finding.cannot_be for finding in findings)
+    return Verdict(findings[0].state, reason, findings[0].note, wrong)
 
 
 def _number(value: Any) -> float | None:
@@ -232,7 +237,7 @@ def _judge_capacity(
     share: float, rate_h: float | None, rule: editions.BatteryRule | None
 ) -> _Finding:
     if math.isnan(share) or share > 2:
-        return _Finding("not_judged", "The capacity cannot be. Check the entry.", "")
+        return _Finding("not_judged", "The capacity cannot be. Check the entry.", "", True)
     found = f"{100 * share:.4g} % of rated capacity"
     if rule is None or rule.replace_at_or_below is None or rule.replace_soon_below is None:
         said = f"{found}; this edition judges no capacity."
@@ -253,7 +258,7 @@ def _judge_capacity(
 
 def _judge_charger(volts: float, limits: tuple[float, float] | None, note: str) -> _Finding:
     if math.isnan(volts):
-        return _Finding("not_judged", "The charger voltage cannot be. Check the entry.", "")
+        return _Finding("not_judged", "The charger voltage cannot be. Check the entry.", "", True)
     if limits is None:
         said = f"{volts:g} V from the charger; enter the maker's limits to judge it."
         return _Finding("not_judged", said, "")
@@ -270,7 +275,7 @@ def _judge_float(
     volts: float, limits: tuple[float, float] | None, note: str, *, charger_is_wrong: bool
 ) -> _Finding:
     if math.isnan(volts):
-        return _Finding("not_judged", "The float voltage cannot be. Check the entry.", "")
+        return _Finding("not_judged", "The float voltage cannot be. Check the entry.", "", True)
     if limits is None:
         said = f"{volts:g} V on charge; enter the maker's limits to judge it."
         return _Finding("not_judged", said, "")
@@ -285,7 +290,7 @@ def _judge_float(
 
 def _judge_floor(volts: float, floor: float | None, note: str, when: str) -> _Finding:
     if math.isnan(volts):
-        return _Finding("not_judged", f"The voltage {when} cannot be. Check the entry.", "")
+        return _Finding("not_judged", f"The voltage {when} cannot be. Check the entry.", "", True)
     if floor is None:
         said = f"{volts:g} V {when}; enter the maker's floor to judge it."
         return _Finding("not_judged", said, "")
@@ -297,7 +302,7 @@ def _judge_floor(volts: float, floor: float | None, note: str, when: str) -> _Fi
 
 def _judge_gravity(density: float, limits: tuple[float, float] | None) -> _Finding:
     if math.isnan(density):
-        return _Finding("not_judged", "The specific gravity cannot be. Check the entry.", "")
+        return _Finding("not_judged", "The specific gravity cannot be. Check the entry.", "", True)
     if limits is None:
         said = f"Specific gravity {density:g}; enter the maker's range to judge it."
         return _Finding("not_judged", said, "")
@@ -311,12 +316,12 @@ def _judge_gravity(density: float, limits: tuple[float, float] | None) -> _Findi
 
 def _judge_ohmic(ohmic: float, baseline: float | None) -> _Finding:
     if math.isnan(ohmic) or (baseline is not None and not baseline > 0):
-        return _Finding("not_judged", "The ohmic value cannot be. Check the entry.", "")
+        return _Finding("not_judged", "The ohmic value cannot be. Check the entry.", "", True)
     if baseline is None:
-        said = f"{ohmic:g} mohm; there is no earlier value to compare it with."
+        said = f"{ohmic:g} mΩ; there is no earlier value to compare it with."
         return _Finding("not_judged", said, "")
     rise = ohmic / baseline - 1
-    said = f"{ohmic:g} mohm, {100 * rise:+.3g} % against {baseline:g}"
+    said = f"{ohmic:g} mΩ, {100 * rise:+.3g} % against {baseline:g}"
     if rise <= _OHMIC_RISE + _TOLERANCE:
         return _Finding("keep", f"{said}; up to {100 * _OHMIC_RISE:g} % is usual.", _MEMORY)
     said = f"{said}; more than {100 * _OHMIC_RISE:g} % is too much. Test its capacity."

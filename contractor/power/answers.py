@@ -1,7 +1,7 @@
 """Say in sentences what a battery set holds, what is asked of it, and what would change that."""
 
 from contractor.engine import battery, editions
-from contractor.power.queries import Facts
+from contractor.power.queries import Facts, Line
 
 #: The shape and the words of where a set stands, and of what a test says.
 STATES = {
@@ -56,6 +56,28 @@ def say_size(sizing: battery.Sizing | None, *, edition: str) -> tuple[str, str]:
     return f"{said}: too small.", f"{way}."
 
 
+def say_deed(line: Line) -> str:
+    """Say what to do about a set, before any why."""
+    key = line.standing.key
+    if key == "replace":
+        return "Replace it now, and enter the new set."
+    if key == "replace_at_next_test":
+        when = f", by {line.next_on:%-d %b %Y}" if line.next_on else ""
+        return f"Replace it at the next scheduled test{when}."
+    if key == "too_small":
+        size = line.sizing.next_size if line.sizing else None
+        return f"Put in {size:g} Ah batteries." if size else "Put in a larger set."
+    if key == "old":
+        return "Replace it for its age."
+    if key == "look_closer":
+        return "Look closer, as below."
+    if key == "not_known":
+        return "Find out what is missing, as below."
+    if line.is_late:
+        return f"Test it: its next test was due by {line.next_on:%-d %b %Y}."
+    return f"Nothing until its next test, by {line.next_on:%-d %b %Y}." if line.next_on else ""
+
+
 def say_sum(sizing: battery.Sizing, *, standby_a: float, alarm_a: float) -> str:
     """Write the whole sum."""
     return (
@@ -65,11 +87,24 @@ def say_sum(sizing: battery.Sizing, *, standby_a: float, alarm_a: float) -> str:
     )
 
 
-def would_change(facts: Facts, sizing: battery.Sizing | None, *, edition: str) -> list[str]:
-    """Say what would change the answer: load, voice, another edition's margin."""
+def would_change(
+    facts: Facts,
+    sizing: battery.Sizing | None,
+    *,
+    edition: str,
+    capacity_share: float | None = None,
+) -> list[str]:
+    """Say what would change the answer: its last capacity, load, voice, another margin."""
     if sizing is None or facts.standby_a is None or facts.alarm_a is None:
         return []
     said = []
+    if capacity_share is not None and sizing.installed_ah is not None:
+        now = capacity_share * sizing.installed_ah
+        less = "less than" if now < sizing.bare_ah else "more than"
+        said.append(
+            f"By its last capacity test it holds {now:.2f} Ah today, {less} the "
+            f"{sizing.bare_ah:.2f} Ah asked without the margin."
+        )
     if sizing.most_standby_a is not None and sizing.is_enough:
         said.append(
             f"It could carry up to {_down(sizing.most_standby_a):.2f} A in standby at this load in "

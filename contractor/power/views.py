@@ -1,6 +1,7 @@
 """The page of a battery set, its forms, and the lists of a building and of the firm."""
 
 from collections.abc import Iterable
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
@@ -13,7 +14,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from contractor.engine import battery as engine
-from contractor.engine import editions
+from contractor.engine import battery_standing, editions
 from contractor.findings import queries as findings
 from contractor.power import answers, drawings, forms, queries, services
 from contractor.register import queries as register
@@ -92,14 +93,24 @@ def battery(request: FirmRequest, device_id: UUID) -> HttpResponse:
         "device": device,
         "line": line,
         "shape": answers.STATES[line.standing.key],
-        "next_tests": [(one, answers.PARTS[one.part]) for one in line.next_tests],
+        "next_tests": [
+            (one, answers.PARTS[one.part], _due(one, line.today)) for one in line.next_tests
+        ],
         "edition": editions.get(edition),
         "size_said": answers.say_size(sizing, edition=edition),
         "sum": answers.say_sum(sizing, standby_a=facts.standby_a, alarm_a=facts.alarm_a)
         if sizing is not None and facts.standby_a is not None and facts.alarm_a is not None
         else "",
         "bar": drawings.bar(sizing, facts=facts),
-        "changes": answers.would_change(facts, sizing, edition=edition),
+        "deed": answers.say_deed(line),
+        "changes": answers.would_change(
+            facts,
+            sizing,
+            edition=edition,
+            capacity_share=next(
+                (one.capacity_share for one in counted if one.capacity_share is not None), None
+            ),
+        ),
         "make_up": answers.say_make_up(facts),
         "chemistry": answers.CHEMISTRIES.get(facts.chemistry, facts.chemistry),
         "age": answers.say_age(line.months),
@@ -119,6 +130,20 @@ def battery(request: FirmRequest, device_id: UUID) -> HttpResponse:
         "section": "Buildings",
     }
     return render(request, "power/battery.html", context)
+
+
+#: From so many days before its last day on a test without an earliest day is due. Our choice.
+_SOON = timedelta(days=240)
+
+
+def _due(one: battery_standing.NextTest, today: date) -> str:
+    """Name the shape of when a test is due."""
+    if one.window is None:
+        return "due"
+    if one.window.latest < today:
+        return "overdue"
+    is_open = one.window.earliest <= today and one.window.latest - today <= _SOON
+    return "due" if is_open else "later"
 
 
 def _what_if(request: FirmRequest, facts: queries.Facts, edition: str) -> dict[str, Any]:

@@ -281,6 +281,13 @@ class TestJudge:
         assert "11 V under load" in verdict.reason
         assert "84 % of rated capacity" in verdict.reason
 
+    def test_what_nobody_can_judge_does_not_hide_what_was_judged(self):
+        kept = judge(edition="nfpa72-2013", load_v=12.5, capacity_share=0.9, ohmic_mohm=10)
+
+        assert kept.state == "keep"
+        assert "judges no capacity" in kept.reason
+        assert judge(edition="nfpa72-2013", load_v=12.5, float_v="x").state == "not_judged"
+
     def test_has_nothing_to_judge_without_a_test(self):
         assert judge(edition="nfpa72-2019").state == "not_judged"
 

@@ -144,7 +144,7 @@ _TOP, _FOOT = 24.0, 92.0
 
 
 def draw_battery_line(line: BatteryLine, *, width: float | None = None) -> SafeString:
-    """Draw one line, 116 px high: limits across, a bead for each test, its last value in words."""
+    """Draw one line, 116 px high: limits across, a bead for each test."""
     scale = Scale(low=line.first.toordinal(), high=line.last.toordinal(), width=width)
     limits = [value for value in (line.low, line.high, line.soon) if value is not None]
     values = [value for _, value, _ in line.points] + limits
@@ -158,14 +158,18 @@ def draw_battery_line(line: BatteryLine, *, width: float | None = None) -> SafeS
     if line.low is not None and line.high is not None:
         tall = y(line.low) - y(line.high)
         parts.append(scale.band(scale.low, scale.high, y(line.high), tall, class_="f-sheet"))
-    for value, look in ((line.low, "s-ink"), (line.high, "s-ink"), (line.soon, "s-ochre")):
+    for value, look, dx in (
+        (line.low, "s-ink", 0.0),
+        (line.high, "s-ink", 0.0),
+        (line.soon, "s-ochre", 44.0),  # aside: it lies close above the floor
+    ):
         if value is None:
             continue
         dashed = {"stroke_dasharray": "4 3"} if look == "s-ochre" else {}
         parts.append(
             scale.level(scale.low, scale.high, y(value), class_=look, stroke_width=1.6, **dashed)
         )
-        parts.append(scale.words(scale.low, y(value) - 4, f"{value:.4g}", size=12))
+        parts.append(scale.words(scale.low, y(value) - 4, f"{value:.4g}", size=12, dx=dx))
     parts.extend(_years(line, scale))
     if len(line.points) > 1:
         parts.append(
@@ -178,21 +182,6 @@ def draw_battery_line(line: BatteryLine, *, width: float | None = None) -> SafeS
         )
     for day, value, state in line.points:
         parts.append(_bead(scale, day.toordinal(), y(value), state))
-    if line.points:
-        day, value, state = line.points[-1]
-        tone = {"replace": "carmine", "replace_at_next_test": "ochre"}.get(state, "ink")
-        below = y(value) < _TOP + 12
-        parts.append(
-            scale.words(
-                day.toordinal(),
-                y(value) + (20 if below else -11),
-                f"{value:.4g} {line.unit}",
-                size=14,
-                bold=True,
-                tone=tone,
-                anchor="end" if scale.share(day.toordinal()) > 0.4 else "start",
-            )
-        )
     said = [f"{say_day(day)}: {value:.4g} {line.unit}" for day, value, _ in line.points]
     title = f"{line.name}. {'; '.join(said) or 'Not measured yet'}."
     return drawing(parts, title=title, height=_FOOT + 24, width=width, kind="battery-line")
