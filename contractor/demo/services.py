@@ -231,6 +231,7 @@ def _add_building(
             held=devices.held,
         )
         devices.write_extra()
+    batteries.fill(building=building, member=cast.who("technician"), now=now)
     past.write(
         building=building,
         visits=devices.visits,
@@ -238,7 +239,6 @@ def _add_building(
         today=today,
         member=cast.who("office"),
     )
-    batteries.fill(building=building, member=cast.who("technician"), now=now)
     due.refresh_building(building=building, today=today)
     return building
 
