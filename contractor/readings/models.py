@@ -14,6 +14,23 @@ class IntakeState(models.TextChoices):
     ACCEPTED = "accepted", "accepted"
     ASIDE = "aside", "put aside"
     UNDONE = "undone", "undone"
+    REFUSED = "refused", "not read"
+
+
+class IntakeKind(models.TextChoices):
+    """What a file that came in holds."""
+
+    SENSITIVITY = "sensitivity", "sensitivity print-out"
+    DEVICE_LIST = "device_list", "device list"
+    EVENT_LOG = "event_log", "event log"
+
+
+class CameBy(models.TextChoices):
+    """How a file came in."""
+
+    UPLOAD = "upload", "uploaded"
+    MAIL = "mail", "by mail"
+    KEY = "key", "with the system’s key"
 
 
 class Method(models.TextChoices):
@@ -31,6 +48,13 @@ class Intake(FirmModel):
 
     building = models.ForeignKey(Building, models.CASCADE, db_constraint=False, db_index=False)
     system = models.ForeignKey(System, models.CASCADE, db_constraint=False, db_index=False)
+    kind = models.CharField(
+        max_length=12, choices=IntakeKind.choices, default=IntakeKind.SENSITIVITY
+    )
+    came_by = models.CharField(max_length=8, choices=CameBy.choices, default=CameBy.UPLOAD)
+    sender = models.CharField(max_length=254, blank=True)  # of a mail, as its From says
+    sender_is_known = models.BooleanField(null=True)  # None: it came by no mail
+    message_id = models.CharField(max_length=200, blank=True)  # of a mail, so that it counts once
     filename = models.CharField(max_length=200)
     sha256 = models.CharField(max_length=64)
     size = models.PositiveIntegerField()  # [bytes]
@@ -39,6 +63,9 @@ class Intake(FirmModel):
     columns = models.JSONField(default=list)  # what each column was read as, how sure, and why
     problems = models.JSONField(default=list)  # of the file as a whole, in sentences
     mapping = models.JSONField(default=dict)  # what a member said of columns, units, dates
+    once = models.JSONField(default=list)  # keys of the mapping that hold for this file only
+    layout_key = models.CharField(max_length=64, blank=True)  # same headings, meanings and units
+    waits_because = models.CharField(max_length=200, blank=True)  # why it was not accepted alone
     printed_on = models.DateField(null=True, blank=True)  # the day its readings hold for
     received_at = models.DateTimeField()
     received_by = models.ForeignKey(
@@ -59,8 +86,16 @@ class Intake(FirmModel):
             SameFirm("system"),
             SameFirm("received_by"),
             SameFirm("accepted_by"),
+            models.UniqueConstraint(
+                fields=["firm", "system", "message_id", "sha256"],
+                condition=~models.Q(message_id=""),
+                name="an_attachment_once",
+            ),
         ]
-        indexes = [models.Index(fields=["firm", "building", "received_at"], name="intake_by_bldg")]
+        indexes = [
+            models.Index(fields=["firm", "building", "received_at"], name="intake_by_bldg"),
+            models.Index(fields=["firm", "system", "received_at"], name="intake_by_system"),
+        ]
 
 
 class RowOutcome(models.TextChoices):
@@ -219,4 +254,82 @@ class RunStart(FirmModel):
             models.UniqueConstraint(
                 fields=["firm", "device", "started_on"], name="one_run_start_per_day"
             ),
+        ]
+
+
+class IntakeAddress(FirmModel):
+    """How a system hands in its print-outs by itself: by mail, or with its key.
+
+    One secret serves both. Only its hash is kept, so it is shown once, when it is made.
+    """
+
+    system = models.ForeignKey(System, models.CASCADE, db_constraint=False, db_index=False)
+    secret_sha256 = models.CharField(max_length=64, blank=True)  # empty: revoked
+    hint = models.CharField(max_length=8, blank=True)  # the end of the secret, to know it by
+    made_at = models.DateTimeField(null=True)
+    made_by = models.ForeignKey(
+        Member, models.PROTECT, null=True, db_constraint=False, db_index=False, related_name="+"
+    )
+    last_used_at = models.DateTimeField(null=True)
+    senders = models.JSONField(default=list)  # mail addresses, or domains as "@example.org"
+    accepts_alone = models.BooleanField(
+        "accept by itself what is known and without a problem", default=False
+    )
+    expected_days = models.PositiveSmallIntegerField(null=True)  # a print-out is due every so often
+    expected_since = models.DateField(null=True)
+
+    class Meta(FirmModel.Meta):
+        constraints = [
+            SameFirm("system"),
+            SameFirm("made_by"),
+            models.UniqueConstraint(fields=["firm", "system"], name="one_address_per_system"),
+        ]
+        indexes = [models.Index(fields=["firm", "secret_sha256"], name="intake_address_by_secret")]
+
+
+class LineState(models.TextChoices):
+    """What became of a line of an event log."""
+
+    OPEN = "open", "to decide"
+    ALARM = "alarm", "unwanted alarm"
+    EVIDENCE = "evidence", "evidence of a test"
+    PUT_ASIDE = "aside", "of no account"
+
+
+class LogLine(FirmModel):
+    """One line of an accepted event log: what a control unit signalled, and when."""
+
+    building = models.ForeignKey(Building, models.CASCADE, db_constraint=False, db_index=False)
+    system = models.ForeignKey(System, models.CASCADE, db_constraint=False, db_index=False)
+    device = models.ForeignKey(
+        Device, models.SET_NULL, null=True, db_constraint=False, db_index=False
+    )
+    intake = models.ForeignKey(Intake, models.CASCADE, db_constraint=False, db_index=False)
+    number = models.PositiveIntegerField()  # of its row
+    at = models.DateTimeField()
+    event = models.CharField(max_length=12)  # alarm, trouble, maintenance, …: as the engine says
+    address = models.CharField(max_length=40, blank=True)  # as printed
+    text = models.CharField(max_length=200)
+    state = models.CharField(max_length=8, choices=LineState.choices, default=LineState.OPEN)
+    led_to = models.UUIDField(null=True)  # the alarm or the entry; both lie in other areas
+    decided_at = models.DateTimeField(null=True)
+    decided_by = models.ForeignKey(
+        Member, models.PROTECT, null=True, db_constraint=False, db_index=False, related_name="+"
+    )
+
+    class Meta(FirmModel.Meta):
+        constraints = [
+            SameFirm("building"),
+            SameFirm("system"),
+            SameFirm("device"),
+            SameFirm("intake"),
+            SameFirm("decided_by"),
+            # Logs overlap: the same line comes again with the next one.
+            models.UniqueConstraint(
+                fields=["firm", "system", "at", "address", "text"], name="one_line_per_event"
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["firm", "building", "state", "at"], name="log_line_by_building"),
+            models.Index(fields=["firm", "intake"], name="log_line_by_intake"),
         ]

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
@@ -10,8 +10,11 @@ from django.db.models import Count, Q, QuerySet
 
 from contractor.readings.models import (
     Intake,
+    IntakeKind,
     IntakeRow,
     IntakeState,
+    LineState,
+    LogLine,
     Method,
     Reading,
     RowOutcome,
@@ -26,7 +29,7 @@ METHODS_OF_PRINTOUTS = [
     for method in (Method.CONTROL_UNIT, Method.SELF_REPORT, Method.INSTRUMENT)
 ]
 METHODS = Method.choices
-Missing = (Intake.DoesNotExist, IntakeRow.DoesNotExist, Reading.DoesNotExist)
+Missing = (Intake.DoesNotExist, IntakeRow.DoesNotExist, Reading.DoesNotExist, LogLine.DoesNotExist)
 #: A test as the engine takes it: its day, whether as found was in range, whether as left was.
 Test = tuple[date, bool | None, bool | None]
 _OK = {VerdictState.IN_RANGE: True, VerdictState.NEARING: True, VerdictState.OUT: False}
@@ -229,14 +232,27 @@ def count_shown(*, intake: Intake) -> dict[str, int]:
 
 
 def find_mapping(*, system: System) -> dict[str, Any]:
-    """Find what a member said of this system's columns last time, to be used again."""
-    latest = (
+    """Find what a member said of this system's columns, to be used again.
+
+    The latest file of each kind counts, without what was to hold only once. A column without a
+    heading is known by its place only, so of those the very latest file counts alone.
+    """
+    accepted = (
         Intake.objects.filter(firm_id=system.firm_id, system=system, state=IntakeState.ACCEPTED)
         .exclude(mapping={})
         .order_by("-accepted_at", "-pk")
-        .first()
     )
-    return dict(latest.mapping) if latest else {}
+    latest = [
+        found
+        for kind in IntakeKind
+        if (found := accepted.filter(kind=kind).only("mapping", "once", "accepted_at").first())
+    ]
+    latest.sort(key=lambda intake: (intake.accepted_at, intake.pk))
+    mapping: dict[str, Any] = {}
+    for intake in latest:
+        mapping = {key: value for key, value in mapping.items() if not key.startswith("#")}
+        mapping |= {key: v for key, v in intake.mapping.items() if key not in intake.once}
+    return mapping
 
 
 def find_same_file(*, system: System, sha256: str) -> Intake | None:
@@ -248,3 +264,40 @@ def find_same_file(*, system: System, sha256: str) -> Intake | None:
         .order_by("-accepted_at", "-pk")
         .first()
     )
+
+
+def list_open_lines(*, building: Building, event: str = "") -> QuerySet[LogLine]:
+    """List a building's undecided lines of event logs, oldest first."""
+    lines = LogLine.objects.filter(
+        firm_id=building.firm_id, building=building, state=LineState.OPEN
+    )
+    if event:
+        lines = lines.filter(event=event)
+    return lines.select_related("device", "device__area", "system").order_by("at", "number", "pk")
+
+
+def list_lines_between(
+    *, building: Building, since: datetime, until: datetime
+) -> QuerySet[LogLine]:
+    """List a building's undecided lines of a span of time that name a device, oldest first."""
+    return list_open_lines(building=building).filter(
+        at__gte=since, at__lte=until, device__isnull=False
+    )
+
+
+def get_line(*, firm_id: UUID, line_id: UUID) -> LogLine:
+    """Get one line of an event log with its device."""
+    return LogLine.objects.select_related("building", "device", "device__area").get(
+        firm_id=firm_id, pk=line_id
+    )
+
+
+def count_open_alarms(*, firm_id: UUID) -> dict[UUID, tuple[str, int]]:
+    """Count the alarms of event logs that nobody has decided, by building: its name, how many."""
+    found = (
+        LogLine.objects.filter(firm_id=firm_id, state=LineState.OPEN, event="alarm")
+        .values_list("building_id", "building__name")
+        .annotate(count=Count("pk"))
+        .order_by("building__name", "building_id")
+    )
+    return {building_id: (name, count) for building_id, name, count in found}

@@ -1,11 +1,13 @@
 """Change the register: customers, buildings, systems, devices."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
+from django.db.models import Max
 
 from contractor import jobs
 from contractor.engine import editions
@@ -18,6 +20,7 @@ from contractor.register.models import (
     System,
     list_components,
 )
+from contractor.tenancy.bulk import incoming
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
 
@@ -162,6 +165,72 @@ def add_device(
         ) from None
     write_audit(member=member, action="device.added", subject=device, summary=str(device), now=now)
     return device
+
+
+class NewDevice(NamedTuple):
+    """One of many devices to be added at once; what is not known is empty or None."""
+
+    id: UUID
+    address: str
+    kind: str
+    label: str = ""
+    component: str = ""
+    circuit: str = ""
+    serial: str = ""
+    area_id: UUID | None = None
+    product_id: UUID | None = None
+    setting: float | None = None
+    installed_on: date | None = None
+
+
+@transaction.atomic
+def add_devices(*, system: System, new: Iterable[NewDevice]) -> int:
+    """Add many devices behind those on a system's list; answer how many could be added.
+
+    The caller has checked them, and writes the audit line of the whole. An address that is taken
+    is left out.
+    """
+    last = Device.objects.filter(firm_id=system.firm_id, building_id=system.building_id)
+    position = last.filter(system=system).aggregate(last=Max("position"))["last"] or 0
+    columns = {
+        "id": "uuid",
+        "address": "text",
+        "kind": "text",
+        "label": "text",
+        "component": "text",
+        "circuit": "text",
+        "serial": "text",
+        "area_id": "uuid",
+        "product_id": "uuid",
+        "setting": "numeric",
+        "installed_on": "date",
+        "position": "int",
+    }
+    copied = ((*one, position + place) for place, one in enumerate(new, start=1))
+    names = ", ".join(name for name in columns if name != "setting")
+    with incoming(columns, copied) as cursor:
+        cursor.execute(
+            f"insert into register_device (firm_id, building_id, system_id, {names}, setting,"  # noqa: S608 (ours)
+            " unsafe_agreement, latest_verdict, latest_reason)"
+            f" select %s, %s, %s, {names}, round(setting, 3), '', 'not_judged', ''"
+            " from pg_temp.incoming order by position on conflict do nothing",
+            [system.firm_id, system.building_id, system.pk],
+        )
+        return int(cursor.rowcount)
+
+
+@transaction.atomic
+def add_areas(*, building: Building, names: Iterable[str]) -> dict[str, UUID]:
+    """Add the areas that a building has not, as zones; answer all of its areas by folded name."""
+    areas = Area.objects.filter(firm_id=building.firm_id, building=building)
+    known = {name.casefold(): pk for name, pk in areas.values_list("name", "pk")}
+    missing = {name.casefold(): name for name in names if name.casefold() not in known}
+    last = areas.aggregate(last=Max("position"))["last"] or 0
+    made = Area.objects.bulk_create(
+        Area(firm_id=building.firm_id, building=building, name=name, position=last + place)
+        for place, name in enumerate(missing.values(), start=1)
+    )
+    return known | {area.name.casefold(): area.pk for area in made}
 
 
 @transaction.atomic

@@ -89,7 +89,8 @@ def _join(columns: list[ColumnFacts], scores: Scores, scope: str) -> bool:
         scores[number]["address"] = max(0.93, scores[number].get("address", 0.0))
         return True
     scores[number] |= {"number": max(0.93, scores[number].get("number", 0.0)), "address": 0.0}
-    scores[outer] |= {"loop": max(0.95, scores[outer].get("loop", 0.0)), "area": 0.0}
+    loop = max(0.95, scores[outer].get("loop", 0.0))
+    scores[outer] |= {"loop": loop, "area": 0.0, "circuit": 0.0}
     return True
 
 

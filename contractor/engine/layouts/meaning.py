@@ -79,7 +79,7 @@ def _fit(meaning: str, c: ColumnFacts) -> float:
         return max(0.0, min(1.0, textual)) * (1.0 if c.wordy > 0.5 or meaning != "label" else 0.5)
     if meaning in ("area", "instrument", "serial"):
         return 0.9 if c.days < 0.2 else 0.0
-    if meaning in ("panel", "loop"):
+    if meaning in ("panel", "loop", "circuit"):
         return (
             0.95
             if c.distinct < 0.6 and (c.whole > 0.9 or c.codes + c.numbers > 0.8 or c.wordy > 0.5)

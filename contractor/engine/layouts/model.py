@@ -11,7 +11,7 @@ LOOK_ONCE = 75  # taken, and shown to be looked at; below it nothing is taken an
 
 #: What a column can mean. Order is the order in which a choice is offered.
 MEANINGS = (
-    "address", "panel", "loop", "number", "label", "area", "kind", "product", "serial",
+    "address", "panel", "loop", "number", "label", "area", "circuit", "kind", "product", "serial",
     "setting", "setting_day", "setting_night", "now", "peak", "drift", "used", "remaining",
     "limit", "measured", "as_left", "marked_low", "marked_high", "marked_range",
     "analog", "temperature", "verdict", "date", "time", "installed", "event", "building",
@@ -98,6 +98,8 @@ class Row(NamedTuple):
     serial: str = ""
     installed_on: date | None = None
     building: str = ""
+    circuit: str = ""
+    type_text: str = ""  # what a device is, as printed
     event: str = ""
     event_text: str = ""
     at: datetime | None = None

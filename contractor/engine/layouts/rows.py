@@ -193,7 +193,7 @@ def read(
             order,
             sensitivity,
             has_smoke,
-            context.marks,
+            context,
             unit_place,
         )
         rows.append(row)
@@ -224,13 +224,16 @@ def _row(
     order: str,
     sensitivity: bool,
     has_smoke: bool,
-    marks: tuple[float, float] | None,
+    context: Context,
     unit_place: int | None,
 ) -> tuple[Row, list[Problem]]:
     got: dict[str, Any] = {}
     problems: list[Problem] = []
     number = line.number
+    type_text = ""
     for meaning, place, cell in readers:
+        if meaning == "kind" and not is_blank(line.cells[place]):
+            type_text = context.legend.get(fold(line.cells[place]), line.cells[place])
         own = meaning in OBSCURATIONS and unit_place is not None and line.cells[unit_place]
         unit = unit_in(fold(line.cells[unit_place])) if own and unit_place is not None else ""
         if unit and cell.facts.unit not in SCALES:
@@ -258,6 +261,7 @@ def _row(
         kind = ""
     if not kind and sensitivity:
         kind = "smoke" if has_smoke else "heat" if get("temperature") is not None else ""
+    marks = context.marks
     if marks and low is None and high is None and "smoke" in kind:
         low, high = marks
     day = get("date")
@@ -297,6 +301,8 @@ def _row(
         serial=get("serial") or "",
         installed_on=installed_on,
         building=get("building") or "",
+        circuit=get("circuit") or get("loop") or "",
+        type_text=type_text,
         event=words.event_of(fold(event_text)) if event_text else "",
         event_text=event_text,
         at=at,

@@ -30,6 +30,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
         (1.0, r"\b(loop|slc|lazo|bucle|boucle|ring|ringleitung|schleife|linie|ligne|linea)( ?(no|nr|num|number|numero|nummer|#))?\b"),
         (0.7, r"\b(circuit|circuito|bus|line|channel|canal|kanal)( ?(no|nr|number))?\b"),
     ],
+    "circuit": [(0.95, r"\b(circuit|circuito|stromkreis|idc|nac)( ?(no|nr|id|number))?\b")],
     "number": [
         (0.8, r"\b(sub ?address|subaddress|position|pos)\b"),
         (0.7, r"^(no|nr|num|number|numero|nummer|n|#|n°)$"),
@@ -113,7 +114,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
         (1.0, r"\b(date|fecha|datum|dated|prufdatum|messdatum|testdatum|tested on|when|day tested|read on|inspected|inspection|inspected on|gelesen am|taken)\b"),
         (0.5, r"\b(tested|last test|test|am|le|dia|tag|day)\b"),
     ],
-    "installed": [(1.0, r"installed|in service|commissioned|instalad|installe|mise en service|eingebaut|einbaudatum|inbetrieb")],
+    "installed": [(1.0, r"installed|in service|commissioned|instalad|installe|mise en service|eingebaut|einbaudatum|inbetrieb|einbau$")],
     "time": [(1.0, r"\b(time|hora|heure|uhrzeit|zeit|hour)\b")],
     "event": [(0.95, r"\b(event|evento|evenement|ereignis|meldung|message|activity|occurrence|suceso|mensaje|action)\b"), (0.6, r"\b(alarm|status|state|type|condition|text)\b")],
     "building": [(0.95, r"\b(building|site|property|premises|facility|edificio|sitio|instalacion|batiment|gebaude|objekt|liegenschaft|anlage|customer|immeuble|system|sistema|systeme)\b")],
@@ -195,7 +196,7 @@ COMBINED = re.compile(
     r"combi|combo|multi|kombi|mehrfach|mehrkriter|dual|mixto|mixte|\bo/?t\b|\bo\+t\b|\bot\b"
 )
 OTHER = re.compile(
-    r"\bpull|manual|call ?point|\bmcp\b|pulsador|manuel|declencheur|handmelder|druckknopf|module|modul\b|modulo|"
+    r"\bpull|manual|call ?point|\bmcp\b|pulsador|manuel|declencheur|handmelder|handfeuer|druckknopf|koppler|module|modul\b|modulo|"
     r"relay|rele|relais|sounder|strobe|horn|bell|sirene|sirena|flow|tamper|supervis|monitor|control|input|output|"
     r"isolator|aislador|isolateur|\bco\b|carbon monoxide|monoxid|gas\b|flame|flamme|llama|battery|switch$"
 )
@@ -268,7 +269,7 @@ def verdict_of(folded: str) -> str:
 _EVENTS = [
     ("restore", re.compile(r"restor|cleared|return to normal|\bnormal\b|reset|rearme|normaliz|retour|retabli|ruckstell|ruckgestell|zuruck|quitt")),
     ("maintenance", re.compile(r"maint|dirty|clean|drift|soil|mantenimiento|sucio|suciedad|entretien|encrass|wartung|verschmutz|compensation limit")),
-    ("trouble", re.compile(r"trouble|fault|missing|no answer|no response|open circuit|short|averia|fallo|derangement|defaut|storung|stoerung|panne|ground")),
+    ("trouble", re.compile(r"trouble|fault|missing|no answer|no response|open circuit|short|averia|fallo|derangement|defaut|storung|stoerung|panne|ground|earth|(power|mains|secteur|netz|red) ?(loss|fail|ausfall)|fallo de red|perte (du )?secteur|netzausfall|low batt|bateria baja|batterie (faible|schwach)")),
     ("supervisory", re.compile(r"superv")),
     ("prealarm", re.compile(r"pre ?-?alarm|prealarma|prealarme|voralarm|alert")),
     ("alarm", re.compile(r"alarm|\bfire\b|feuer|incendio|incendie|\bfeu\b|brand")),

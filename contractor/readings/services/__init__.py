@@ -1,17 +1,16 @@
 """Take in print-outs, record and judge readings, keep each detector's standing."""
 
 from contractor.readings.services.accepting import accept
+from contractor.readings.services.correcting import correct_row, list_choices, shown
 from contractor.readings.services.drafts import UnableToAccept, UnableToTakeIn
 from contractor.readings.services.intakes import (
     check_size,
     choose_meanings,
-    correct_row,
-    list_choices,
     put_aside,
-    shown,
     take_in,
 )
 from contractor.readings.services.judging import Evidence, judge_device
+from contractor.readings.services.logs import UnableToDecide, decide_line
 from contractor.readings.services.recording import (
     UnableToRecord,
     begin_run,
@@ -27,6 +26,7 @@ __all__ = [
     "DAYS_TO_UNDO",
     "Evidence",
     "UnableToAccept",
+    "UnableToDecide",
     "UnableToRecord",
     "UnableToTakeIn",
     "UnableToUndo",
@@ -36,6 +36,7 @@ __all__ = [
     "check_size",
     "choose_meanings",
     "correct_row",
+    "decide_line",
     "judge_device",
     "list_choices",
     "put_aside",

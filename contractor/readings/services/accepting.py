@@ -1,26 +1,23 @@
 """Accept a draft: write its readings, its new devices and what it changes on the list."""
 
-import json
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import Max
 
 from contractor import jobs
 from contractor.readings import queries
 from contractor.readings.models import (
     Intake,
+    IntakeKind,
     IntakeState,
     RowOutcome,
     RunCause,
     RunStart,
     Stage,
 )
-from contractor.readings.services import matching
-from contractor.readings.services.bulk import incoming
+from contractor.readings.services import listing, logs, matching
 from contractor.readings.services.drafts import (
     UnableToAccept,
     differs,
@@ -30,28 +27,20 @@ from contractor.readings.services.drafts import (
     lock_list,
     match_again,
 )
-from contractor.readings.services.intakes import day_of
-from contractor.readings.services.matching import DeviceList, Matched, Printed
+from contractor.readings.services.listing import Good
+from contractor.readings.services.matching import DeviceList, Matched
+from contractor.readings.services.printed import Printed, day_of
 from contractor.readings.services.standing import refresh_standing
-from contractor.register import queries as register
+from contractor.tenancy.bulk import incoming
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
 
 
-@dataclass
-class Good:
-    """A row to be written: as printed, as matched, and the device that its reading is of."""
-
-    row: Printed
-    one: Matched
-    device_id: UUID
-
-
 def accept(
     *,
     intake: Intake,
-    member: Member,
+    member: Member | None,
     now: datetime,
     is_test: bool = False,
     method: str = "",
@@ -125,7 +114,7 @@ def _accept(
     rows: list[Printed],
     matched: list[Matched],
     listed: DeviceList,
-    member: Member,
+    member: Member | None,
     now: datetime,
     is_test: bool,
     method: str,
@@ -156,14 +145,14 @@ def _accept(
     intake.state, intake.is_test, intake.method = IntakeState.ACCEPTED, is_test, method
     intake.printed_on = intake.printed_on or taken_on
     intake.accepted_at, intake.accepted_by = now, member
-    _add_devices(intake=intake, good=good)
-    _change_devices(intake=intake, good=good)
-    _begin_runs(intake=intake, good=good, now=now)
-    _write_readings(intake=intake, good=good)
-    read = [found for found in good if found.one.terms is not None]
-    if read:
-        since = min(_day(intake, found.one) for found in read)
-        refresh_standing(device_ids=[found.device_id for found in read], since=since)
+    if intake.kind == IntakeKind.EVENT_LOG:
+        logs.write_lines(intake=intake, pairs=pairs)
+    else:
+        listing.add_devices(intake=intake, good=good)
+        changed = listing.change_devices(intake=intake, good=good)
+        _begin_runs(intake=intake, good=good, now=now)
+        _write_readings(intake=intake, good=good)
+        _refresh(intake=intake, good=good, changed=changed)
     intake.save(
         update_fields=["state", "is_test", "method", "printed_on", "accepted_at", "accepted_by"]
     )
@@ -171,11 +160,30 @@ def _accept(
         member=member,
         action="intake.accepted",
         subject=intake,
-        summary=f"{len(good)} of {len(rows)} rows, {'test' if is_test else 'readings'}",
+        summary=f"{len(good)} of {len(rows)} rows, {_as_what(intake)}",
         now=now,
     )
-    renew(intake)
+    if intake.kind != IntakeKind.EVENT_LOG:
+        renew(intake)
     return intake
+
+
+def _as_what(intake: Intake) -> str:
+    if intake.kind == IntakeKind.SENSITIVITY:
+        return "test" if intake.is_test else "readings"
+    return str(intake.get_kind_display())
+
+
+def _refresh(*, intake: Intake, good: list[Good], changed: list[UUID]) -> None:
+    """Renew the standing of what was read; and of what a device list dates or changes."""
+    read = [found for found in good if found.one.terms is not None or found.one.left is not None]
+    if read:
+        since = min(_day(intake, found.one) for found in read)
+        refresh_standing(device_ids=[found.device_id for found in read], since=since)
+    if intake.kind == IntakeKind.DEVICE_LIST:
+        others = {found.device_id for found in good if found.one.device is None}
+        others = {*others, *changed} - {found.device_id for found in read}
+        refresh_standing(device_ids=sorted(others))
 
 
 def _check(
@@ -192,10 +200,14 @@ def _check(
         raise UnableToAccept("No row is left to accept. Correct the problems first.")
     if is_test and method not in dict(queries.METHODS_OF_PRINTOUTS):
         raise UnableToAccept("Say by which permitted method these sensitivities were tested.")
+    if is_test and not any(found.one.terms or found.one.left for found in good):
+        raise UnableToAccept("No row holds a reading, so there is nothing that was tested.")
+    if intake.kind != IntakeKind.SENSITIVITY and not any(found.one.terms for found in good):
+        good = []  # nothing in it holds for a day
     days = {day_of(one.one.said["taken_on"]) or intake.printed_on or taken_on for one in good}
-    if None in days:
+    if None in days and good:
         raise UnableToAccept("The file states no day. Give the day on which it was printed.")
-    latest = max(day for day in days if day is not None)
+    latest = max((day for day in days if day is not None), default=now.date())
     if latest > now.date() + timedelta(days=1):
         raise UnableToAccept(f"{latest:%-d %b %Y} is still to come. Correct the day.")
     warnings = [problem for problem in intake.problems if problem["kind"] == "mixed"]
@@ -207,103 +219,6 @@ def _day(intake: Intake, one: Matched) -> date:
     day = day_of(one.said["taken_on"]) or intake.printed_on
     assert day is not None  # checked before
     return day
-
-
-def _add_devices(*, intake: Intake, good: list[Good]) -> None:
-    new = [one for one in good if one.one.outcome == RowOutcome.NEW]
-    if not new:
-        return
-    of_system = register.list_devices(building=intake.building).filter(system=intake.system)
-    last = of_system.aggregate(last=Max("position"))["last"] or 0
-    areas = {area.name: area.pk for area in register.list_areas(building=intake.building)}
-    columns = {
-        "row_id": "uuid",
-        "id": "uuid",
-        "area_id": "uuid",
-        "product_id": "uuid",
-        "address": "text",
-        "label": "text",
-        "kind": "text",
-        "setting": "numeric",
-        "position": "int",
-    }
-    copied = (
-        (
-            found.row.pk,
-            found.device_id,
-            areas.get(found.one.said["area"] or ""),
-            found.one.product_id,
-            found.one.said["address"],
-            str(found.one.said["label"] or "")[: matching.LABEL_ROOM],
-            str(found.one.kind),
-            found.one.said["setting"],
-            last + number,
-        )
-        for number, found in enumerate(new, start=1)
-    )
-    with incoming(columns, copied) as cursor:
-        cursor.execute(
-            "insert into register_device (firm_id, building_id, system_id, id, area_id,"
-            " product_id, address, label, kind, setting, position, serial, latest_verdict,"
-            " latest_reason)"
-            " select %s, %s, %s, id, area_id, product_id, address, label, kind,"
-            " round(setting, 3), position, '', 'not_judged', ''"
-            " from pg_temp.incoming order by position on conflict do nothing",
-            [intake.firm_id, intake.building_id, intake.system_id],
-        )
-        if cursor.rowcount != len(new):
-            raise UnableToAccept("Somebody added devices in this moment. Accept again.")
-        cursor.execute(
-            "update readings_intakerow r set device_id = i.id,"
-            " understood = r.understood || '{\"made\": true}'"
-            " from pg_temp.incoming i where r.firm_id = %s and r.id = i.row_id",
-            [intake.firm_id],
-        )
-
-
-def _change_devices(*, intake: Intake, good: list[Good]) -> None:
-    columns = {
-        "row_id": "uuid",
-        "id": "uuid",
-        "label": "text",
-        "setting": "numeric",
-        "before": "jsonb",
-    }
-    copied = list(_changes(good))
-    if not copied:
-        return
-    with incoming(columns, copied) as cursor:
-        cursor.execute(
-            "update register_device d set label = coalesce(i.label, d.label),"
-            " setting = coalesce(round(i.setting, 3), d.setting)"
-            " from pg_temp.incoming i where d.firm_id = %s and d.id = i.id",
-            [intake.firm_id],
-        )
-        cursor.execute(
-            "update readings_intakerow r"
-            " set understood = r.understood || jsonb_build_object('before', i.before)"
-            " from pg_temp.incoming i where r.firm_id = %s and r.id = i.row_id",
-            [intake.firm_id],
-        )
-
-
-def _changes(good: list[Good]) -> Iterator[tuple[object, ...]]:
-    """Give what the rows change on the list, with what stood there before."""
-    for found in good:
-        said, device = found.one.said, found.one.device
-        if device is None:
-            continue
-        label = matching.differing_label(said=said, device=device)
-        if found.row.corrected.get("keep_label"):
-            label = ""
-        setting = matching.differing_setting(said=said, device=device)
-        before: dict[str, object] = {}
-        if label:
-            before["label"] = device.label
-        if setting is not None:
-            before["setting"] = None if device.setting is None else f"{device.setting:g}"
-        if before:
-            yield found.row.pk, device.pk, label or None, setting, json.dumps(before)
 
 
 def _begin_runs(*, intake: Intake, good: list[Good], now: datetime) -> None:
@@ -345,20 +260,20 @@ def _write_readings(*, intake: Intake, good: list[Good]) -> None:
         "rule": "text",
         "reason": "text",
         "source": "text",
+        "stage": "text",
     }
     names = ", ".join(f'i."{name}"' for name in columns if name != "row_id")
     into = names.replace("i.", "")
     with incoming(columns, _readings(intake=intake, good=good)) as cursor:
         cursor.execute(
-            f"insert into readings_reading (firm_id, {into}, stage, is_test, method, typed,"  # noqa: S608
+            f"insert into readings_reading (firm_id, {into}, is_test, method, typed,"  # noqa: S608
             " override_reason, intake_id, recorded_at, recorded_by_id)"
-            f" select %s, {names}, %s, %s, %s, jsonb_build_object('cells', r.cells), '',"
+            f" select %s, {names}, %s, %s, jsonb_build_object('cells', r.cells), '',"
             " %s, %s, %s"
             " from pg_temp.incoming i"
             " join readings_intakerow r on r.firm_id = %s and r.id = i.row_id",
             [
                 intake.firm_id,
-                Stage.AS_FOUND,
                 intake.is_test,
                 intake.method,
                 intake.pk,
@@ -370,33 +285,38 @@ def _write_readings(*, intake: Intake, good: list[Good]) -> None:
 
 
 def _readings(*, intake: Intake, good: list[Good]) -> Iterator[tuple[object, ...]]:
-    verdicts = matching.judge_rows([found.one for found in good])
-    for at, verdict in verdicts.items():
-        found, terms = good[at], good[at].one.terms
-        assert terms is not None
-        limit, used = terms.limit, terms.allowance_used
-        drift = terms.drift
-        if drift is None and used is not None and limit is not None:
-            drift = used * limit
-        yield (
-            found.row.pk,
-            uuid7(),
-            found.device_id,
-            _day(intake, found.one),
-            terms.measured,
-            terms.setting,
-            found.one.said["now"],
-            drift,
-            limit,
-            verdict.allowance_used,
-            terms.marked_low,
-            terms.marked_high,
-            terms.control_unit_says,
-            str(verdict.state),
-            verdict.rule,
-            verdict.reason,
-            f"print-out, row {found.row.number}",
-        )
+    """Give the readings as found, then those as left."""
+    for stage, all_terms in (
+        (Stage.AS_FOUND, [found.one.terms for found in good]),
+        (Stage.AS_LEFT, [found.one.left for found in good]),
+    ):
+        for at, verdict in matching.judge_terms(all_terms).items():
+            found, terms = good[at], all_terms[at]
+            assert terms is not None
+            limit, used = terms.limit, terms.allowance_used
+            drift = terms.drift
+            if drift is None and used is not None and limit is not None:
+                drift = used * limit
+            yield (
+                found.row.pk,
+                uuid7(),
+                found.device_id,
+                _day(intake, found.one),
+                terms.measured,
+                terms.setting,
+                found.one.said["now"] if stage == Stage.AS_FOUND else None,
+                drift,
+                limit,
+                verdict.allowance_used,
+                terms.marked_low,
+                terms.marked_high,
+                terms.control_unit_says,
+                str(verdict.state),
+                verdict.rule,
+                verdict.reason,
+                f"print-out, row {found.row.number}",
+                str(stage),
+            )
 
 
 def renew(intake: Intake) -> None:

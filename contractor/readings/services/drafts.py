@@ -5,10 +5,12 @@ from collections.abc import Iterable, Sequence
 from uuid import UUID
 
 from contractor.engine import layouts
-from contractor.readings.models import Intake, IntakeRow, IntakeState
-from contractor.readings.services.bulk import incoming
-from contractor.readings.services.matching import DeviceList, Matched, Printed, match_rows
+from contractor.readings.models import Intake, IntakeKind, IntakeRow, IntakeState
+from contractor.readings.services.logs import match_lines
+from contractor.readings.services.matching import DeviceList, Matched, match_rows
+from contractor.readings.services.printed import Printed
 from contractor.register.models import System
+from contractor.tenancy.bulk import incoming
 from contractor.tenancy.keys import uuid7
 
 
@@ -114,9 +116,17 @@ def write_rows(
         )
 
 
+def match(*, intake: Intake, rows: Sequence[Printed], listed: DeviceList) -> list[Matched]:
+    """Match rows to the list as it is now, in the way of what the file holds."""
+    if intake.kind == IntakeKind.EVENT_LOG:
+        return match_lines(rows, listed=listed, system=intake.system)
+    states_facts = intake.kind == IntakeKind.DEVICE_LIST
+    return match_rows(rows, listed=listed, states_facts=states_facts)
+
+
 def match_again(*, intake: Intake, rows: Sequence[Printed], listed: DeviceList) -> list[Matched]:
     """Match rows to the list as it is now, and keep what is found of them."""
-    matched = match_rows(rows, listed=listed)
+    matched = match(intake=intake, rows=rows, listed=listed)
     changed = [(row, one) for row, one in zip(rows, matched, strict=True) if differs(row, one)]
     if not changed:
         return matched

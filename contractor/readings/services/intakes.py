@@ -1,28 +1,29 @@
 """Take in print-outs: understand, preview, correct, put aside."""
 
+import hashlib
+import json
 from collections.abc import Iterable, Mapping
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
 
-from contractor.engine import layouts, typed
+from contractor.engine import layouts
 from contractor.readings import queries
-from contractor.readings.models import Intake, IntakeRow, IntakeState, RowOutcome
+from contractor.readings.models import CameBy, Intake, IntakeKind, IntakeRow, IntakeState
 from contractor.readings.reading_process import read_isolated
-from contractor.readings.services import matching
 from contractor.readings.services.drafts import (
-    UnableToAccept,
     UnableToTakeIn,
-    load_rows,
     lock_draft,
-    match_again,
+    match,
     plain_columns,
     write_rows,
 )
-from contractor.readings.services.matching import DeviceList, Matched, Printed, match_rows
+from contractor.readings.services.matching import DeviceList, Matched
+from contractor.readings.services.mixing import find_mix_up
+from contractor.readings.services.printed import Printed, day_of, keep_row, same_address
 from contractor.register.models import Building, Device, System
 from contractor.tenancy import files
 from contractor.tenancy.models import Member
@@ -53,8 +54,14 @@ def take_in(
     data: bytes,
     member: Member | None,
     now: datetime,
+    came_by: str = CameBy.UPLOAD,
+    sender: str = "",
+    sender_is_known: bool | None = None,
+    message_id: str = "",
 ) -> Intake:
-    """Understand a print-out and keep it as a draft; no reading is written until accepted.
+    """Understand a file and keep it as a draft; nothing of it is written until accepted.
+
+    It may be a sensitivity print-out, a device list or an event log.
 
     Raises
     ------
@@ -74,10 +81,19 @@ def take_in(
         mapping=mapping,
         received_at=now,
         received_by=member,
+        came_by=came_by,
+        sender=sender,
+        sender_is_known=sender_is_known,
+        message_id=message_id,
     )
     _write_down(intake=intake, printout=printout)
     write_audit(
-        member=member, action="intake.taken_in", subject=intake, summary=intake.filename, now=now
+        member=member,
+        actor="" if member else f"{sender or intake.system.name} {intake.get_came_by_display()}",
+        action="intake.taken_in",
+        subject=intake,
+        summary=intake.filename,
+        now=now,
     )
     return intake
 
@@ -101,10 +117,6 @@ def _read(
         )
     except layouts.Unreadable as error:
         raise UnableToTakeIn(str(error)) from None
-    if printout.kind == "event_log":
-        raise UnableToTakeIn(
-            "This reads as an event log, not as a list of detectors. Export the sensitivity list."
-        )
     if not printout.rows:
         raise UnableToTakeIn("No detector was found in this file. Export the sensitivity list.")
     return printout
@@ -112,9 +124,12 @@ def _read(
 
 def _write_down(*, intake: Intake, printout: layouts.Printout) -> None:
     """Keep what was understood of a file with its intake, in place of what was before."""
+    kinds = {str(kind) for kind in IntakeKind}
+    intake.kind = printout.kind if printout.kind in kinds else IntakeKind.SENSITIVITY
+    intake.layout_key = _layout_key(printout)
     rows = _kept_rows(printout)
     _carry_over(intake=intake, printout=printout, rows=rows)
-    matched = match_rows(rows, listed=DeviceList.of(intake.system))
+    matched = match(intake=intake, rows=rows, listed=DeviceList.of(intake.system))
     cells = (row.cells for row in printout.rows)
     write_rows(intake=intake, cells=cells, rows=rows, matched=matched)
     intake.layout = printout.layout
@@ -142,7 +157,27 @@ def _write_down(*, intake: Intake, printout: layouts.Printout) -> None:
             }
         )
     intake.problems = problems
-    intake.save(update_fields=["layout", "columns", "printed_on", "problems", "mapping"])
+    intake.save(
+        update_fields=[
+            "kind",
+            "layout",
+            "layout_key",
+            "columns",
+            "printed_on",
+            "problems",
+            "mapping",
+            "once",
+        ]
+    )
+
+
+def _layout_key(printout: layouts.Printout) -> str:
+    """Give a key that files of the same headings, meanings and units share."""
+    said = [printout.layout, printout.kind] + [
+        (layouts.column_key(column.index, column.header), column.meaning, column.unit)
+        for column in printout.columns
+    ]
+    return hashlib.sha256(json.dumps(said).encode()).hexdigest()
 
 
 def _kept_rows(printout: layouts.Printout) -> list[Printed]:
@@ -154,7 +189,7 @@ def _kept_rows(printout: layouts.Printout) -> list[Printed]:
     return [
         Printed(
             number,
-            matching.keep_row(
+            keep_row(
                 row=row,
                 problems=[p for p in by_line.get(row.number, []) if p.sentence in row.problems],
                 meanings=meanings,
@@ -181,15 +216,10 @@ def _carry_over(*, intake: Intake, printout: layouts.Printout, rows: Iterable[Pr
             row.corrected, row.is_left_out = corrected, is_left_out
 
 
-def day_of(text: Any) -> date | None:
-    """Read a day as kept with a row; None where there is none."""
-    try:
-        return date.fromisoformat(str(text)[:10])
-    except ValueError:
-        return None
-
-
 def _mix_up(*, intake: Intake, printout: layouts.Printout, matched: list[Matched]) -> str:
+    if intake.kind == IntakeKind.EVENT_LOG:
+        matched = [one for one in matched if one.said["address"]]
+
     def names() -> Iterable[str]:
         others = Building.objects.filter(firm_id=intake.firm_id).exclude(pk=intake.building_id)
         return others.order_by("name").values_list("name", flat=True)
@@ -203,11 +233,11 @@ def _mix_up(*, intake: Intake, printout: layouts.Printout, matched: list[Matched
             .values_list("system_id", "building__name", "address", "label")
         )
         for system_id, name, address, label in rows:
-            key = f"{matching.same_address(address)}|{label.casefold()}"
+            key = f"{same_address(address)}|{label.casefold()}"
             found.setdefault(system_id, (name, set()))[1].add(key)
         return found
 
-    return matching.find_mix_up(
+    return find_mix_up(
         rows=matched,
         system=intake.system,
         building=intake.building,
@@ -219,9 +249,17 @@ def _mix_up(*, intake: Intake, printout: layouts.Printout, matched: list[Matched
 
 @transaction.atomic
 def choose_meanings(
-    *, intake: Intake, mapping: Mapping[str, Any], member: Member, now: datetime
+    *,
+    intake: Intake,
+    mapping: Mapping[str, Any],
+    member: Member,
+    now: datetime,
+    only_this_once: bool = False,
 ) -> Intake:
     """Understand the file again, with what a member said of its columns and dates.
+
+    What was said is remembered for the system once the file is accepted, unless it was to hold
+    only this once.
 
     Raises
     ------
@@ -232,6 +270,8 @@ def choose_meanings(
     """
     intake = lock_draft(intake)
     intake.mapping = {**intake.mapping, **mapping}
+    kept = set(intake.once) - set(mapping)
+    intake.once = sorted(kept | set(mapping) if only_this_once else kept)
     data = files.fetch(firm_id=intake.firm_id, sha256=intake.sha256)
     printout = _read(
         data=data, filename=intake.filename, system=intake.system, mapping=intake.mapping
@@ -245,128 +285,6 @@ def choose_meanings(
         now=now,
     )
     return intake
-
-
-@transaction.atomic
-def correct_row(
-    *, intake: Intake, row: IntakeRow, said: Mapping[str, str], member: Member, now: datetime
-) -> IntakeRow:
-    """Correct one row in place; what was printed stays beside it.
-
-    said may hold address, label, taken_on, a quantity as typed [%/ft], `used` [% of the
-    allowance], `cleaned`, `keep_label`, `product` and `leave_out`. What is said as it was
-    understood corrects nothing; a dash says that there is none.
-
-    Raises
-    ------
-    UnableToAccept
-        If the intake is no draft, or a quantity is no number.
-    """
-    intake = lock_draft(intake)
-    row = queries.get_row(intake=intake, row_id=row.pk)
-    before = matching.said_of(row.understood, row.corrected)["address"]
-    row.corrected = _corrected(row=row, said=said)
-    row.is_left_out = said.get("leave_out", "yes" if row.is_left_out else "no") == "yes"
-    row.save(update_fields=["corrected", "is_left_out"])
-    after = matching.said_of(row.understood, row.corrected)["address"]
-    # Others with its address, the old or the new, are twins no more, or only now.
-    listed = DeviceList.of(intake.system)
-    keys = {matching.same_address(str(address or "")) for address in (before, after)}
-    near = [
-        other
-        for other in load_rows(intake=intake)
-        if other.pk == row.pk or matching.same_address(str(other.said["address"] or "")) in keys
-    ]
-    match_again(intake=intake, rows=near, listed=listed)
-    write_audit(
-        member=member,
-        action="intake.row_corrected",
-        subject=intake,
-        summary=f"row {row.number}",
-        after={"row": row.number, "corrected": row.corrected, "left_out": row.is_left_out},
-        now=now,
-    )
-    return queries.get_row(intake=intake, row_id=row.pk)
-
-
-def _corrected(*, row: IntakeRow, said: Mapping[str, str]) -> dict[str, Any]:
-    """Add to a row's corrections what differs from what was understood."""
-    corrected = dict(row.corrected)
-    asked = {about for about, _ in row.understood.get("problems", [])}
-    for name, value in _read_said(said).items():
-        understood = row.understood.get(name)
-        typed_none = value is None and said[name].strip() != ""
-        # A cell that was not understood is answered by whatever is typed, even the same.
-        answers = name in asked and (value is not None or typed_none)
-        if answers or (name not in asked and not _is_same(value, understood)):
-            corrected[name] = value
-        else:
-            corrected.pop(name, None)
-    for name in ("cleaned", "keep_label"):
-        if said.get(name) == "yes":
-            corrected[name] = True
-        elif name in said:
-            corrected.pop(name, None)
-    if said.get("product"):
-        corrected["product_id"] = said["product"]
-    elif "product" in said:
-        corrected.pop("product_id", None)
-    return corrected
-
-
-def _read_said(said: Mapping[str, str]) -> dict[str, Any]:
-    read: dict[str, Any] = {n: said[n].strip() for n in ("address", "label") if n in said}
-    if "taken_on" in said:
-        read["taken_on"] = said["taken_on"].strip() or None
-        if read["taken_on"] and day_of(read["taken_on"]) is None:
-            raise UnableToAccept(f"{said['taken_on']} is no day. Type it like 2026-11-24.")
-    for name in matching.QUANTITIES:
-        if name in said:
-            try:
-                value = typed.parse(said[name])
-            except typed.NotANumber as error:
-                raise UnableToAccept(str(error)) from None
-            read[name] = value / 100 if name == "used" and value is not None else value
-    return read
-
-
-def _is_same(value: Any, understood: Any) -> bool:
-    nothing = (None, "")
-    if value in nothing or understood in nothing:
-        return value in nothing and understood in nothing
-    if isinstance(value, float):
-        return shown(value) == shown(float(understood))
-    return bool(value == understood)
-
-
-def shown(value: float) -> str:
-    """Write a quantity as the form of a row shows it, so that it is known again when sent back."""
-    return f"{value:.6g}"
-
-
-def list_choices(*, row: IntakeRow) -> list[tuple[str, str, str]]:
-    """List what can be decided of a row at once: what to say, and the words on its button."""
-    said = matching.said_of(row.understood, row.corrected)
-    if row.is_left_out:
-        return [("leave_out", "no", "Take it in")]
-    if row.outcome == RowOutcome.PROBLEM:
-        return [("leave_out", "yes", "Leave it out")]
-    device = row.device
-    if device is None:
-        return []
-    choices = []
-    if row.corrected.get("cleaned"):
-        choices.append(("cleaned", "no", "Not cleaned"))
-    elif matching.looks_cleaned(
-        drift=said["drift"], latest_drift=device.latest_drift, latest_limit=device.latest_limit
-    ):
-        choices.append(("cleaned", "yes", "Yes, cleaned"))
-    if device.label and said["label"] and said["label"] != device.label:
-        keeps = row.corrected.get("keep_label")
-        choices.append(
-            ("keep_label", "no", "Take the new") if keeps else ("keep_label", "yes", "Keep the old")
-        )
-    return choices
 
 
 @transaction.atomic

@@ -1,19 +1,21 @@
 """Match the rows of a print-out to the devices on the list, and say what differs."""
 
-import math
-import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any, NamedTuple, Self
 from uuid import UUID
 
-from contractor.engine import layouts, sensitivity, typed
+from contractor.engine import sensitivity, typed
+from contractor.engine.layouts import devices
 from contractor.readings.models import RowOutcome
+from contractor.readings.services.facts import differing_facts, say_facts
 from contractor.readings.services.judging import Evidence, Marks, Terms, judge_many, terms_of
+from contractor.readings.services.printed import ANSWERABLE, KINDS, Printed, same_address
 from contractor.register.models import (
     SENSITIVE_KINDS,
-    Building,
+    Area,
     Device,
     Kind,
     Product,
@@ -21,110 +23,12 @@ from contractor.register.models import (
     VerdictState,
 )
 
-#: What the engine calls a kind, and what the register calls it.
-KINDS = {
-    "smoke": Kind.SMOKE,
-    "heat": Kind.HEAT,
-    "smoke+heat": Kind.SMOKE_HEAT,
-    "other": Kind.OTHER,
-}
-#: Quantities of a row that a member may correct. [%/ft]; used is a share.
-QUANTITIES = (
-    "setting",
-    "measured",
-    "drift",
-    "used",
-    "limit",
-    "now",
-    "marked_low",
-    "marked_high",
-)
-#: What of a row is kept with it, as the engine names it.
-KEPT = ("address", "label", "kind", *QUANTITIES, "control_unit_says", "as_left", "area", "product")
-#: What a member can answer in a row's form.
-ANSWERABLE = {"address", "label", "taken_on", *QUANTITIES}
-#: Where a column's cell stands after it was understood, if not under its own name.
-_STANDS_AS = {
-    "setting_day": "setting",
-    "setting_night": "setting",
-    "remaining": "used",
-    "marked_range": "marked_low",
-    "loop": "address",
-    "number": "address",
-    "panel": "address",
-    "date": "taken_on",
-}
-#: What the engine says of a whole row is found anew here, since corrections change it.
-_FOUND_ANEW = re.compile(
-    r"has no address|cannot be|is negative|is above the upper|is printed (twice|\d+ times)"
-)
 #: A fall of the drift by more than this share of the limit looks like a cleaning.
 FALL_SHARE = 0.25
 FALL_LEAST = 0.1  # [%/ft]
 LABEL_ROOM = 160
 _ADDRESS_ROOM = 40
 _NEAR = 0.0005  # settings and marks are kept to three places [%/ft]
-
-
-def same_address(address: str) -> str:
-    """Write an address the same way whatever its case, spaces and leading zeros.
-
-    >>> same_address("l1 d014"), same_address("L01D14"), same_address("1-014")
-    ('l1d14', 'l1d14', '1-14')
-    """
-    return re.sub(r"0*(\d+)", r"\1", re.sub(r"\s+", "", address).casefold())
-
-
-@dataclass
-class Printed:
-    """One row of a file: as understood, as corrected, and what was found of it last time."""
-
-    number: int
-    understood: dict[str, Any]
-    corrected: dict[str, Any] = field(default_factory=dict)
-    is_left_out: bool = False
-    pk: UUID | None = None
-    outcome: str = ""
-    differs: list[str] = field(default_factory=list)
-    device_id: UUID | None = None
-    verdict: str = ""
-
-    @property
-    def said(self) -> dict[str, Any]:
-        """What counts of the row: as understood, then as corrected."""
-        return said_of(self.understood, self.corrected)
-
-
-def said_of(understood: Mapping[str, Any], corrected: Mapping[str, Any]) -> dict[str, Any]:
-    """Give each thing that is kept of a row, None where it is not known."""
-    said = {name: understood.get(name) for name in (*KEPT, "taken_on")}
-    return said | {name: value for name, value in corrected.items() if name in said}
-
-
-def keep_row(
-    *, row: layouts.Row, problems: Iterable[layouts.Problem], meanings: Mapping[int, str]
-) -> dict[str, Any]:
-    """Give what is kept of a row as understood, with what could not be read of it.
-
-    problems: those of this row. meanings: what each column was read as.
-    """
-    kept: dict[str, Any] = {"line": row.number}
-    open_problems = []
-    for problem in problems:
-        if problem.column is not None:
-            meaning = meanings.get(problem.column, "")
-            open_problems.append([_STANDS_AS.get(meaning, meaning), problem.sentence])
-        elif not _FOUND_ANEW.search(problem.sentence):
-            open_problems.append(["", problem.sentence])
-    for name in KEPT:
-        value = getattr(row, name)
-        if isinstance(value, float) and not math.isfinite(value):
-            open_problems.append([name, f"What is printed as {name} is no smoke density."])
-        elif value is not None and value != "":
-            kept[name] = value
-    if row.taken_on is not None:
-        kept["taken_on"] = row.taken_on.isoformat()
-    return kept | {"problems": open_problems}
 
 
 class Listed(NamedTuple):
@@ -138,6 +42,11 @@ class Listed(NamedTuple):
     product_id: UUID | None
     latest_drift: float | None
     latest_limit: float | None
+    component: str
+    circuit: str
+    serial: str
+    installed_on: date | None
+    area_id: UUID | None
 
 
 @dataclass
@@ -150,6 +59,7 @@ class DeviceList:
     named: dict[str, UUID] = field(default_factory=dict)
     by_address: dict[str, Listed] = field(default_factory=dict)
     by_same: dict[str, list[Listed]] = field(default_factory=dict)
+    areas: dict[UUID, str] = field(default_factory=dict)
 
     @classmethod
     def of(cls, system: System) -> Self:
@@ -163,14 +73,17 @@ class DeviceList:
             .order_by("address")
             .values_list(*Listed._fields)
         )
+        areas = Area.objects.filter(firm_id=system.firm_id, building_id=system.building_id)
+        made.areas = dict(areas.values_list("pk", "name"))
         found: Counter[tuple[str, UUID]] = Counter()
-        for pk, address, label, kind, setting, product_id, drift, limit in devices:
-            as_set = None if setting is None else float(setting)
-            device = Listed(pk, address, label, kind, as_set, product_id, drift, limit)
-            made.by_address[address] = device
-            made.by_same.setdefault(same_address(address), []).append(device)
-            if product_id is not None:
-                found[kind, product_id] += 1
+        for values in devices:
+            device = Listed(*values)
+            if device.setting is not None:
+                device = device._replace(setting=float(device.setting))
+            made.by_address[device.address] = device
+            made.by_same.setdefault(same_address(device.address), []).append(device)
+            if device.product_id is not None:
+                found[device.kind, device.product_id] += 1
         for (kind, product_id), _ in found.most_common():
             made.usual.setdefault(kind, product_id)
         return made
@@ -202,13 +115,22 @@ class Matched:
     kind: str
     product_id: UUID | None  # of its device, or of the one that would be added
     terms: Terms | None  # what its reading is judged by, where it holds one
+    left: Terms | None = None  # and what it was left at, by which that is judged
     verdict: str = VerdictState.NOT_JUDGED
 
 
-def match_rows(rows: Sequence[Printed], *, listed: DeviceList) -> list[Matched]:
-    """Match all rows of a file to the list as it is now, and judge their readings."""
+def match_rows(
+    rows: Sequence[Printed], *, listed: DeviceList, states_facts: bool = False
+) -> list[Matched]:
+    """Match all rows of a file to the list as it is now, and judge their readings.
+
+    states_facts: it is a device list, so what it states of a device on the list changes it.
+    """
     twins = _find_twins(rows, listed=listed)
-    matched = [_match(row, listed=listed, twins=twins.get(row.number, [])) for row in rows]
+    matched = [
+        _match(row, listed=listed, twins=twins.get(row.number, []), states_facts=states_facts)
+        for row in rows
+    ]
     held = [one for one in matched if one.terms is not None]
     if held:
         states = judge_many([one.terms for one in held if one.terms is not None]).state.tolist()
@@ -229,7 +151,7 @@ def _find_twins(rows: Sequence[Printed], *, listed: DeviceList) -> dict[int, lis
     return {number: group for group in groups.values() if len(group) > 1 for number in group}
 
 
-def _match(row: Printed, *, listed: DeviceList, twins: list[int]) -> Matched:
+def _match(row: Printed, *, listed: DeviceList, twins: list[int], states_facts: bool) -> Matched:
     said = row.said
     found = listed.find(str(said["address"] or ""))
     device = found[0] if len(found) == 1 else None
@@ -240,10 +162,18 @@ def _match(row: Printed, *, listed: DeviceList, twins: list[int]) -> Matched:
         else listed.product_for(kind=kind, said=said, chosen=row.corrected.get("product_id"))
     )
     marks = listed.marks.get(product_id) or Marks()
-    terms = None
-    if kind in SENSITIVE_KINDS and holds_reading(said):
+    terms = left = None
+    if kind in SENSITIVE_KINDS:
         setting = device.setting if device else None
-        terms = terms_of(evidence=evidence_of(said), marks=marks, setting=setting)
+        if holds_reading(said):
+            terms = terms_of(evidence=evidence_of(said), marks=marks, setting=setting)
+        if said["as_left"] is not None:
+            as_left = Evidence(
+                measured=said["as_left"],
+                marked_low=said["marked_low"],
+                marked_high=said["marked_high"],
+            )
+            left = terms_of(evidence=as_left, marks=marks, setting=setting)
     problems, notes = _open_problems(row)
     problems += _find_problems(said=said, device=device, found=found, twins=twins)
     if problems:
@@ -255,15 +185,23 @@ def _match(row: Printed, *, listed: DeviceList, twins: list[int]) -> Matched:
         if kind in SENSITIVE_KINDS:
             product = listed.products.get(product_id) if product_id else None
             new += f" Product: {product or 'not known'}."
-        return Matched(RowOutcome.NEW, [new, *notes], None, said, kind, product_id, terms)
-    differs = [*_differences(said=said, device=device, corrected=row.corrected), *notes]
+        return Matched(RowOutcome.NEW, [new, *notes], None, said, kind, product_id, terms, left)
+    differs = _differences(said=said, device=device, corrected=row.corrected)
+    if states_facts:
+        differs = [one for one in differs if not one.startswith("The list has it as")]
+        facts = differing_facts(said=said, device=device, listed=listed)
+        differs += say_facts(facts, device=device, listed=listed)
+    differs += notes
     outcome = RowOutcome.CHANGED if differs else RowOutcome.SAME
-    return Matched(outcome, differs, device, said, kind, product_id, terms)
+    return Matched(outcome, differs, device, said, kind, product_id, terms, left)
 
 
 def _kind_of(said: Mapping[str, Any]) -> str:
     if not said["kind"] and holds_reading(said):
         return Kind.SMOKE  # it has a sensitivity, so it is one
+    named, _ = devices.name_device(str(said["type_text"] or ""))
+    if named:
+        return named
     return KINDS.get(said["kind"] or "", Kind.OTHER)
 
 
@@ -418,66 +356,11 @@ def _differences(
     return differs
 
 
-def judge_rows(matched: Sequence[Matched]) -> dict[int, sensitivity.Verdict]:
-    """Judge the readings of rows with their reasons, by each row's place."""
-    held = [(at, one.terms) for at, one in enumerate(matched) if one.terms is not None]
+def judge_terms(readings: Sequence[Terms | None]) -> dict[int, sensitivity.Verdict]:
+    """Judge readings with their reasons, by each one's place."""
+    held = [(at, terms) for at, terms in enumerate(readings) if terms is not None]
     known: dict[Terms, sensitivity.Verdict] = {}  # many detectors stand alike
     for _, terms in held:
         if terms not in known:
             known[terms] = sensitivity.judge(**terms._asdict())
     return {at: known[terms] for at, terms in held}
-
-
-def find_mix_up(
-    *,
-    rows: list[Matched],
-    system: System,
-    building: Building,
-    stated: str,
-    names: Callable[[], Iterable[str]],
-    others: Callable[[], Mapping[UUID, tuple[str, set[str]]]],
-) -> str:
-    """Say whether this looks like another system's print-out; empty where it does not.
-
-    names gives the firm's other buildings; others gives, per other system of the firm, its
-    building and its devices' addresses and labels in the form `address|label`. Both are asked only
-    where few of this system's own fit.
-    """
-    known = [row for row in rows if row.device is not None]
-    listed = len(rows)
-    if stated and stated.casefold() not in f"{building.name} {system.name}".casefold():
-        hit = next((name for name in names() if stated.casefold() in name.casefold()), "")
-        if hit:
-            return f"The file names {stated}. Is this the print-out of {building.name}?"
-    labelled = [
-        (row.said["label"], row.device.label)
-        for row in known
-        if row.device is not None and row.said["label"] and row.device.label
-    ]
-    alike = sum(printed.casefold() == ours.casefold() for printed, ours in labelled)
-    mostly_strange = len(labelled) >= 5 and alike < 0.3 * len(labelled)
-    few_known = listed >= 5 and len(known) < 0.5 * listed
-    if not (mostly_strange or few_known):
-        return ""
-    keys = {
-        f"{same_address(row.said['address'])}|{(row.said['label'] or '').casefold()}"
-        for row in rows
-        if row.said["address"]
-    }
-    best, hits = "", 0
-    for name, theirs in others().values():
-        if (found := len(keys & theirs)) > hits:
-            best, hits = name, found
-    own = alike if mostly_strange and not few_known else len(known)
-    what = "addresses and labels" if mostly_strange and not few_known else "addresses"
-    if hits > max(alike, 4):
-        return (
-            f"Only {own} of {listed} {what} are on the list of {building.name}; "
-            f"{hits} match {best}. Is this the right building's print-out?"
-        )
-    if mostly_strange:
-        return (
-            f"Only {alike} of {len(labelled)} labels are those of {building.name}. "
-            "Is this the right building's print-out?"
-        )
-    return ""

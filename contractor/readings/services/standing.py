@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.db import connection
 
-from contractor.readings.services.bulk import joined_by_hash
+from contractor.tenancy.bulk import joined_by_hash
 from contractor.tenancy.scope import active_firm
 
 _FEW = 50  # so few are found by index, whatever the statistics

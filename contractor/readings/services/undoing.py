@@ -1,6 +1,5 @@
 """Undo an accepted print-out as a whole, as far as nothing was built on it."""
 
-import json
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
@@ -8,13 +7,22 @@ from uuid import UUID
 
 from django.db import models, transaction
 
-from contractor.readings.models import Intake, IntakeRow, IntakeState, Reading, RunStart
+from contractor.readings.models import (
+    Intake,
+    IntakeKind,
+    IntakeRow,
+    IntakeState,
+    LogLine,
+    Reading,
+    RunStart,
+)
+from contractor.readings.services import listing, logs
 from contractor.readings.services.accepting import renew
-from contractor.readings.services.bulk import incoming
 from contractor.readings.services.drafts import load_rows, lock, lock_list
-from contractor.readings.services.matching import Printed
+from contractor.readings.services.printed import Printed
 from contractor.readings.services.standing import refresh_standing
 from contractor.register.models import Device
+from contractor.tenancy.bulk import incoming
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
@@ -61,7 +69,8 @@ def undo(*, intake: Intake, member: Member, now: datetime) -> tuple[Intake, list
     _withdraw(intake=intake, member=member, now=now)
     RunStart.objects.filter(firm_id=intake.firm_id, intake=intake).delete()
     stays = _take_off(intake=intake, rows=rows, today=now.date())
-    _change_back(intake=intake, rows=rows)
+    listing.change_back(intake=intake, rows=rows)
+    stays += logs.take_back_lines(intake=intake)
     refresh_standing(device_ids=[row.device_id for row in rows if row.device_id])
     intake.state, intake.undone_at = IntakeState.UNDONE, now
     intake.save(update_fields=["state", "undone_at"])
@@ -123,6 +132,8 @@ def _built_on(*, intake: Intake, device_ids: Sequence[UUID]) -> dict[UUID, list[
     fitted = Device.objects.filter(
         firm_id=intake.firm_id, pk__in=device_ids, installed_on__isnull=False
     )
+    if intake.kind == IntakeKind.DEVICE_LIST:
+        fitted = fitted.none()  # the list itself may have stated it
     for found, word in (
         (since.values_list("device_id", flat=True), "it has been read since"),
         (begun.values_list("device_id", flat=True), "it has been worked on since"),
@@ -132,7 +143,7 @@ def _built_on(*, intake: Intake, device_ids: Sequence[UUID]) -> dict[UUID, list[
             built[pk].append(word)
     for relation in Device._meta.related_objects:
         model = relation.related_model
-        if relation.on_delete is models.CASCADE or model in (Reading, IntakeRow):
+        if relation.on_delete is models.CASCADE or model in (Reading, IntakeRow, LogLine):
             continue
         key = relation.field.attname
         pointing = model._base_manager.filter(
@@ -143,26 +154,3 @@ def _built_on(*, intake: Intake, device_ids: Sequence[UUID]) -> dict[UUID, list[
         for pk in set(pointing.values_list(key, flat=True)):
             built[pk].append(word)
     return built
-
-
-def _change_back(*, intake: Intake, rows: Sequence[Printed]) -> None:
-    """Give labels and settings back, where they still are as the print-out left them."""
-    copied = []
-    for row in rows:
-        before = row.understood.get("before")
-        if before:
-            said = row.said
-            copied.append((row.device_id, said["label"], said["setting"], json.dumps(before)))
-    if not copied:
-        return
-    columns = {"id": "uuid", "label": "text", "setting": "numeric", "before": "jsonb"}
-    with incoming(columns, copied) as cursor:
-        cursor.execute(
-            "update register_device d set"
-            " label = case when i.before ? 'label' and d.label = left(i.label, 160)"
-            "   then i.before ->> 'label' else d.label end,"
-            " setting = case when i.before ? 'setting' and d.setting = round(i.setting, 3)"
-            "   then (i.before ->> 'setting')::numeric else d.setting end"
-            " from pg_temp.incoming i where d.firm_id = %s and d.id = i.id",
-            [intake.firm_id],
-        )

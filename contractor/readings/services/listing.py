@@ -1,0 +1,186 @@
+"""Write what an accepted file adds to, and changes on, the device list."""
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+from uuid import UUID
+
+from contractor.readings.models import Intake, IntakeKind, RowOutcome
+from contractor.readings.services import matching
+from contractor.readings.services.drafts import UnableToAccept
+from contractor.readings.services.facts import differing_facts, stated_facts
+from contractor.readings.services.matching import DeviceList, Matched
+from contractor.readings.services.printed import Printed
+from contractor.register import services as register
+from contractor.tenancy.bulk import incoming
+
+#: What a file may change on the list, with its type.
+CHANGED = {
+    "label": "text",
+    "setting": "numeric",
+    "kind": "text",
+    "component": "text",
+    "circuit": "text",
+    "serial": "text",
+    "installed_on": "date",
+    "area_id": "uuid",
+    "product_id": "uuid",
+}
+
+
+@dataclass
+class Good:
+    """A row to be written: as printed, as matched, and the device that its reading is of."""
+
+    row: Printed
+    one: Matched
+    device_id: UUID
+
+
+def add_devices(*, intake: Intake, good: list[Good]) -> None:
+    """Add the devices that are not on the list, and the areas that a device list names.
+
+    Raises
+    ------
+    UnableToAccept
+        If one of their addresses was taken in this moment.
+    """
+    new = [found for found in good if found.one.outcome == RowOutcome.NEW]
+    if not new:
+        return
+    areas = _areas(intake, [found.one.said for found in new])
+    added = register.add_devices(
+        system=intake.system, new=(_new(intake, found, areas) for found in new)
+    )
+    if added != len(new):
+        raise UnableToAccept("Somebody added devices in this moment. Accept again.")
+    copied = ((found.row.pk, found.device_id) for found in new)
+    with incoming({"row_id": "uuid", "id": "uuid"}, copied) as cursor:
+        cursor.execute(
+            "update readings_intakerow r set device_id = i.id,"
+            " understood = r.understood || '{\"made\": true}'"
+            " from pg_temp.incoming i where r.firm_id = %s and r.id = i.row_id",
+            [intake.firm_id],
+        )
+
+
+def _areas(intake: Intake, said: list[Mapping[str, Any]]) -> dict[str, UUID]:
+    """Give the building's areas by folded name; a device list adds those it names."""
+    names: list[str] = []
+    if intake.kind == IntakeKind.DEVICE_LIST:
+        names = [area for one in said if (area := stated_facts(one).get("area"))]
+    return register.add_areas(building=intake.building, names=names)
+
+
+def _new(intake: Intake, found: Good, areas: Mapping[str, UUID]) -> register.NewDevice:
+    said = found.one.said
+    facts = stated_facts(said)
+    return register.NewDevice(
+        id=found.device_id,
+        address=said["address"],
+        kind=str(found.one.kind),
+        label=str(said["label"] or "")[: matching.LABEL_ROOM],
+        component=facts.get("component", "") if facts.get("kind") == found.one.kind else "",
+        circuit=facts.get("circuit", ""),
+        serial=facts.get("serial", ""),
+        area_id=areas.get(facts.get("area", "").casefold()),
+        product_id=found.one.product_id,
+        setting=said["setting"],
+        installed_on=facts.get("installed_on"),
+    )
+
+
+def change_devices(*, intake: Intake, good: list[Good]) -> list[UUID]:
+    """Change on the list what the file has otherwise; keep what stood there with each row."""
+    changes = list(_changes(intake, good))
+    if not changes:
+        return []
+    columns = {"row_id": "uuid", "id": "uuid", **CHANGED, "kept": "jsonb"}
+    sets = ", ".join(
+        f"{name} = coalesce({'round(i.setting, 3)' if name == 'setting' else f'i.{name}'},"
+        f" d.{name})"
+        for name in CHANGED
+    )
+    with incoming(columns, changes) as cursor:
+        cursor.execute(
+            f"update register_device d set {sets}"  # noqa: S608 (ours)
+            " from pg_temp.incoming i where d.firm_id = %s and d.id = i.id",
+            [intake.firm_id],
+        )
+        cursor.execute(
+            "update readings_intakerow r set understood = r.understood || i.kept"
+            " from pg_temp.incoming i where r.firm_id = %s and r.id = i.row_id",
+            [intake.firm_id],
+        )
+    return [change[1] for change in changes]
+
+
+def _changes(intake: Intake, good: list[Good]) -> Iterator[tuple[Any, ...]]:
+    """Give what the rows change on the list, with what stood there before and after."""
+    is_list = intake.kind == IntakeKind.DEVICE_LIST
+    listed = DeviceList.of(intake.system) if is_list else None
+    areas = _areas(intake, [found.one.said for found in good]) if is_list else {}
+    for found in good:
+        said, device = found.one.said, found.one.device
+        if device is None:
+            continue
+        after: dict[str, Any] = {}
+        label = matching.differing_label(said=said, device=device)
+        if label and not found.row.corrected.get("keep_label"):
+            after["label"] = label
+        setting = matching.differing_setting(said=said, device=device)
+        if setting is not None:
+            after["setting"] = round(setting, 3)
+        if listed is not None:
+            facts = differing_facts(said=said, device=device, listed=listed)
+            if area := facts.pop("area", ""):
+                facts["area_id"] = areas[area.casefold()]
+            after |= facts
+        if not after:
+            continue
+        before = {name: _plain(getattr(device, name)) for name in after}
+        kept = {"before": before, "after": {name: _plain(v) for name, v in after.items()}}
+        yield (
+            found.row.pk,
+            device.pk,
+            *(after.get(name) for name in CHANGED),
+            json.dumps(kept),
+        )
+
+
+def _plain(value: Any) -> str | None:
+    if value is None:
+        return None
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def change_back(*, intake: Intake, rows: list[Printed]) -> None:
+    """Give back what the file changed, where it still is as the file left it."""
+    copied = []
+    for row in rows:
+        before = row.understood.get("before")
+        if before:
+            after = row.understood.get("after") or {
+                "label": str(row.said["label"] or "")[: matching.LABEL_ROOM],
+                "setting": _plain(row.said["setting"]),
+            }
+            copied.append((row.device_id, json.dumps(before), json.dumps(after)))
+    if not copied:
+        return
+    sets = ", ".join(
+        f"{name} = case when i.before ? '{name}' and d.{name} is not distinct from"
+        f" {_as_kept(name, kind)} then (i.before ->> '{name}')::{kind} else d.{name} end"
+        for name, kind in CHANGED.items()
+    )
+    with incoming({"id": "uuid", "before": "jsonb", "after": "jsonb"}, copied) as cursor:
+        cursor.execute(
+            f"update register_device d set {sets}"  # noqa: S608 (ours)
+            " from pg_temp.incoming i where d.firm_id = %s and d.id = i.id",
+            [intake.firm_id],
+        )
+
+
+def _as_kept(name: str, kind: str) -> str:
+    value = f"(i.after ->> '{name}')::{kind}"
+    return f"round({value}, 3)" if kind == "numeric" else value
