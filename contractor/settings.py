@@ -178,6 +178,9 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 2**20
 
 MAILERS = {"default": env.mail("EMAIL_URL", "console://")}
 DEFAULT_FROM_EMAIL = env.text("MAIL_FROM", "driftbook@localhost")
+INTAKE_MAILBOX = env.mailbox("INTAKE_MAIL_URL")
+INTAKE_ADDRESS = env.text("INTAKE_ADDRESS", "")
+INTAKE_PER_HOUR = env.integer("INTAKE_PER_HOUR", 60)
 
 CELERY_BROKER_URL = BROKER_URL
 CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 3600, "unacked_restore_throttle": 1}
@@ -190,6 +193,7 @@ CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE = {
     "sweep-jobs": {"task": "tenancy.sweep_jobs", "schedule": 60.0},
+    "readings-mail": {"task": "readings.fetch_mail", "schedule": 120.0},
     "due-night": {"task": "due.night", "schedule": crontab(hour="2", minute="10")},
     "drift-night": {"task": "drift.night", "schedule": crontab(hour="2", minute="40")},
 }

@@ -5,6 +5,7 @@ from django.urls import include, path
 from contractor.alarms import urls as alarms
 from contractor.drift.views import device
 from contractor.rates import views as rates
+from contractor.readings.api import HandIn
 from contractor.register import urls as register
 from contractor.schedule.views import building
 from contractor.web import views
@@ -48,5 +49,6 @@ urlpatterns = [
         ),
     ),
     path("field/", include("contractor.field.urls")),
+    path("in/<slug:firm>/print-outs/", HandIn.as_view(), name="hand_in"),
     path("o/<slug:firm>/", include("contractor.owners.urls")),
 ]

@@ -39,3 +39,28 @@ class Accept(forms.Form):
     is_sure = forms.BooleanField(
         required=False, label="I have read the warnings, and it is this building’s print-out"
     )
+
+
+class ByItself(forms.Form):
+    """How a system's print-outs come in without anybody carrying them."""
+
+    senders = forms.CharField(
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        label="Known senders, one in a line",
+        help_text="Mail addresses, or a whole domain as @example.org. A mail from anybody else is"
+        " marked and always waits for a person.",
+    )
+    accepts_alone = forms.BooleanField(
+        required=False,
+        label="Accept a print-out by itself, as readings, when its layout is known, its sender is"
+        " known, and nothing is wrong or asked",
+    )
+    expected_days = forms.IntegerField(
+        required=False,
+        min_value=1,
+        max_value=366,
+        label="A print-out is expected every … days",
+        help_text="7 for weekly. Leave it empty where none is expected.",
+    )

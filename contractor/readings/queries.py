@@ -2,14 +2,17 @@
 
 from collections import defaultdict
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
 from contractor.readings.models import (
+    CameBy,
     Intake,
+    IntakeAddress,
     IntakeKind,
     IntakeRow,
     IntakeState,
@@ -301,3 +304,79 @@ def count_open_alarms(*, firm_id: UUID) -> dict[UUID, tuple[str, int]]:
         .order_by("building__name", "building_id")
     )
     return {building_id: (name, count) for building_id, name, count in found}
+
+
+#: Days that a print-out may be late before it counts as missing: common practice, no source.
+GRACE_DAYS = 1
+
+
+@dataclass(frozen=True)
+class Missed:
+    """A print-out that was expected and has not come."""
+
+    building_id: UUID
+    building: str
+    system_id: UUID
+    system: str
+    every_days: int
+    last_on: date | None  # None: none has come yet
+    due_on: date
+
+
+def list_missed(*, firm_id: UUID, today: date, building: Building | None = None) -> list[Missed]:
+    """List the systems whose expected print-out has not come, the longest missing first."""
+    expected = IntakeAddress.objects.filter(firm_id=firm_id, expected_days__isnull=False)
+    if building is not None:
+        expected = expected.filter(system__building=building)
+    latest = (
+        Intake.objects.filter(
+            firm_id=firm_id, system=OuterRef("system"), kind=IntakeKind.SENSITIVITY
+        )
+        .exclude(state=IntakeState.REFUSED)
+        .order_by("-received_at")
+        .values("received_at")[:1]
+    )
+    missed = []
+    for address in expected.select_related("system__building").annotate(last=Subquery(latest)):
+        system = address.system
+        last = address.last
+        last_on = last.astimezone(ZoneInfo(system.building.time_zone)).date() if last else None
+        since = max(day for day in (last_on, address.expected_since, date.min) if day)
+        due_on = since + timedelta(days=address.expected_days)
+        if today > due_on + timedelta(days=GRACE_DAYS):
+            missed.append(
+                Missed(
+                    system.building_id,
+                    system.building.name,
+                    system.pk,
+                    system.name,
+                    address.expected_days,
+                    last_on,
+                    due_on,
+                )
+            )
+    return sorted(missed, key=lambda one: (one.due_on, one.building, one.system))
+
+
+def find_missed(*, system: System, today: date) -> Missed | None:
+    """Find whether a system's expected print-out is missing."""
+    missed = list_missed(firm_id=system.firm_id, today=today, building=system.building)
+    return next((one for one in missed if one.system_id == system.pk), None)
+
+
+def find_address(*, system: System) -> IntakeAddress | None:
+    """Find how a system's print-outs come in by themselves."""
+    return (
+        IntakeAddress.objects.filter(firm_id=system.firm_id, system=system)
+        .select_related("made_by")
+        .first()
+    )
+
+
+def list_arrived(*, system: System) -> QuerySet[Intake]:
+    """List what came in by itself for a system, newest first."""
+    return (
+        Intake.objects.filter(firm_id=system.firm_id, system=system)
+        .exclude(came_by=CameBy.UPLOAD)
+        .order_by("-received_at", "-pk")
+    )

@@ -13,9 +13,14 @@ def _path(firm_id: UUID, sha256: str) -> str:
     return f"{firm_id}/{sha256[:2]}/{sha256}"
 
 
+def hash_of(data: bytes) -> str:
+    """Give the SHA-256 under which bytes are kept."""
+    return hashlib.sha256(data).hexdigest()
+
+
 def keep(*, firm_id: UUID, data: bytes) -> str:
     """Keep bytes and answer their SHA-256; keeping the same again changes nothing."""
-    sha256 = hashlib.sha256(data).hexdigest()
+    sha256 = hash_of(data)
     path = _path(firm_id, sha256)
     if not default_storage.exists(path):
         default_storage.save(path, ContentFile(data))
@@ -34,6 +39,6 @@ def fetch(*, firm_id: UUID, sha256: str) -> bytes:
     """
     with default_storage.open(_path(firm_id, sha256), "rb") as file:
         data: bytes = file.read()
-    if hashlib.sha256(data).hexdigest() != sha256:
+    if hash_of(data) != sha256:
         raise ValueError(f"File {sha256[:12]} has been altered on disk.")
     return data

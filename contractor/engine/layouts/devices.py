@@ -1,5 +1,7 @@
 """Tell from the words of a device list what a device is, in English, Spanish, French, German."""
 
+# ruff: noqa: E501  (all words of one kind stand together, to be compared across languages)
+
 from __future__ import annotations
 
 import re
@@ -35,7 +37,11 @@ _NAMED: list[tuple[re.Pattern[str], str, str]] = [
         (r"strobe|flash|beacon|visible|visual|luz|feu|blitz|optischer alarm", "visible", "visible"),
         (r"annunciator|anunciador|report d'alarme|anzeigetableau", "other", "annunciator"),
         (r"power supply|booster|\bnac ext|fuente|alimentation|netzteil", "other", "power_extender"),
-        (r"transmit|dialer|communicator|transmisor|transmetteur|ubertragung", "other", "transmitter"),
+        (
+            r"transmit|dialer|communicator|transmisor|transmetteur|ubertragung",
+            "other",
+            "transmitter",
+        ),
         (
             r"modul|relay|rele|relais|monitor|\binput|\boutput|interface|isolat|aislador|koppler|"
             r"\bmm\b|\bcm\b",
@@ -45,11 +51,18 @@ _NAMED: list[tuple[re.Pattern[str], str, str]] = [
         (r"lead.?acid|\bvrla\b|\bsla\b|\bagm\b|plomo|plomb|blei", "battery", "battery_vrla"),
         (r"ni.?cad|ni.?cd|nickel", "battery", "battery_nicad"),
         (r"batter|bateria|akku", "battery", ""),
-        (r"control unit|\bpanel\b|\bfacp\b|\bfacu\b|central\b|centrale|zentrale", "control_unit", ""),
+        (
+            r"control unit|\bpanel\b|\bfacp\b|\bfacu\b|central\b|centrale|zentrale",
+            "control_unit",
+            "",
+        ),
     )
 ]
 _HEAT: list[tuple[re.Pattern[str], str]] = [
-    (re.compile(r"line(ar)?[ -]?type|linear heat|sensor lineal|cable thermo|sensorkabel"), "heat_line"),
+    (
+        re.compile(r"line(ar)?[ -]?type|linear heat|sensor lineal|cable thermo|sensorkabel"),
+        "heat_line",
+    ),
     (re.compile(r"non.?restor|fusible|no rearmable"), "heat_nonrestorable"),
 ]
 

@@ -1,11 +1,26 @@
 """Take in print-outs, record and judge readings, keep each detector's standing."""
 
 from contractor.readings.services.accepting import accept
+from contractor.readings.services.addresses import (
+    UnableToSet,
+    find_by_secret,
+    mail_address,
+    make_secret,
+    revoke_secret,
+    set_ways,
+)
+from contractor.readings.services.arriving import (
+    Arrived,
+    Attachment,
+    take_mail,
+    take_with_key,
+)
 from contractor.readings.services.correcting import correct_row, list_choices, shown
 from contractor.readings.services.drafts import UnableToAccept, UnableToTakeIn
 from contractor.readings.services.intakes import (
     check_size,
     choose_meanings,
+    fetch_original,
     put_aside,
     take_in,
 )
@@ -24,10 +39,13 @@ from contractor.readings.services.undoing import DAYS_TO_UNDO, UnableToUndo, und
 
 __all__ = [
     "DAYS_TO_UNDO",
+    "Arrived",
+    "Attachment",
     "Evidence",
     "UnableToAccept",
     "UnableToDecide",
     "UnableToRecord",
+    "UnableToSet",
     "UnableToTakeIn",
     "UnableToUndo",
     "accept",
@@ -37,13 +55,21 @@ __all__ = [
     "choose_meanings",
     "correct_row",
     "decide_line",
+    "fetch_original",
+    "find_by_secret",
     "judge_device",
     "list_choices",
+    "mail_address",
+    "make_secret",
     "put_aside",
     "record_reading",
     "refresh_standing",
+    "revoke_secret",
+    "set_ways",
     "shown",
     "take_in",
+    "take_mail",
+    "take_with_key",
     "understand_typed",
     "undo",
     "withdraw",

@@ -295,3 +295,16 @@ def put_aside(*, intake: Intake, member: Member, now: datetime) -> Intake:
     write_audit(member=member, action="intake.put_aside", subject=intake, now=now)
     intake.refresh_from_db()
     return intake
+
+
+def fetch_original(*, intake: Intake) -> bytes:
+    """Fetch the very bytes that came in; their hash is checked.
+
+    Raises
+    ------
+    FileNotFoundError
+        If nothing was kept: the mail was too large, or brought no file.
+    """
+    if not intake.sha256:
+        raise FileNotFoundError(intake.filename)
+    return files.fetch(firm_id=intake.firm_id, sha256=intake.sha256)

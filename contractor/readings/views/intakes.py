@@ -7,9 +7,10 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_POST
 
 from contractor.engine import layouts
@@ -150,7 +151,11 @@ def meanings(request: FirmRequest, intake_id: UUID) -> HttpResponse:
         mapping["date_order"] = request.POST["date_order"]
     try:
         services.choose_meanings(
-            intake=found, mapping=mapping, member=request.member, now=timezone.now()
+            intake=found,
+            mapping=mapping,
+            member=request.member,
+            now=timezone.now(),
+            only_this_once=request.POST.get("hold") == "once",
         )
     except (services.UnableToAccept, services.UnableToTakeIn) as error:
         messages.error(request, str(error))
@@ -288,14 +293,28 @@ def undo(request: FirmRequest, intake_id: UUID) -> HttpResponse:
 
 
 @firm_view(Permission.READ)
+def original(request: FirmRequest, intake_id: UUID) -> HttpResponse:
+    """Give the very bytes that came in."""
+    found = _get(request, intake_id)
+    try:
+        data = services.fetch_original(intake=found)
+    except FileNotFoundError:
+        raise Http404 from None
+    # Never shown in the browser: what strangers sent is only ever saved.
+    response = HttpResponse(data, content_type="application/octet-stream")
+    response["Content-Disposition"] = content_disposition_header(True, found.filename)
+    return response
+
+
+@firm_view(Permission.READ)
 def problems(request: FirmRequest, intake_id: UUID) -> HttpResponse:
     """Give every problem of a file at once, as CSV."""
     found = _get(request, intake_id)
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(["row", "address", "label", "what is so"])
+    writer.writerow(["row", "address", "label", "what is so", "as printed"])
     for said in found.problems:
-        writer.writerow(["", "", "", _plain(said["sentence"])])
+        writer.writerow(["", "", "", _plain(said["sentence"]), ""])
     for one in queries.narrow_rows(rows=queries.list_rows(intake=found), show="problem"):
         understood = one.understood
         for sentence in one.differs:
@@ -305,6 +324,7 @@ def problems(request: FirmRequest, intake_id: UUID) -> HttpResponse:
                     _plain(understood.get("address") or ""),
                     _plain(understood.get("label") or ""),
                     _plain(sentence),
+                    _plain(" | ".join(one.cells)),
                 ]
             )
     response = HttpResponse("\ufeff" + out.getvalue(), content_type="text/csv; charset=utf-8")
