@@ -296,7 +296,7 @@ class OwnedBuildingFactory(DjangoModelFactory):
 def everything_else(*, building, system, visit, at) -> dict[str, object]:
     """Make one each of what has keys in addresses: intake, row, record, report, job, alarm."""
     from contractor.drift.models import Question
-    from contractor.readings.models import Intake, IntakeRow
+    from contractor.readings.models import Intake, IntakeRow, LogLine
     from contractor.reports.models import Report
     from contractor.tenancy.models import Job
     from contractor.visits.models import SealedRecord
@@ -313,6 +313,16 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     )
     row = IntakeRow.objects.create(
         firm_id=firm_id, intake=intake, number=1, outcome="new", understood={"address": "X"}
+    )
+    line = LogLine.objects.create(
+        firm_id=firm_id,
+        building=building,
+        system=system,
+        intake=intake,
+        number=1,
+        at=at,
+        event="alarm",
+        text="Canary-7Q2M alarm",
     )
     member = Member.objects.first()
     record = SealedRecord.objects.create(
@@ -351,6 +361,7 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         "question_id": question.pk,
         "intake_id": intake.pk,
         "row_id": row.pk,
+        "line_id": line.pk,
         "record_id": record.pk,
         "report_id": report.pk,
         "test_id": test.pk,

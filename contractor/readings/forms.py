@@ -9,8 +9,9 @@ class TakeIn(forms.Form):
     """A file to take in, and whose it is."""
 
     file = forms.FileField(
-        label="The print-out",
-        help_text="CSV, text, or a spreadsheet, as the control unit or the instrument gave it.",
+        label="The file",
+        help_text="CSV, text, or a spreadsheet, as the control unit or the instrument gave it: a"
+        " sensitivity print-out, a device list or an event log. Which it is, is recognised.",
         allow_empty_file=True,  # refused with a sentence of its own
     )
 

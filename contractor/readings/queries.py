@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -277,15 +277,6 @@ def list_open_lines(*, building: Building, event: str = "") -> QuerySet[LogLine]
     if event:
         lines = lines.filter(event=event)
     return lines.select_related("device", "device__area", "system").order_by("at", "number", "pk")
-
-
-def list_lines_between(
-    *, building: Building, since: datetime, until: datetime
-) -> QuerySet[LogLine]:
-    """List a building's undecided lines of a span of time that name a device, oldest first."""
-    return list_open_lines(building=building).filter(
-        at__gte=since, at__lte=until, device__isnull=False
-    )
 
 
 def get_line(*, firm_id: UUID, line_id: UUID) -> LogLine:

@@ -45,6 +45,8 @@ def todo(request: FirmRequest) -> HttpResponse:
         if b.visit.state in ("to_review", "under_way") or b.visit.planned_on <= week
     ]
     waiting = list(readings.list_waiting(firm_id=firm_id))
+    missed = readings.list_missed(firm_id=firm_id, today=today)
+    signals = readings.count_open_alarms(firm_id=firm_id)
     soiled = drift.list_asking(firm_id=firm_id)
     soon = queries.group_by_building([w for w in windows if not w.is_overdue(today)])
     context = {
@@ -61,11 +63,13 @@ def todo(request: FirmRequest) -> HttpResponse:
         "overdue": [(group, booked.get(group.building_id)) for group in overdue],
         "bookings": mine,
         "waiting": waiting,
+        "missed": missed,
+        "signals": signals,
         "soiled": [(s, booked.get(s.building.pk)) for s in soiled],
         "soon": [(group, booked.get(group.building_id)) for group in soon],
         "counts": {
             "now": len(impairments) + len(overdue),
-            "week": len(mine) + len(waiting),
+            "week": len(mine) + len(waiting) + len(missed) + len(signals),
             "later": len(soiled) + len(soon),
         },
         "basis_words": drawings.BASIS_WORDS,
@@ -114,6 +118,9 @@ def building(request: FirmRequest, building_id: UUID) -> HttpResponse:
         "findings": list(findings.list_open_in(building=found)),
         "closed": findings.count_closed_in(building=found),
         "intakes": list(readings.list_intakes(building=found)[:5]),
+        "missed": readings.list_missed(firm_id=request.firm.pk, today=today, building=found),
+        "signals": readings.count_open_alarms(firm_id=request.firm.pk).get(found.pk),
+        "systems": list(register.list_systems(building=found)),
         "basis_words": drawings.BASIS_WORDS,
         "section": "Buildings",
     }

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from contractor.visits.views import closing, field, office
+from contractor.visits.views import closing, field, log, office
 
 app_name = "visits"
 _VISIT = "visits/<uuid:visit_id>/"
@@ -10,6 +10,9 @@ _DEVICE = f"{_VISIT}devices/<uuid:device_id>/"
 urlpatterns = [
     path("visits/", office.visits, name="list"),
     path("buildings/<uuid:building_id>/visits/plan/", office.plan, name="plan"),
+    path("buildings/<uuid:building_id>/log/", log.log, name="log"),
+    path("log/<uuid:line_id>/decide/", log.decide, name="decide_line"),
+    path(f"{_VISIT}evidence/", log.evidence, name="evidence"),
     path(_VISIT, office.visit, name="visit"),
     path(f"{_VISIT}change/", office.change, name="change"),
     path(f"{_VISIT}cancel/", office.cancel, name="cancel"),

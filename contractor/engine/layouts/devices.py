@@ -1,7 +1,5 @@
 """Tell from the words of a device list what a device is, in English, Spanish, French, German."""
 
-# ruff: noqa: E501  (all words of one kind stand together, to be compared across languages)
-
 from __future__ import annotations
 
 import re

@@ -126,6 +126,8 @@ def list_choices(*, row: IntakeRow) -> list[tuple[str, str, str]]:
         return [("leave_out", "no", "Take it in")]
     if row.outcome == RowOutcome.PROBLEM:
         return [("leave_out", "yes", "Leave it out")]
+    if said["event_text"]:
+        return [] if row.outcome == RowOutcome.SAME else [("leave_out", "yes", "Leave it out")]
     device = row.device
     if device is None:
         return []
