@@ -11,7 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from contractor.readings import queries, rates, services
+from contractor.readings import limits, queries, services
 from contractor.register import queries as register
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.scope import scope
@@ -108,7 +108,7 @@ class HandIn(APIView):
     authentication_classes = ()
     permission_classes = ()
     parser_classes = (MultiPartParser, Raw)
-    http_method_names = ["post", "options"]
+    http_method_names = ["post"]
 
     def get_authenticate_header(self, request: Request) -> str:
         """Say how to knock, so that a wrong key is a 401."""
@@ -124,7 +124,7 @@ class HandIn(APIView):
             address = services.find_by_secret(secret=secret)
             if address is None:
                 raise self._refused(request)
-            if rates.is_over(address.pk):
+            if limits.is_over(address.pk):
                 raise Throttled(detail="Too many files within the hour. Wait, then go on.")
             name, data = _file(request)
             try:
@@ -138,9 +138,9 @@ class HandIn(APIView):
     @staticmethod
     def _refused(request: Request) -> APIException:
         place = str(request.META.get("REMOTE_ADDR", ""))
-        if rates.tried_too_often(place):
+        if limits.tried_too_often(place):
             return Throttled(detail="Too many wrong keys. Wait a minute.")
-        rates.note_wrong_key(place)
+        limits.note_wrong_key(place)
         return AuthenticationFailed("This key opens nothing. Ask the office for a new one.")
 
 
@@ -148,7 +148,7 @@ class SystemIntakes(FirmApi):
     """A system's files, for a signed-in member."""
 
     parser_classes = (MultiPartParser, Raw)
-    http_method_names = ["get", "post", "options"]
+    http_method_names = ["get", "post"]
 
     def get(self, request: Any, system_id: UUID) -> Response:
         """List the latest files of a system."""

@@ -9,7 +9,7 @@ from django.db import OperationalError
 from django.utils import timezone
 from imap_tools import BaseMailBox
 
-from contractor.readings import mailbox, rates, services
+from contractor.readings import limits, mailbox, services
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.scope import scope
 
@@ -53,7 +53,7 @@ def _take(box: BaseMailBox, letter: mailbox.Letter) -> None:
             address = services.find_by_secret(secret=letter.secret)
             if address is None:
                 log.info("Mail %s is passed over: its address opens nothing.", letter.uid)
-            elif rates.is_over(address.pk):
+            elif limits.is_over(address.pk):
                 log.warning("Mail %s waits: its system sends too many.", letter.uid)
                 return
             else:

@@ -6,7 +6,7 @@ import pytest
 from django.core.cache import cache
 from django.urls import reverse
 
-from contractor.readings import queries, rates, services
+from contractor.readings import limits, queries, services
 from contractor.readings.models import Intake, IntakeAddress, Reading
 from contractor.tenancy.models import AuditLine
 from tests import factories
@@ -110,7 +110,7 @@ class TestKey:
         assert hand_in(client, firm, secret).status_code == 429
 
     def test_too_many_wrong_keys(self, client, firm, secret):
-        for _ in range(rates.WRONG_KEYS):
+        for _ in range(limits.WRONG_KEYS):
             assert hand_in(client, firm, "a" * 20).status_code == 401
 
         assert hand_in(client, firm, "a" * 20).status_code == 429

@@ -9,8 +9,8 @@ from aiosmtpd.controller import Controller
 from aiosmtpd.handlers import Mailbox
 from django.core.cache import cache
 
+from contractor.readings import limits, services, tasks
 from contractor.readings import mailbox as readings_mailbox
-from contractor.readings import rates, services, tasks
 from contractor.readings.models import Intake, IntakeAddress, Reading
 from contractor.tenancy import files
 from contractor.tenancy.scope import scope
@@ -391,9 +391,9 @@ class TestSecrets:
 
 def test_wrong_keys_are_counted_by_place():
     cache.clear()
-    for _ in range(rates.WRONG_KEYS):
-        assert not rates.tried_too_often("10.0.0.9")
-        rates.note_wrong_key("10.0.0.9")
+    for _ in range(limits.WRONG_KEYS):
+        assert not limits.tried_too_often("10.0.0.9")
+        limits.note_wrong_key("10.0.0.9")
 
-    assert rates.tried_too_often("10.0.0.9")
-    assert not rates.tried_too_often("10.0.0.10")
+    assert limits.tried_too_often("10.0.0.9")
+    assert not limits.tried_too_often("10.0.0.10")

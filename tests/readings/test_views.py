@@ -5,8 +5,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from contractor.readings import queries, services, views
+from contractor.readings import queries, services
 from contractor.readings.models import IntakeRow
+from contractor.readings.views import intakes as views
 from tests import factories
 from tests.readings.conftest import GOOD, HEAD
 
