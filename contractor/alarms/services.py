@@ -23,6 +23,10 @@ class UnableToRecord(Exception):
     """The alarm cannot be written down so; the text says why."""
 
 
+def _day_at(building: Building, at: datetime) -> date:
+    return at.astimezone(ZoneInfo(building.time_zone)).date()
+
+
 def _name(member: Member | None, name: str) -> str:
     return (name.strip() or (member.name if member else ""))[:120]
 
@@ -79,7 +83,7 @@ def record_alarm(
         area=area,
         device=device,
         happened_at=happened_at,
-        happened_on=happened_at.astimezone(ZoneInfo(building.time_zone)).date(),
+        happened_on=_day_at(building, happened_at),
         cause=cause,
         by_detector=by_detector,
         circumstances=circumstances.strip(),
@@ -164,9 +168,8 @@ def _withdraw(
     if known is not None and replacement is None:
         return known
     if known is not None:
-        raise UnableToRecord(
-            f"This entry was withdrawn already, on {say_day(known.at.date())}: {known.reason}"
-        )
+        on = say_day(_day_at(building, known.at))
+        raise UnableToRecord(f"This entry was withdrawn already, on {on}: {known.reason}")
     taken_back = LogWithdrawal.objects.create(
         firm_id=entry.firm_id,
         **which,
@@ -230,7 +233,7 @@ def say_none(
     UnableToRecord
         If the month is still to come, lies too far back, or an alarm of it is on record.
     """
-    today = now.astimezone(ZoneInfo(building.time_zone)).date()
+    today = _day_at(building, now)
     first, last = alarm_log.first_of_month(month), alarm_log.last_of_month(month)
     if first > today:
         raise UnableToRecord(f"{first:%B %Y} is still to come. Say so when it is over.")

@@ -138,7 +138,6 @@ def entry(request: FirmRequest, alarm_id: UUID) -> HttpResponse:
     context = {
         "alarm": alarm,
         "building": building,
-        "at": alarm.happened_at.astimezone(zone),
         "correction": correction,
         "reason": reason,
         "section": "Buildings",

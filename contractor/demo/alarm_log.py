@@ -13,7 +13,7 @@ from contractor.tenancy.models import Member
 #: Months ago of which nothing is on record: a broken record.
 GAPS = {"Harrowfen Depot": (4, 5, 9)}
 #: Nobody has said last month yet.
-ASKED = ("Quillmarsh House", "Gossamer Mill")
+ASKED = ("Saltgate Tower", "Gossamer Mill")
 #: Who keeps no record at all.
 SILENT = ("Dunmere Cold Store",)
 #: Nuisance alarms that no detector gave; with those of its detectors they make a building chronic.

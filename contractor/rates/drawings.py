@@ -29,7 +29,8 @@ def rate(found: BuildingYears) -> charts.RateRule:
         rate=found.rate.rate if found.rate else None,
         low=found.rate.low if found.rate else 0.0,
         high=found.rate.high if found.rate else 0.0,
-        marks=tuple((band.per_100, f"1 in {band.per_detectors}") for band in bands),
+        marks=tuple((band.per_100, str(band.per_detectors)) for band in bands),
         nearing=guide.service_visit.per_100,
         limit=guide.investigation.per_100,
+        unit="detectors to one alarm a year",
     )

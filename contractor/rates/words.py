@@ -37,7 +37,7 @@ def chance(found: Comparison | None) -> str:
 
 def _share(p: float) -> str:
     if p >= 0.995:
-        return "any two"
+        return "nearly all"
     if p < 0.01:
         return "fewer than 1 in 100"
     return f"about {round(100 * p)} in 100"

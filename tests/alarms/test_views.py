@@ -3,6 +3,8 @@
 from datetime import date
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from contractor.alarms.models import LogWithdrawal, NoneStatement, UnwantedAlarm
@@ -90,19 +92,14 @@ class TestTheRecord:
         assert 'class="taken-back"' in text
 
     def test_as_many_queries_for_one_entry_as_for_forty(
-        self, signed_in, office, page, building, zone, django_assert_num_queries
+        self, signed_in, office, page, building, zone
     ):
-        from django.db import connection
-        from django.test.utils import CaptureQueriesContext
-
         client = signed_in(office)
         counts = []
         for many in (1, 40):
             for _ in range(many):
                 factories.UnwantedAlarmFactory(building=building, area=zone)
-            with CaptureQueriesContext(
-                connection,
-            ) as caught:
+            with CaptureQueriesContext(connection) as caught:
                 client.get(page)
             counts.append(len(caught))
 
@@ -125,6 +122,13 @@ class TestEntry:
         assert answer["Location"] == page
         anew = UnwantedAlarm.objects.exclude(pk=alarm.pk).get()
         assert LogWithdrawal.objects.get(alarm=alarm).replacement == anew
+
+    def test_tells_the_time_by_the_buildings_clock(self, signed_in, office, firm, alarm):
+        text = signed_in(office).get(entry(firm, alarm)).content.decode()
+
+        # Noon UTC on 25 Nov is 07:00 in New York.
+        assert "25 Nov 2026, 07:00, by the building" in text
+        assert 'value="2026-11-25T07:00"' in text
 
     @pytest.mark.parametrize("do", ["withdraw", "correct"])
     def test_needs_a_reason(self, signed_in, office, firm, alarm, do):

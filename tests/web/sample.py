@@ -657,7 +657,43 @@ def bars() -> dict[str, Any]:
     }
 
 
+def alarms() -> dict[str, Any]:
+    """Make the record of unwanted alarms and its comparison of years."""
+    states = ["none", "none", "missing", "alarms", "none", "asked", "running"]
+    return {
+        "record": charts.RecordMonths(
+            months=tuple(
+                charts.RecordMonth(
+                    first=date(2026, place, 1),
+                    state=state,
+                    alarms=2 if state == "alarms" else 0,
+                    is_late=place == 6,
+                )
+                for place, state in enumerate(states, start=5)
+            )
+        ),
+        "causes": charts.CauseMonths(
+            first=date(2025, 12, 1),
+            alarms=(
+                (date(2026, 3, 4), "nuisance"),
+                (date(2026, 8, 2), "nuisance"),
+                (date(2026, 8, 9), "unintentional"),
+                (date(2026, 10, 15), "malicious"),
+                (date(2026, 11, 1), "unknown"),
+            ),
+        ),
+        "rate": charts.RateRule(
+            rate=4.3,
+            low=1.6,
+            high=9.5,
+            marks=((1.0, "100"), (1.33, "75"), (2.0, "50"), (4.0, "25"), (5.0, "20")),
+            unit="detectors to one alarm a year",
+        ),
+    }
+
+
 PAGES = {
+    "alarms": alarms,
     "office_start": office_start,
     "building": building_whole,
     "detector": detector,

@@ -65,9 +65,9 @@ _PITCH = 26.0
 
 def draw_record_months(record: RecordMonths, *, width: float | None = None) -> SafeString:
     """Draw a row of twelve months for each year: numbers, rings for what asks, crosses for gaps."""
-    scale = Scale(low=0, high=13, width=width)
+    scale = Scale(low=0, high=14, width=width)  # the year takes the room of two months
     parts = [
-        scale.words(place + 1.5, 13, letter, size=12, anchor="middle")
+        scale.words(place + 2.5, 13, letter, size=12, anchor="middle")
         for place, letter in enumerate("JFMAMJJASOND")
     ]
     top = 20.0
@@ -77,7 +77,7 @@ def draw_record_months(record: RecordMonths, *, width: float | None = None) -> S
     for year, months in years:
         foot = top + _PITCH
         parts.append(scale.words(0, foot - 8, str(year), size=13, face="mono"))
-        parts.append(scale.level(1, 13, foot, class_="s-line", stroke_width=1))
+        parts.append(scale.level(2, 14, foot, class_="s-line", stroke_width=1))
         parts.extend(_month(month, scale, top=top) for month in months)
         top = foot
     return drawing(
@@ -86,7 +86,7 @@ def draw_record_months(record: RecordMonths, *, width: float | None = None) -> S
 
 
 def _month(month: RecordMonth, scale: Scale, *, top: float) -> str:
-    at, middle = month.first.month + 0.5, top + _PITCH / 2
+    at, middle = month.first.month + 1.5, top + _PITCH / 2
     if month.state == "missing":
         drawn = scale.glyph(at, middle, "fail", size=13, tone="carmine")
     elif month.state == "asked":
@@ -169,7 +169,7 @@ def draw_cause_months(causes: CauseMonths, *, width: float | None = None) -> Saf
         parts.append(
             scale.words(place + 0.5, base + 17, f"{first:%b}"[0], size=12, anchor="middle")
         )
-        if place == 0 or first.month == 1:
+        if first.month == 1 or (place == 0 and first.month < 11):  # else they would touch
             parts.append(scale.words(place, base + 32, str(first.year), size=12, face="mono"))
         parts.extend(_stack(causes.inside(first), place + 0.5, scale, base=base, first=first))
     return drawing(parts, title=causes.words, height=base + 38, width=width, kind="cause-months")
@@ -202,6 +202,7 @@ class RateRule:
     marks: tuple[tuple[float, str], ...] = ()  # (rate, word), the last is the one to act on
     nearing: float = 4.0  # from here on it asks
     limit: float = 5.0  # from here on it asks gravely
+    unit: str = ""  # what the words of the marks mean
 
     @property
     def tone(self) -> str:
@@ -230,6 +231,7 @@ def draw_rate_rule(rule: RateRule, *, width: float | None = None) -> SafeString:
             "line", x1=0, x2=scale.place(1), y1=base, y2=base, class_="s-post", stroke_width=1.5
         )
     ]
+    written = 0.0
     for at, word in rule.marks:
         grave = at >= rule.limit
         parts.append(
@@ -241,8 +243,11 @@ def draw_rate_rule(rule: RateRule, *, width: float | None = None) -> SafeString:
                 stroke_width=2 if grave else 1,
             )
         )
-        crowded = any(0 < other - at < 0.7 for other, _ in rule.marks) and at != rule.marks[0][0]
-        parts.append(scale.words(at, base + 20, word, size=12, anchor="middle", wide=crowded))
+        if at - written >= 0.8:
+            parts.append(scale.words(at, base + 20, word, size=12, anchor="middle"))
+            written = at
+    if rule.unit:
+        parts.append(scale.words(scale.high, base + 20, rule.unit, anchor="end", wide=True))
     if rule.rate is not None:
         parts.append(
             scale.level(rule.low, rule.high, line, class_=f"s-{rule.tone}", stroke_width=1.6)
