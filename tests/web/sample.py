@@ -657,7 +657,7 @@ def bars() -> dict[str, Any]:
     }
 
 
-def alarms() -> dict[str, Any]:
+def alarm_record() -> dict[str, Any]:
     """Make the record of unwanted alarms and its comparison of years."""
     states = ["none", "none", "missing", "alarms", "none", "asked", "running"]
     return {
@@ -693,7 +693,7 @@ def alarms() -> dict[str, Any]:
 
 
 PAGES = {
-    "alarms": alarms,
+    "alarm_record": alarm_record,
     "office_start": office_start,
     "building": building_whole,
     "detector": detector,
