@@ -27,6 +27,8 @@ BASIS = {
 MOST_DRAWINGS = 24
 #: Rows of the first page's list; the full list follows where there are more.
 MOST_ON_COVER = 7
+#: Addresses beyond these are not repeated in words: each stands in the tables.
+MOST_ADDRESSES = 120
 _NEARING, _OUT = "nearing_limit", "out_of_range"
 
 
@@ -124,27 +126,12 @@ class Zone:
 
     name: str
     about: str
-    devices: tuple[Listed, ...]
-    rows: tuple[Row, ...]
-    results: tuple[str, ...]
+    devices: tuple[dict[str, Any], ...]
 
     @property
-    def verdicts(self) -> list[str]:
-        """How many detectors stand where, in words; states without any are left out."""
-        words = {
-            "in_range": "in range",
-            _NEARING: "nearing",
-            _OUT: "out of range",
-            "not_judged": "not judged",
-        }
-        found = [row.reading["verdict"] for row in self.rows]
-        return [f"{found.count(key)} {word}" for key, word in words.items() if key in found]
-
-    @property
-    def method(self) -> str:
-        """By which methods its detectors were read."""
-        found = (row.reading.get("method", "") for row in self.rows)
-        return ", ".join(dict.fromkeys(method for method in found if method))
+    def results(self) -> tuple[str, ...]:
+        """How each stands."""
+        return tuple(_state(device["result"]) for device in self.devices)
 
 
 @dataclass(frozen=True)
@@ -205,22 +192,36 @@ def group(fingerprint: str) -> str:
     return " ".join(fingerprint[at : at + 4] for at in range(0, len(fingerprint), 4))
 
 
-def list_zones(record: Record) -> list[Zone]:
+def group_devices(record: Record) -> list[tuple[str, str, list[dict[str, Any]]]]:
     """Put the devices of each area together, in the order in which the areas first come."""
     found: dict[tuple[str, str], list[dict[str, Any]]] = {}
     for device in record["devices"]:
         key = (device.get("area") or "No zone named", device.get("area_words") or "")
         found.setdefault(key, []).append(device)
-    return [
-        Zone(
-            name,
-            about,
-            tuple(_list_device(device) for device in devices),
-            tuple(_rows(devices)),
-            tuple(_state(device["result"]) for device in devices),
-        )
-        for (name, about), devices in found.items()
-    ]
+    return [(name, about, devices) for (name, about), devices in found.items()]
+
+
+def list_zones(record: Record) -> list[Zone]:
+    """List the areas with their devices."""
+    return [Zone(name, about, tuple(devices)) for name, about, devices in group_devices(record)]
+
+
+def say_verdicts(rows: Iterable[Row]) -> list[str]:
+    """Say how many detectors stand where, in words; states without any are left out."""
+    words = {
+        "in_range": "in range",
+        _NEARING: "nearing",
+        _OUT: "out of range",
+        "not_judged": "not judged",
+    }
+    found = [row.reading["verdict"] for row in rows]
+    return [f"{found.count(key)} {word}" for key, word in words.items() if key in found]
+
+
+def say_methods(rows: Iterable[Row]) -> str:
+    """Say by which methods detectors were read."""
+    found = (row.reading.get("method", "") for row in rows)
+    return ", ".join(dict.fromkeys(method for method in found if method))
 
 
 def _state(result: str) -> str:
@@ -228,7 +229,8 @@ def _state(result: str) -> str:
     return result if result in ("pass", "fail") else "not_tested"
 
 
-def _list_device(device: dict[str, Any]) -> Listed:
+def list_device(device: dict[str, Any]) -> Listed:
+    """Say of one device where it is, what was done, with what result, by whom."""
     tasks = device["tasks"]
     readings = device.get("readings") or []
     remarks = [say_why(device)] if device["result"] != "pass" else []
@@ -279,7 +281,8 @@ def _number(value: float | None, *, places: int | None = None) -> str:
     return f"{value:.1f}" if abs(value * 10 - round(value * 10)) < 1e-9 else f"{value:.4g}"
 
 
-def _rows(devices: Iterable[dict[str, Any]]) -> Iterator[Row]:
+def list_rows(devices: Iterable[dict[str, Any]]) -> Iterator[Row]:
+    """List the detectors that were read, each with its reading as found and as left."""
     for device in devices:
         readings = device.get("readings") or []
         found = next((one for one in readings if one["stage"] == "as_found"), None)
@@ -353,7 +356,7 @@ def list_soiled(record: Record, *, on: date) -> list[tuple[Row, charts.DriftHist
     """Draw the drift of the detectors that near their limit or are out, the fullest first."""
     rows = [
         row
-        for row in _rows(record["devices"])
+        for row in list_rows(record["devices"])
         if row.reading["verdict"] in (_NEARING, _OUT) and row.device.get("history")
     ]
     rows.sort(key=lambda row: -(row.reading.get("used") or 0.0))

@@ -1,6 +1,8 @@
 """Render a sealed record as a tagged PDF, from nothing but the record and our own files."""
 
+import functools
 import re
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
@@ -8,12 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from django.template.loader import render_to_string
+from django.utils.safestring import mark_safe
 from weasyprint import HTML
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
-from contractor.reports import contents
-from contractor.web import charts
+from contractor.reports import contents, sheets, tables
 from contractor.web.charts.printing import tokens
 
 #: Tagged for readers of screens: PDF/UA-1 (ISO 14289-1).
@@ -25,6 +27,9 @@ _FONTS = (
     "atkinson-hyperlegible-mono.woff2",
 )
 _SIZES = {"a4": "A4", "letter": "letter"}
+#: The faces of the sheets; paper.css says what each is.
+FACES = ("text", "strong", "address", "number", "head", "kind", "note", "title", "part")
+Progress = Callable[[int], None]
 _GLYPH = re.compile(r'(<svg class="glyph"[^>]*>)')
 
 
@@ -83,18 +88,52 @@ class OwnFiles(URLFetcher):
         return URLFetcherResponse(url, data, {"Content-Type": kind})
 
 
-def write_html(*, record: contents.Record, sealed: Sealed) -> str:
-    """Write the report as HTML; every text in it is escaped by the templates."""
+@cache
+def _specimen(paper: str) -> str:
+    """Write one element in each face of the sheets, on the paper of the report."""
+    return render_to_string("reports/paper/specimen.html", {"paper": paper, "faces": FACES})
+
+
+def choose_paper(record: contents.Record) -> str:
+    """Choose the firm's paper; what is unknown is Letter."""
+    paper = record["firm"].get("paper") or "letter"
+    return paper if paper in _SIZES else "letter"
+
+
+def list_sheets(record: contents.Record) -> list[sheets.Sheet]:
+    """List the long tables of a visit's report, in their order."""
+    found = [tables.inventory(record)]
+    if record["counts"]["failed"] + record["counts"]["not_tested"] > contents.MOST_ON_COVER:
+        found.insert(0, tables.absent(record))
+    if any(one.get("readings") for one in record["devices"]):
+        found.append(tables.sensitivity(record))
+    return found
+
+
+def count_rows(record: contents.Record) -> int:
+    """Count the rows of a report's long tables, for its progress."""
+    return len(record["devices"]) + sum(bool(one.get("readings")) for one in record["devices"])
+
+
+def write_html(
+    *,
+    record: contents.Record,
+    sealed: Sealed,
+    composed: Sequence[sheets.Composed] = (),
+) -> str:
+    """Write the report as HTML; every text in it is escaped by the templates.
+
+    Each page of a composed sheet gets an empty place.
+    """
     on, began = contents.day_of(record), contents.as_day(record["visit"]["began_on"])
     absent, soiled = contents.list_absent(record), contents.list_soiled(record, on=on)
     zones, nexts = contents.list_zones(record), contents.list_next(record)
-    fingerprint = contents.group(sealed.record_hash)
-    paper = record["firm"].get("paper") or "letter"
+    paper = choose_paper(record)
     context = {
         "record": record,
         "sealed": sealed,
-        "paper": paper if paper in _SIZES else "letter",
-        "fingerprint": fingerprint,
+        "paper": paper,
+        "fingerprint": contents.group(sealed.record_hash),
         "sealed_at": contents.say_instant(sealed.sealed_at, record),
         "edited_at": contents.say_instant(sealed.edited.sealed_at, record) if sealed.edited else "",
         "chain": contents.group(sealed.chain_hash),
@@ -104,41 +143,96 @@ def write_html(*, record: contents.Record, sealed: Sealed) -> str:
         "strokes": contents.strokes(zones),
         # The drawing is as wide as the page's text: A4 and Letter differ.
         "wide": 540 if paper == "a4" else 562,
-        "zones": zones,
-        "reading_zones": [zone for zone in zones if zone.rows],
-        "detectors": sum(len(zone.rows) for zone in zones),
-        "absent": [(device, contents.say_why(device)) for device in absent],
+        "detectors": sum(bool(one.get("readings")) for one in record["devices"]),
+        "absent": [
+            (device, contents.say_why(device)) for device in absent[: contents.MOST_ON_COVER]
+        ],
+        "absent_count": len(absent),
         "most_on_cover": contents.MOST_ON_COVER,
         "nexts": nexts,
         "most": max(nexts, key=lambda one: len(one.addresses), default=None),
+        "most_addresses": contents.MOST_ADDRESSES,
         "soiled": soiled[: contents.MOST_DRAWINGS],
         "soiled_left_out": soiled[contents.MOST_DRAWINGS :],
         "cover_clauses": contents.sum_up_clauses(record),
         "clauses": contents.list_clauses(record),
         "tools": contents.list_tools(record),
         "findings": contents.list_wrong(record),
-        "axis": charts.RangeAxis(),
+        **_places(composed),
     }
     html = render_to_string("reports/paper/visit.html", context)
     # A shape repeats the word beside it; tagged as a figure, it must still be named.
     return _GLYPH.sub(r"\1<title>mark</title>", html)
 
 
+def _places(composed: Sequence[sheets.Composed]) -> dict[str, Any]:
+    """Name an empty place for each page of each sheet; what follows stands below the last."""
+    rules, places = [], {}
+    for sheet in composed:
+        places[sheet.key] = [f"leaf-{sheet.key}-{at}" for at in range(len(sheet.leaves))]
+        rules.append(f"#{places[sheet.key][-1]}{{height:{sheet.leaves[-1].height:.2f}px}}")
+    return {"places": places, "heights": mark_safe("".join(rules))}
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A report that is written, its long tables laid out; the record is not needed any more."""
+
+    html: str
+    composed: list[sheets.Composed]
+    shaper: sheets.Shaper
+    identifier: str
+
+    def print(self) -> Paper:
+        """Lay the pages out and write the PDF."""
+        return print_html(
+            self.html, identifier=self.identifier, composed=self.composed, shaper=self.shaper
+        )
+
+
+def draft(*, record: contents.Record, sealed: Sealed, progress: Progress | None = None) -> Draft:
+    """Write a record's report and lay out its long tables.
+
+    `progress` is told how many rows are laid out.
+    """
+    shaper = _shaper(choose_paper(record))
+    composed, done = [], 0
+    for sheet in list_sheets(record):
+        said = functools.partial(_add, progress, done) if progress else None
+        composed.append(sheets.compose(sheet, shaper, progress=said))
+        done += composed[-1].rows
+    html = write_html(record=record, sealed=sealed, composed=composed)
+    return Draft(html, composed, shaper, sealed.record_hash)
+
+
 def render(*, record: contents.Record, sealed: Sealed) -> Paper:
     """Render a record's report; the same record gives the same pages."""
-    return print_html(
-        write_html(record=record, sealed=sealed),
-        identifier=sealed.record_hash,
-    )
+    return draft(record=record, sealed=sealed).print()
 
 
-def print_html(html: str, *, identifier: str) -> Paper:
-    """Lay HTML out as pages and write the PDF; its identifier is the record's hash."""
-    faces = FontConfiguration()
+def _shaper(paper: str) -> sheets.Shaper:
+    return sheets.Shaper(html=_specimen(paper), base_url="driftbook:/", fetcher=OwnFiles())
+
+
+def _add(progress: Progress, before: int, rows: int) -> None:
+    progress(before + rows)
+
+
+def print_html(
+    html: str,
+    *,
+    identifier: str,
+    composed: Sequence[sheets.Composed] = (),
+    shaper: sheets.Shaper | None = None,
+) -> Paper:
+    """Lay HTML out as pages, draw the sheets on theirs, and write the PDF.
+
+    Its identifier is the record's hash.
+    """
+    faces = shaper.font_config if shaper else FontConfiguration()
     document = HTML(string=html, base_url="driftbook:/", url_fetcher=OwnFiles()).render(
         font_config=faces, pdf_variant=VARIANT, pdf_tags=True
     )
-    data = document.write_pdf(
-        pdf_variant=VARIANT, pdf_tags=True, pdf_identifier=bytes.fromhex(identifier)[:16]
-    )
+    bound = sheets.Bound(document, list(composed), shaper or _shaper("letter"))
+    data = bound.write_pdf(variant=VARIANT, identifier=bytes.fromhex(identifier)[:16])
     return Paper(data=data, pages=len(document.pages))

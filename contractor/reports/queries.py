@@ -2,9 +2,11 @@
 
 import json
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 from uuid import UUID
 
+from django.conf import settings
 from django.db.models import Max, QuerySet
 
 from contractor.reports import contents, pdf
@@ -71,9 +73,8 @@ def read_body(*, record: SealedRecord) -> dict[str, Any]:
     return body
 
 
-def gather(*, record: SealedRecord) -> tuple[dict[str, Any], pdf.Sealed]:
-    """Gather all that a record's report prints: its text, its seal, what it replaces."""
-    body = read_body(record=record)
+def gather(*, record: SealedRecord) -> pdf.Sealed:
+    """Gather what is printed beside a record's text: its seal, and what it replaces."""
     earlier = (
         visits.list_records(visit=record.visit).filter(revision__lt=record.revision).first()
         if record.revision > 1
@@ -81,17 +82,22 @@ def gather(*, record: SealedRecord) -> tuple[dict[str, Any], pdf.Sealed]:
     )
     edited = None
     if earlier is not None:
-        changes = list_differences(old=read_body(record=earlier), new=body)
+        changes = list_differences(old=read_body(record=earlier), new=read_body(record=record))
         edited = contents.Edited(
             revision=earlier.revision,
             fingerprint=contents.group(earlier.record_hash),
             sealed_at=earlier.sealed_at,
             changes=tuple(changes),
         )
-    return body, pdf.Sealed(
+    return pdf.Sealed(
         record_hash=record.record_hash,
         chain_number=record.chain_number,
         chain_hash=record.chain_hash,
         sealed_at=record.sealed_at,
         edited=edited,
     )
+
+
+def turns() -> Path:
+    """Give the folder that holds this machine's turns to print."""
+    return Path(settings.DATA_DIR) / "turns"

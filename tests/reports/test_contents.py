@@ -84,13 +84,13 @@ class TestRemarks:
         device = sample.device(3, zone=1, verdict="nearing_limit")
         device["readings"][0]["reason"] = "Drift 1.00 of 1.25"
         record = sample.record(devices=1) | {"devices": [device]}
-        assert contents.list_zones(record)[0].rows[0].remarks == []
+        assert next(contents.list_rows(record["devices"])).remarks == []
 
     def test_one_out_of_range_says_why_and_what_was_left(self):
         device = sample.device(3, zone=1, result="fail", verdict="out_of_range")
         device["readings"].append(sample.reading(at=1, stage="as_left"))
         record = sample.record(devices=1) | {"devices": [device]}
-        assert contents.list_zones(record)[0].rows[0].remarks == [
+        assert next(contents.list_rows(record["devices"])).remarks == [
             "The correction is used up",
             "as left: 2.5 %/ft, 0.02 corrected, in range",
         ]
@@ -99,7 +99,7 @@ class TestRemarks:
         device = sample.device(3, zone=1)
         device["readings"][0]["override_reason"] = "Tester was cold"
         record = sample.record(devices=1) | {"devices": [device]}
-        assert contents.list_zones(record)[0].rows[0].remarks == [
+        assert next(contents.list_rows(record["devices"])).remarks == [
             "verdict by the technician: Tester was cold"
         ]
 

@@ -1,0 +1,169 @@
+"""The long tables of the reports as sheets: what did not pass, every device, every reading."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from contractor.reports import contents
+from contractor.reports.sheets import (
+    Column,
+    Legend,
+    Paragraph,
+    Picture,
+    Row,
+    Sheet,
+    Table,
+    Words,
+)
+from contractor.web import charts
+from contractor.web.charts.pen import say_day
+
+#: Room above a section that begins on the same page as the one before. [px]
+APART, PART = 32.0, 22.0
+Record = contents.Record
+
+
+def plural(number: int, noun: str) -> str:
+    """Say how many of a thing."""
+    return f"{number:,} {noun}{'' if number == 1 else 's'}"
+
+
+def head(kind: str, title: str, note: str = "") -> Iterator[Paragraph]:
+    """Set the head of a section: what it is about, its answer, a note."""
+    yield Paragraph(kind, "kind", "ink2", before=APART, keep=True)
+    yield Paragraph(title, "title", tag="H2", keep=True)
+    if note:
+        yield Paragraph(note, "note", "ink2", before=4, keep=True)
+
+
+def absent(record: Record) -> Sheet:
+    """List what did not pass and what was not tested, each with its reason."""
+    found = contents.list_absent(record)
+    kind = f"{len(found):,} of {plural(record['counts']['devices'], 'device')}"
+    columns = (
+        Column("address", share=0.14),
+        Column("place and kind", share=0.32),
+        Column("result", share=0.18),
+        Column("why"),
+    )
+
+    def rows() -> Iterator[Row]:
+        for device in found:
+            place = ", ".join(part for part in (device["label"], device.get("area")) if part)
+            yield Row(
+                (
+                    (Words(device["address"], "address"),),
+                    (Words(place), Words(device["kind_words"], tone="ink2")),
+                    (Words("", state=device["result"], size=18),),
+                    (Words(contents.say_why(device)),),
+                )
+            )
+
+    def parts() -> Iterator[Any]:
+        yield from head(kind, "What did not pass, and what was not tested")
+        yield Table(columns, rows(), len(found))
+
+    return Sheet("absent", parts())
+
+
+def inventory(record: Record) -> Sheet:
+    """List every device: where it is, what was done, with what result, by whom."""
+    columns = (
+        Column("address", share=0.10),
+        Column("place", share=0.21),
+        Column("kind, product, serial", share=0.22),
+        Column("result, and of what", share=0.27),
+        Column("by whom, remarks"),
+    )
+
+    def parts() -> Iterator[Any]:
+        yield from head(
+            "Every device, with where it is and what was found", contents.say_answer(record)
+        )
+        for name, about, devices in contents.group_devices(record):
+            title = f"{name}{', ' if about else ''}{about}: {plural(len(devices), 'device')}"
+            yield Paragraph(title, "part", tag="H3", before=PART, keep=True)
+            yield Table(columns, (_listed(one, name) for one in devices), len(devices))
+
+    return Sheet("inventory", parts())
+
+
+def _listed(device: dict[str, Any], zone: str) -> Row:
+    listed = contents.list_device(device)
+    what = ", ".join(part for part in (listed.kind, listed.product, listed.serial) if part)
+    tone = "ink2" if listed.is_well else "ink"
+    said = [Words(listed.by)] if listed.by else []
+    said += [Words(text, tone=tone) for text in listed.remarks]
+    return Row(
+        (
+            (Words(listed.address, "address"),),
+            (Words(listed.label or zone),),
+            (Words(what),),
+            tuple(Words(one.words, tone="ink2", state=one.key, size=14) for one in listed.done),
+            tuple(said),
+        )
+    )
+
+
+def sensitivity(record: Record) -> Sheet:
+    """List every reading zone by zone: range, verdict, allowance used, next date."""
+    axis = Picture(charts.RangeAxis(), 150, 27)
+    columns = (
+        Column("address", share=0.085),
+        Column("place"),
+        Column("marked", share=0.08, at_right=True),
+        Column("%/ft", share=0.05, at_right=True),
+        Column("corrected", share=0.095, at_right=True),
+        Column(axis, width=158),
+        Column("used", share=0.065, at_right=True),
+        Column("verdict", share=0.14),
+        Column("next test by", share=0.11),
+    )
+
+    def parts() -> Iterator[Any]:
+        for name, about, devices in contents.group_devices(record):
+            rows = list(contents.list_rows(devices))
+            if not rows:
+                continue
+            title = f"{plural(len(rows), 'detector')}: {', '.join(contents.say_verdicts(rows))}"
+            method = contents.say_methods(rows)
+            note = (
+                "As found, unless “as left” is said. "
+                f"{f'Read by {method}. ' if method else ''}"
+                "Obscuration in %/ft; “corrected” is what the control unit takes off for soiling."
+            )
+            where = f"Sensitivity, {name}{', ' if about else ''}{about}"
+            yield from head(where, title, note)
+            yield Table(columns, map(_read, rows), len(rows))
+            yield LEGEND
+
+    return Sheet("sensitivity", parts())
+
+
+LEGEND = Legend(
+    (
+        ("window", "ink", "marked range"),
+        ("bead", "ink", "alarm point, as found"),
+        ("tether", "ink", "where it would stand uncorrected"),
+        ("warning", "ochre", "warning"),
+        ("limit", "carmine", "limit of correction"),
+    )
+)
+
+
+def _read(row: contents.Row) -> Row:
+    return Row(
+        (
+            (Words(row.device["address"], "address"),),
+            (Words(row.device["label"]),),
+            (Words(row.marked, "number"),),
+            (Words(row.point, "number"),),
+            (Words(row.corrected, "number"),),
+            Picture(row.bar, 150, 24)
+            if row.bar
+            else (Words("no reading to draw", "note", "ink2"),),
+            (Words(row.used, "number"),),
+            (Words("", state=row.reading["verdict"], word=row.word),),
+            (Words(say_day(row.due_on) if row.due_on else ""),),
+        ),
+        more="; ".join(row.remarks),
+    )
