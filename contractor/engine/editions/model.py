@@ -198,7 +198,7 @@ class Row(Cited):
     @property
     def how_often(self) -> str:
         """How often, in words."""
-        return OTHER_FREQUENCIES.get(self.frequency) or self.frequency.replace("_", " ")
+        return OTHER_FREQUENCIES.get(self.frequency) or self.frequency.replace("_", "-")
 
     @property
     def name(self) -> str:
