@@ -41,6 +41,7 @@ urlpatterns = [
                 path("", include((ALARMS, alarms.app_name))),
                 path("", include("contractor.agreements.urls")),
                 path("", include("contractor.power.urls")),
+                path("", include("contractor.due.urls")),
                 path("", include("contractor.visits.urls")),
                 path("", include("contractor.drift.urls")),
                 path("", include("contractor.reports.urls")),

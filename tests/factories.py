@@ -296,6 +296,7 @@ class OwnedBuildingFactory(DjangoModelFactory):
 def everything_else(*, building, system, visit, at) -> dict[str, object]:
     """Make one each of what has keys in addresses: intake, row, record, report, job, alarm."""
     from contractor.drift.models import Question
+    from contractor.due.models import Done, EditionChange, LocalRule, SoftwareChange
     from contractor.readings.models import Intake, IntakeRow, LogLine
     from contractor.reports.models import Report
     from contractor.tenancy.models import Job
@@ -344,6 +345,42 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         system=system, kind="battery", product=None, address="B1", label="Canary-7Q2M battery"
     )
     test = BatteryTestFactory(device=battery, remark="Canary-7Q2M remark")
+    done = Done.objects.create(
+        firm_id=firm_id,
+        building=building,
+        component="all_equipment",
+        task="inspection",
+        done_on=at.date(),
+        source="hand",
+        evidence="canary-7q2m report",
+        recorded_at=at,
+    )
+    rule = LocalRule.objects.create(
+        firm_id=firm_id,
+        jurisdiction="Canary-7Q2M place",
+        effect="approval",
+        reason="canary-7q2m ordinance",
+        from_on=at.date(),
+        recorded_at=at,
+    )
+    change = EditionChange.objects.create(
+        firm_id=firm_id,
+        building=building,
+        edition="nfpa72-2025",
+        before=building.edition,
+        from_on=at.date(),
+        reason="canary-7q2m adoption",
+        recorded_at=at,
+    )
+    SoftwareChange.objects.create(
+        firm_id=firm_id,
+        building=building,
+        system=system,
+        kind="site",
+        changed_on=at.date(),
+        what="canary-7q2m change",
+        recorded_at=at,
+    )
     job = Job.objects.create(
         firm_id=firm_id, key="x", task="x", title="Canary-7Q2M job", queued_at=at, seen_at=at
     )
@@ -366,6 +403,9 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         "report_id": report.pk,
         "test_id": test.pk,
         "job_id": job.pk,
+        "done_id": done.pk,
+        "rule_id": rule.pk,
+        "change_id": change.pk,
         "alarm_id": UnwantedAlarmFactory(building=building, circumstances="Canary-7Q2M toast").pk,
         "statement_id": NoneStatementFactory(building=building).pk,
     }

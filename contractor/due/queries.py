@@ -8,7 +8,15 @@ from uuid import UUID
 
 from django.db.models import Count, Max, Min, Q, QuerySet
 
-from contractor.due.models import Done, Due, EditionChange, LocalRule, SoftwareChange
+from contractor.due.models import (
+    Done,
+    Due,
+    EditionChange,
+    LocalEffect,
+    LocalRule,
+    SoftwareChange,
+    SoftwareKind,
+)
 from contractor.engine.editions.model import OWNERS_FREQUENCIES, TASK_WORDS
 from contractor.engine.intervals import FREQUENCIES
 from contractor.engine.life import LabTest
@@ -20,6 +28,8 @@ Missing = (
     LocalRule.DoesNotExist,
     EditionChange.DoesNotExist,
 )
+EFFECTS = LocalEffect.choices
+SOFTWARE_KINDS = SoftwareKind.choices
 #: What the owner's own people usually do: such tasks stand apart from the firm's.
 OWNERS = [FREQUENCIES.index(word) for word in OWNERS_FREQUENCIES]
 
@@ -263,3 +273,18 @@ def list_edition_changes(*, firm_id: UUID, building: Building | None = None) -> 
 def get_edition_change(*, firm_id: UUID, change_id: UUID) -> EditionChange:
     """Get one change of edition."""
     return EditionChange.objects.select_related("building").get(firm_id=firm_id, pk=change_id)
+
+
+def count_buildings_by_edition(*, firm_id: UUID) -> dict[str, int]:
+    """Count the firm's buildings by adopted edition."""
+    rows = Building.objects.filter(firm_id=firm_id).values("edition").annotate(n=Count("pk"))
+    return {row["edition"]: row["n"] for row in rows.order_by("edition")}
+
+
+def count_buildings_by_jurisdiction(*, firm_id: UUID) -> dict[str, int]:
+    """Count the firm's buildings by jurisdiction, its name folded as rules are matched."""
+    found: dict[str, int] = defaultdict(int)
+    names = Building.objects.filter(firm_id=firm_id).exclude(jurisdiction="")
+    for name in names.values_list("jurisdiction", flat=True):
+        found[name.strip().casefold()] += 1
+    return dict(found)

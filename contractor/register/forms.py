@@ -1,5 +1,7 @@
 """What the office types about buildings and products."""
 
+from collections.abc import Sequence
+from typing import Any
 from zoneinfo import available_timezones
 
 from django import forms
@@ -79,6 +81,51 @@ class BuildingForm(forms.Form):
     def facts(self) -> BuildingFacts:
         """Give what was typed."""
         return BuildingFacts(**self.cleaned_data)
+
+
+class ChangeBuildingForm(BuildingForm):
+    """The facts of a building that is on file: its edition has a page of its own."""
+
+    edition = None  # type: ignore[assignment]
+
+    def facts_under(self, edition: str) -> BuildingFacts:
+        """Give what was typed, under the edition that holds."""
+        return BuildingFacts(**self.cleaned_data, edition=edition)
+
+
+class DescribeForm(forms.Form):
+    """What a device is in the tables of a code, where it hangs, and how old it is."""
+
+    component = forms.ChoiceField(
+        required=False,
+        label="As the code's tables name it",
+        help_text="It decides which tasks are asked of it, and how often.",
+    )
+    circuit = forms.CharField(max_length=40, required=False, label="Initiating circuit or loop")
+    installed_on = forms.DateField(
+        required=False,
+        label="Installed on",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+    manufactured_on = forms.DateField(
+        required=False,
+        label="Made on",
+        help_text="Batteries and smoke alarms are counted from it.",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+    unsafe_agreement = forms.CharField(
+        max_length=200,
+        required=False,
+        label="Unsafe to reach: who at the authority agreed to wait for a shutdown, and when",
+        help_text="At most 18 months after its last test, and only with that agreement.",
+    )
+
+    def __init__(
+        self, *args: Any, choices: Sequence[tuple[str, str]], usual: str, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        none = f"as usual: {usual}" if usual else "nobody has said"
+        self.fields["component"].choices = [("", none), *choices]  # type: ignore[attr-defined]
 
 
 class ProductForm(forms.Form):

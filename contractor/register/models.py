@@ -332,7 +332,12 @@ class Device(FirmModel):
     @property
     def component_key(self) -> str:
         """What it is in the tables of a code; empty where nobody has said."""
-        return self.component or USUAL_COMPONENTS.get(Kind(self.kind), "")
+        return self.component or self.usual_component
+
+    @property
+    def usual_component(self) -> str:
+        """What it is taken for while nobody has said more."""
+        return USUAL_COMPONENTS.get(Kind(self.kind), "")
 
 
 class Instrument(FirmModel):

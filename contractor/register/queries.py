@@ -18,6 +18,7 @@ from contractor.register.models import (
     System,
     VerdictState,
     YearRule,
+    list_components,
 )
 
 KINDS = Kind.choices
@@ -101,6 +102,16 @@ def list_detectors(*, building: Building) -> QuerySet[Device]:
         .filter(kind__in=SENSITIVE_KINDS)
         .order_by("area__position", "area__name", "address", "pk")
     )
+
+
+def list_heads(*, building: Building) -> QuerySet[Device]:
+    """List a building's heat detectors in walking order."""
+    return list_devices(building=building).filter(kind=Kind.HEAT)
+
+
+def choices_of(*, kind: str) -> list[tuple[str, str]]:
+    """List what a device of a kind may be in the tables of a code, as key and words."""
+    return list_components(kind)
 
 
 def search_devices(*, firm_id: UUID, words: str) -> QuerySet[Device]:

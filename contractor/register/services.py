@@ -1,6 +1,6 @@
 """Change the register: customers, buildings, systems, devices."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, NamedTuple
@@ -16,6 +16,7 @@ from contractor.register.models import (
     Building,
     Customer,
     Device,
+    Kind,
     Product,
     System,
     list_components,
@@ -284,6 +285,53 @@ def describe_device(
     )
     jobs.enqueue("due.refresh_building", firm_id=device.firm_id, building_id=device.building_id)
     return device
+
+
+@transaction.atomic
+def describe_heads(
+    *, building: Building, components: Mapping[UUID, str], member: Member, now: datetime
+) -> int:
+    """Say of many heat detectors at once what they are; tell how many that changed.
+
+    Raises
+    ------
+    UnableToChange
+        If one is not a heat detector of this building, or no heat detector is such a component.
+    """
+    known = dict(list_components(Kind.HEAT))
+    if any(component and component not in known for component in components.values()):
+        raise UnableToChange("A heat detector is not one of those. Choose another.")
+    heads = list(
+        Device.objects.select_for_update(of=("self",))
+        .filter(
+            firm_id=building.firm_id,
+            building=building,
+            kind=Kind.HEAT,
+            removed_on=None,
+            pk__in=components,
+        )
+        .order_by("pk")
+    )
+    if len(heads) != len(components):
+        raise UnableToChange("The list has changed since the page was opened. Look at it again.")
+    changed = [head for head in heads if head.component != components[head.pk]]
+    if not changed:
+        return 0
+    before = {str(head.pk): head.component for head in changed}
+    for head in changed:
+        head.component = components[head.pk]
+    Device.objects.bulk_update(changed, ["component"], batch_size=1000)
+    write_audit(
+        member=member,
+        action="heads.described",
+        subject=building,
+        summary=f"{len(changed)} heat detectors",
+        before=before,
+        after={str(head.pk): head.component for head in changed},
+        now=now,
+    )
+    jobs.enqueue("due.refresh_building", firm_id=building.firm_id, building_id=building.pk)
+    return len(changed)
 
 
 @transaction.atomic

@@ -8,6 +8,8 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
+from contractor.engine import editions
+from contractor.engine.editions.model import COMPONENTS
 from contractor.register import forms, queries, services
 from contractor.tenancy.permissions import Permission
 from contractor.web.door import FirmRequest, firm_view, or_404
@@ -96,16 +98,94 @@ def change_building(request: FirmRequest, building_id: UUID) -> HttpResponse:
     building = or_404(
         queries.get_building, queries.Missing, firm_id=request.firm.pk, building_id=building_id
     )
-    initial = {name: getattr(building, name) for name in forms.BuildingForm.base_fields}
-    form = forms.BuildingForm(request.POST or None, initial=initial)
+    initial = {name: getattr(building, name) for name in forms.ChangeBuildingForm.base_fields}
+    form = forms.ChangeBuildingForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
         services.change_building(
-            building=building, facts=form.facts(), member=request.member, now=timezone.now()
+            building=building,
+            facts=form.facts_under(building.edition),
+            member=request.member,
+            now=timezone.now(),
         )
         messages.success(request, "Changed. Due dates of this building are being renewed.")
         return redirect("register:building", firm=request.firm.slug, building_id=building.pk)
-    context = {"form": form, "building": building, "section": "Buildings"}
+    context = {
+        "form": form,
+        "building": building,
+        "edition": editions.get(building.edition),
+        "section": "Buildings",
+    }
     return render(request, "register/building_form.html", context)
+
+
+@firm_view(Permission.MANAGE)
+def describe(request: FirmRequest, device_id: UUID) -> HttpResponse:
+    """Say what a device is in the code's tables, where it hangs, and how old it is."""
+    device = or_404(
+        queries.get_device, queries.Missing, firm_id=request.firm.pk, device_id=device_id
+    )
+    usual = COMPONENTS.get(device.usual_component)
+    initial = {name: getattr(device, name) for name in forms.DescribeForm.base_fields}
+    form = forms.DescribeForm(
+        request.POST or None,
+        initial=initial,
+        choices=queries.choices_of(kind=device.kind),
+        usual=usual.name if usual else "",
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            services.describe_device(
+                device=device, member=request.member, now=timezone.now(), **form.cleaned_data
+            )
+            messages.success(request, "Kept. Its due dates are being worked out anew.")
+            return redirect("register:device", firm=request.firm.slug, device_id=device.pk)
+        except services.UnableToChange as error:
+            form.add_error(None, str(error))
+    context = {
+        "device": device,
+        "form": form,
+        "guessed": "" if device.circuit else device.circuit_name,
+        "section": "Buildings",
+    }
+    return render(request, "register/describe.html", context)
+
+
+@firm_view(Permission.MANAGE)
+def heat_kinds(request: FirmRequest, building_id: UUID) -> HttpResponse:
+    """Say of a building's heat detectors which are restorable: how they are tested hangs on it."""
+    building = or_404(
+        queries.get_building, queries.Missing, firm_id=request.firm.pk, building_id=building_id
+    )
+    heads = list(queries.list_heads(building=building))
+    problem = ""
+    said = {head.pk: request.POST.get(f"head-{head.pk}", head.component) for head in heads}
+    if request.method == "POST":
+        if everything := request.POST.get("all"):
+            zone = request.POST.get("zone", "")
+            said |= {head.pk: everything for head in heads if not zone or str(head.area_id) == zone}
+        try:
+            changed = services.describe_heads(
+                building=building, components=said, member=request.member, now=timezone.now()
+            )
+            messages.success(
+                request,
+                f"Kept: {changed} changed. Due dates are being worked out anew."
+                if changed
+                else "Nothing was changed.",
+            )
+            return redirect("register:heat_kinds", firm=request.firm.slug, building_id=building.pk)
+        except services.UnableToChange as error:
+            problem = str(error)
+    context = {
+        "building": building,
+        "heads": [(head, said[head.pk]) for head in heads],
+        "choices": queries.choices_of(kind="heat"),
+        "zones": {head.area_id: head.area for head in heads if head.area},
+        "unsaid": sum(not head.component for head in heads),
+        "problem": problem,
+        "section": "Buildings",
+    }
+    return render(request, "register/heat_kinds.html", context)
 
 
 @firm_view(Permission.READ)

@@ -11,29 +11,53 @@ from contractor.due.services.changes import (
     record_software_change,
     withdraw_change,
 )
+from contractor.due.services.choosing import (
+    Chosen,
+    Offer,
+    Proposal,
+    choose_by_hand,
+    list_offers,
+    propose_tests,
+)
 from contractor.due.services.recording import (
+    ByHand,
     Performed,
     UnableToRecord,
     record_by_hand,
+    record_several_by_hand,
     record_visit,
     withdraw,
+    withdraw_entry,
 )
 from contractor.due.services.refreshing import Refreshed, compute, day_in, refresh_building
-from contractor.due.services.rules import UnableToRule, add_local_rule, end_local_rule
+from contractor.due.services.rules import (
+    RuleFacts,
+    UnableToRule,
+    add_local_rule,
+    end_local_rule,
+    preview_end,
+    preview_local_rule,
+)
 from contractor.due.services.sweeping import (
     Swept,
     list_coming_into_force,
     list_to_renew,
     sweep,
 )
-from contractor.due.sums import SENSITIVITY
+from contractor.due.sums import LABORATORY, SENSITIVITY
 
 __all__ = [
+    "LABORATORY",
     "SENSITIVITY",
+    "ByHand",
+    "Chosen",
     "Move",
+    "Offer",
     "Performed",
     "Preview",
+    "Proposal",
     "Refreshed",
+    "RuleFacts",
     "Swept",
     "UnableToChange",
     "UnableToRecord",
@@ -41,18 +65,25 @@ __all__ = [
     "add_local_rule",
     "apply_change",
     "change_edition",
+    "choose_by_hand",
     "compute",
     "day_in",
     "end_local_rule",
     "list_coming_into_force",
+    "list_offers",
     "list_to_renew",
     "preview_edition",
+    "preview_end",
+    "preview_local_rule",
     "propose_sample",
+    "propose_tests",
     "record_by_hand",
+    "record_several_by_hand",
     "record_software_change",
     "record_visit",
     "refresh_building",
     "sweep",
     "withdraw",
     "withdraw_change",
+    "withdraw_entry",
 ]

@@ -1,7 +1,7 @@
 """Go over to another edition, or test again after software was changed: first see what moves."""
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
@@ -66,13 +66,29 @@ def preview_edition(*, buildings: Sequence[Building], edition: str, from_on: dat
         If the edition is not held.
     """
     _check(edition)
+    pairs = (
+        (
+            building,
+            compute(building=building, today=from_on),
+            compute(building=building, today=from_on, edition=edition),
+        )
+        for building in buildings
+    )
+    return weigh(pairs=pairs, edition=edition, from_on=from_on)
+
+
+def weigh(
+    *,
+    pairs: Iterable[tuple[Building, Sequence[Due], Sequence[Due]]],
+    edition: str = "",
+    from_on: date,
+) -> Preview:
+    """Weigh the days of buildings as they are against the days as they would be."""
     moves: list[Move] = []
     looked_at = unchanged = 0
-    for building in buildings:
-        before = {key_of(due): due for due in compute(building=building, today=from_on)}
-        after = {
-            key_of(due): due for due in compute(building=building, today=from_on, edition=edition)
-        }
+    for building, are, would_be in pairs:
+        before = {key_of(due): due for due in are}
+        after = {key_of(due): due for due in would_be}
         looked_at += len(before.keys() | after.keys())
         groups: dict[tuple[str, str, str], list[tuple[Due | None, Due | None]]] = defaultdict(list)
         for key in before.keys() | after.keys():
@@ -90,12 +106,12 @@ def preview_edition(*, buildings: Sequence[Building], edition: str, from_on: dat
                 task_words=task,
                 component_words=component,
                 effect=effect,
-                devices=len(pairs),
-                before_on=min((old.latest_on for old, _ in pairs if old), default=None),
-                after_on=min((new.latest_on for _, new in pairs if new), default=None),
-                clause=next((new.clause for _, new in pairs if new), ""),
+                devices=len(found),
+                before_on=min((old.latest_on for old, _ in found if old), default=None),
+                after_on=min((new.latest_on for _, new in found if new), default=None),
+                clause=next((new.clause for _, new in found if new), ""),
             )
-            for (task, component, effect), pairs in sorted(groups.items())
+            for (task, component, effect), found in sorted(groups.items())
         ]
     order = ("earlier", "new", "gone", "later")
     moves.sort(key=lambda m: (order.index(m.effect), m.building.name, m.task_words))

@@ -8,6 +8,7 @@ from uuid import UUID
 from django.db import transaction
 
 from contractor import jobs
+from contractor.due import entered
 from contractor.due.models import Done, Due, Source
 from contractor.due.services.refreshing import day_in
 from contractor.due.sums import LABORATORY
@@ -134,6 +135,51 @@ def record_by_hand(
     return len(rows)
 
 
+@dataclass(frozen=True)
+class ByHand:
+    """One task that was done before, to some devices or to a part of the building as a whole."""
+
+    task: str
+    device_ids: tuple[UUID, ...] = ()
+    component: str = ""
+
+
+@transaction.atomic
+def record_several_by_hand(
+    *,
+    building: Building,
+    tasks: Sequence[ByHand],
+    done_on: date,
+    evidence: str,
+    result: str,
+    member: Member,
+    now: datetime,
+) -> int:
+    """Record several tasks of one day at once, all or none; tell how many rows were written.
+
+    Raises
+    ------
+    UnableToRecord
+        As `record_by_hand`, or if there is none.
+    """
+    if not tasks:
+        raise UnableToRecord("None of those devices is asked for any of those tasks. Choose again.")
+    return sum(
+        record_by_hand(
+            building=building,
+            task=one.task,
+            done_on=done_on,
+            evidence=evidence,
+            member=member,
+            now=now,
+            device_ids=one.device_ids,
+            component=one.component,
+            result=result,
+        )
+        for one in tasks
+    )
+
+
 @transaction.atomic
 def withdraw(*, done: Done, reason: str, member: Member, now: datetime) -> Done:
     """Withdraw what was entered by hand: it stays on record and no longer counts.
@@ -144,16 +190,42 @@ def withdraw(*, done: Done, reason: str, member: Member, now: datetime) -> Done:
         If no reason is given, it is withdrawn already, or a visit states it.
     """
     done = Done.objects.select_for_update(of=("self",)).get(pk=done.pk)
+    _withdraw([done], done, reason, member, now)
+    return done
+
+
+@transaction.atomic
+def withdraw_entry(*, done: Done, reason: str, member: Member, now: datetime) -> int:
+    """Withdraw everything that was entered together with one row; tell how many rows it was.
+
+    Raises
+    ------
+    UnableToRecord
+        As `withdraw`.
+    """
+    done = Done.objects.select_for_update(of=("self",)).get(pk=done.pk)
+    rows = list(entered.list_entered_with(done=done).select_for_update(of=("self",)))
+    _withdraw(rows, done, reason, member, now)
+    return len(rows)
+
+
+def _withdraw(rows: Sequence[Done], done: Done, reason: str, member: Member, now: datetime) -> None:
     if done.source == Source.VISIT:
         raise UnableToRecord("A visit states this. Amend the visit instead.")
     if done.withdrawn:
         raise UnableToRecord(f"It was withdrawn already: {done.withdrawn}")
     if not reason.strip():
         raise UnableToRecord("Say why it no longer counts.")
-    done.withdrawn = reason.strip()[:200]
-    done.save(update_fields=["withdrawn"])
+    said = reason.strip()[:200]
+    for row in rows:
+        row.withdrawn = said
+    Done.objects.bulk_update(rows, ["withdrawn"], batch_size=1000)
+    several = f"{len(rows)} rows: " if len(rows) > 1 else ""
     write_audit(
-        member=member, action="task.withdrawn", subject=done, summary=done.withdrawn, now=now
+        member=member,
+        action="task.withdrawn",
+        subject=done,
+        summary=f"{several}{said}"[:200],
+        now=now,
     )
     jobs.enqueue("due.refresh_building", firm_id=done.firm_id, building_id=done.building_id)
-    return done

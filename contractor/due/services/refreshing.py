@@ -1,6 +1,6 @@
 """Keep a building's due dates as its case asks."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 
 from contractor.due import sums
-from contractor.due.models import Basis, Due
+from contractor.due.models import Basis, Due, LocalRule
 from contractor.register.models import Building
 
 _COMPARED = (
@@ -45,9 +45,23 @@ def day_in(*, building: Building, now: datetime) -> date:
     return now.astimezone(ZoneInfo(building.time_zone)).date()
 
 
-def compute(*, building: Building, today: date, edition: str = "") -> list[Due]:
-    """Compute, without writing, every due date of a building; under another edition if named."""
-    return sums.compute(sums.load(building=building, today=today, edition=edition))
+def compute(
+    *,
+    building: Building,
+    today: date,
+    edition: str = "",
+    more: LocalRule | None = None,
+    less: LocalRule | None = None,
+) -> list[Due]:
+    """Compute, without writing, every due date of a building.
+
+    Under another edition if one is named; with one local rule more, or one less.
+    """
+    case = sums.load(building=building, today=today, edition=edition)
+    rules = [rule for rule in case.rules if less is None or rule.pk != less.pk]
+    if more is not None:
+        rules.append(more)
+    return sums.compute(replace(case, rules=rules))
 
 
 @transaction.atomic
