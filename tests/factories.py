@@ -352,14 +352,14 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         task="inspection",
         done_on=at.date(),
         source="hand",
-        evidence="canary-7q2m report",
+        evidence="Canary-7Q2M report",
         recorded_at=at,
     )
     rule = LocalRule.objects.create(
         firm_id=firm_id,
         jurisdiction="Canary-7Q2M place",
         effect="approval",
-        reason="canary-7q2m ordinance",
+        reason="Canary-7Q2M ordinance",
         from_on=at.date(),
         recorded_at=at,
     )
@@ -369,7 +369,7 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         edition="nfpa72-2025",
         before=building.edition,
         from_on=at.date(),
-        reason="canary-7q2m adoption",
+        reason="Canary-7Q2M adoption",
         recorded_at=at,
     )
     SoftwareChange.objects.create(
@@ -378,7 +378,7 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         system=system,
         kind="site",
         changed_on=at.date(),
-        what="canary-7q2m change",
+        what="Canary-7Q2M change",
         recorded_at=at,
     )
     job = Job.objects.create(

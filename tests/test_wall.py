@@ -131,10 +131,9 @@ def fingerprint(firm_id) -> list[tuple[str, int, str]]:
 
 def addresses(route, firm_slug, keys):
     path, name, _ = route
-    return reverse(
-        name,
-        kwargs={"firm": firm_slug} | {key: keys.get(key, uuid.uuid4()) for key in keys_of(path)},
-    )
+    more = {"edition": "nfpa72-2013"} if "<slug:edition>" in path else {}
+    found = {key: keys.get(key, uuid.uuid4()) for key in keys_of(path)}
+    return reverse(name, kwargs={"firm": firm_slug} | more | found)
 
 
 @pytest.mark.django_db
