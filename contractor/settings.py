@@ -11,6 +11,7 @@ BASE_DIR = Path(__file__).resolve().parent.parent
 
 DEBUG = env.boolean("DEBUG", False)
 SECRET_KEY = env.text("SECRET_KEY")
+PUBLIC_URL = env.text("PUBLIC_URL", "http://localhost:8000")  # how mails name this server
 ALLOWED_HOSTS = env.words("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
 BASE_URL = env.text("BASE_URL", "http://localhost:8000")
 BEHIND_TLS = env.boolean("BEHIND_TLS", False)
@@ -30,6 +31,7 @@ AREAS = [
     "field",
     "drift",
     "schedule",
+    "notices",
     "reports",
     "owners",
     "demo",
@@ -195,6 +197,8 @@ CELERY_BEAT_SCHEDULE = {
     "sweep-jobs": {"task": "tenancy.sweep_jobs", "schedule": 60.0},
     "readings-mail": {"task": "readings.fetch_mail", "schedule": 120.0},
     "due-night": {"task": "due.night", "schedule": crontab(hour="2", minute="10")},
+    "notices-tick": {"task": "notices.tick", "schedule": 60.0},
+    "notices-hour": {"task": "notices.hour", "schedule": crontab(minute="2")},
     "drift-night": {"task": "drift.night", "schedule": crontab(hour="2", minute="40")},
 }
 

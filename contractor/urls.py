@@ -4,6 +4,7 @@ from django.urls import include, path
 
 from contractor.alarms import urls as alarms
 from contractor.drift.views import device
+from contractor.notices.views import unsubscribe
 from contractor.rates import views as rates
 from contractor.readings.api import HandIn
 from contractor.register import urls as register
@@ -30,6 +31,7 @@ urlpatterns = [
     path("healthz", views.healthz, name="healthz"),
     path("readyz", views.readyz, name="readyz"),
     path("accounts/", include("allauth.account.urls")),
+    path("unsubscribe/<str:token>/", unsubscribe, name="unsubscribe"),
     path(
         "f/<slug:firm>/",
         include(
@@ -44,6 +46,7 @@ urlpatterns = [
                 path("", include("contractor.due.urls")),
                 path("", include("contractor.visits.urls")),
                 path("", include("contractor.drift.urls")),
+                path("", include("contractor.notices.urls")),
                 path("", include("contractor.reports.urls")),
                 path("jobs/<uuid:job_id>/", views.job, name="job"),
             ]

@@ -297,6 +297,7 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     """Make one each of what has keys in addresses: intake, row, record, report, job, alarm."""
     from contractor.drift.models import Question
     from contractor.due.models import Done, EditionChange, LocalRule, SoftwareChange
+    from contractor.notices.models import Notice
     from contractor.readings.models import Intake, IntakeRow, LogLine
     from contractor.reports.models import Report
     from contractor.tenancy.models import Job
@@ -396,6 +397,18 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     )
     return {
         "question_id": question.pk,
+        "notice_id": Notice.objects.create(
+            firm_id=firm_id,
+            kind="week",
+            object_id=building.pk,
+            occurrence="2026-W48",
+            recipient="canary@example.org",
+            subject="Canary-7Q2M week",
+            body="Canary-7Q2M",
+            not_before=at,
+            message_id="<x@localhost>",
+            owed_at=at,
+        ).pk,
         "intake_id": intake.pk,
         "row_id": row.pk,
         "line_id": line.pk,

@@ -6,7 +6,7 @@ from uuid import UUID
 from django.db import connection, transaction
 from django.db.models import QuerySet
 
-from contractor.tenancy.models import AuditLine, Firm, FirmProfile, Job, Member
+from contractor.tenancy.models import AuditLine, Firm, FirmProfile, Job, Member, Role
 
 
 @dataclass(frozen=True)
@@ -42,6 +42,11 @@ def find_firm(*, slug: str) -> Firm | None:
     return Firm.objects.filter(slug=slug).first()
 
 
+def get_slug(*, firm_id: UUID) -> str:
+    """Get the word that stands for a firm in addresses."""
+    return Firm.objects.values_list("slug", flat=True).get(pk=firm_id)
+
+
 def list_firm_ids() -> list[UUID]:
     """List every firm, for jobs that go round."""
     return list(Firm.objects.order_by("pk").values_list("pk", flat=True))
@@ -60,6 +65,14 @@ def find_member(*, user_id: UUID) -> Member | None:
 def list_members(*, firm_id: UUID) -> QuerySet[Member]:
     """List the firm's people who have not left, by name."""
     return Member.objects.filter(firm_id=firm_id, left_on=None).order_by("name", "pk")
+
+
+def list_office_addresses(*, firm_id: UUID) -> list[tuple[str, str]]:
+    """List whom the firm's own mails go to: principals and office, as name and address."""
+    rows = Member.objects.filter(
+        firm_id=firm_id, left_on=None, role__in=[Role.PRINCIPAL, Role.OFFICE]
+    )
+    return list(rows.order_by("name", "pk").values_list("name", "user__email"))
 
 
 def get_job(*, firm_id: UUID, job_id: UUID) -> Job:

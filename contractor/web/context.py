@@ -15,6 +15,7 @@ NAV = (
     ("Findings", "findings:list"),
     ("Alarms", "alarms:firm"),
     ("Reports", "reports:list"),
+    ("Notices", "notices:list"),
 )
 FINDER = "register:find"
 THEMES = {"light", "dark"}
@@ -28,12 +29,20 @@ def _find_url(name: str, firm: str) -> str:
         return ""
 
 
-def navigation(*, firm: str, path: str) -> list[dict[str, Any]]:
+#: Pages that only the office may open.
+OFFICE = {"notices:list"}
+
+
+def navigation(*, firm: str, path: str, can_manage: bool = True) -> list[dict[str, Any]]:
     """List the main pages that there are; the first is current only at its own address.
 
     A page that lies elsewhere names its section in its context: `section="Buildings"`.
     """
-    found = [(label, url) for label, name in NAV if (url := _find_url(name, firm))]
+    found = [
+        (label, url)
+        for label, name in NAV
+        if (can_manage or name not in OFFICE) and (url := _find_url(name, firm))
+    ]
     return [
         {
             "label": label,
@@ -62,7 +71,7 @@ def chrome(request: HttpRequest) -> dict[str, Any]:
     if member is not None:
         may = getattr(request, "may", None)  # put there by the door, with the rest
         given["can_manage"] = may is not None and may(Permission.MANAGE)
-        given["nav"] = navigation(firm=firm.slug, path=request.path)
+        given["nav"] = navigation(firm=firm.slug, path=request.path, can_manage=given["can_manage"])
         given["chrome"] |= {
             "home": _find_url(NAV[0][1], firm.slug) or "/",
             "find_url": _find_url(FINDER, firm.slug),

@@ -1,0 +1,204 @@
+"""Owe what the day asks for, at eight in the morning where it concerns people.
+
+Each notice has an occurrence, so that composing again owes nothing more; and an hour that was
+missed is made up for later on the same day.
+"""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.template.loader import render_to_string
+from django.urls import reverse
+
+from contractor.agreements import queries as agreements
+from contractor.due import queries as due
+from contractor.findings import queries as findings
+from contractor.findings.models import Finding
+from contractor.notices import queries
+from contractor.notices.models import NoticeKind
+from contractor.notices.services import Recipient, object_of_day, owe
+from contractor.register import queries as register
+from contractor.schedule import queries as schedule
+from contractor.schedule.queries import Booking, Together
+from contractor.tenancy import queries as tenancy
+from contractor.tenancy.models import FirmProfile
+
+MORNING = 8  # o'clock
+WEEK_AHEAD = timedelta(days=7)
+LOOK_AHEAD = timedelta(days=30)
+AGREEMENTS_AHEAD = timedelta(days=90)
+CALIBRATIONS_AHEAD = timedelta(days=60)
+AGES = timedelta(days=30)
+
+
+def compose(*, firm_id: UUID, now: datetime) -> int:
+    """Owe every notice that this hour asks of a firm; tell how many are new."""
+    profile = tenancy.get_profile(firm_id=firm_id)
+    slug = tenancy.get_slug(firm_id=firm_id)
+    owed = _visits(firm_id, profile, now)
+    owed += _impairments(firm_id, profile, slug, now)
+    local = now.astimezone(ZoneInfo(profile.time_zone))
+    if local.weekday() == 0 and local.hour >= MORNING:
+        owed += _week(firm_id, profile, slug, local.date(), now)
+    return owed
+
+
+def _link(name: str, slug: str, **keys: object) -> str:
+    address = reverse(name, kwargs={"firm": slug, **keys})
+    return settings.PUBLIC_URL.rstrip("/") + address
+
+
+def _visits(firm_id: UUID, profile: FirmProfile, now: datetime) -> int:
+    """Tell the customer a week before a visit, and once more the day before."""
+    owed = 0
+    for booking in schedule.list_bookings(firm_id=firm_id):
+        visit = booking.visit
+        local = now.astimezone(ZoneInfo(visit.building.time_zone))
+        days = (visit.planned_on - local.date()).days
+        if visit.state != "planned" or local.hour < MORNING or not 0 < days <= WEEK_AHEAD.days:
+            continue
+        people = [
+            Recipient(contact.email, contact.name)
+            for contact in register.list_contacts(customer=visit.building.customer)
+            if contact.email
+        ]
+        for when in ("week", "eve") if days == 1 else ("week",):
+            owed += owe(
+                firm_id=firm_id,
+                kind=NoticeKind.VISIT_COMING,
+                object_id=visit.pk,
+                occurrence=f"{visit.planned_on} {when}",
+                to=people,
+                subject=_visit_subject(booking, days),
+                body=render_to_string(
+                    "notices/mail/visit.txt", {"booking": booking, "days": days, "firm": profile}
+                ),
+                now=now,
+            )
+    return owed
+
+
+def _visit_subject(booking: Booking, days: int) -> str:
+    day = f"{booking.visit.planned_on:%A %-d %B}"
+    return f"We come to {booking.visit.building.name} {'tomorrow, ' if days == 1 else 'on '}{day}"
+
+
+def _impairments(firm_id: UUID, profile: FirmProfile, slug: str, now: datetime) -> int:
+    """Remind the office each morning of protection that is out of service."""
+    owed = 0
+    office = [
+        Recipient(address, name) for name, address in tenancy.list_office_addresses(firm_id=firm_id)
+    ]
+    for finding in findings.list_open(firm_id=firm_id):
+        local = now.astimezone(ZoneInfo(finding.building.time_zone))
+        if finding.severity != "impairment" or local.hour < MORNING:
+            continue
+        owed += owe(
+            firm_id=firm_id,
+            kind=NoticeKind.IMPAIRMENT,
+            object_id=finding.pk,
+            occurrence=local.date().isoformat(),
+            to=office,
+            subject=f"Out of service: {finding.building.name}, {finding.title}",
+            body=render_to_string(
+                "notices/mail/impairment.txt",
+                {
+                    "finding": finding,
+                    "hours": round((now - finding.found_at) / timedelta(hours=1)),
+                    "firm": profile,
+                    "link": _link("findings:finding", slug, finding_id=finding.pk),
+                },
+            ),
+            now=now,
+        )
+    return owed
+
+
+@dataclass(frozen=True)
+class Week:
+    """What the week's digest says."""
+
+    overdue: list[Together]
+    soon: list[Together]
+    no_record: int
+    impairments: list[Finding]
+    ageing: list[Finding]
+    agreements: list[object]
+    instruments: list[object]
+    uncertain: int
+
+    @property
+    def is_quiet(self) -> bool:
+        """Whether nothing asks for anything."""
+        return not (
+            self.overdue
+            or self.soon
+            or self.impairments
+            or self.ageing
+            or self.agreements
+            or self.instruments
+            or self.uncertain
+        )
+
+
+def load_week(*, firm_id: UUID, today: date) -> Week:
+    """Load what the office should know this Monday."""
+    windows = due.list_windows(firm_id=firm_id, until=today + LOOK_AHEAD)
+    known = [w for w in windows if w.basis != "no_record" or w.latest_on >= today]
+    opened = list(findings.list_open(firm_id=firm_id))
+    states = queries.count_by_state(firm_id=firm_id)
+    return Week(
+        overdue=schedule.group_by_building([w for w in known if w.is_overdue(today)]),
+        soon=schedule.group_by_building([w for w in known if not w.is_overdue(today)]),
+        no_record=len({w.building_id for w in windows} - {w.building_id for w in known}),
+        impairments=[f for f in opened if f.severity == "impairment"],
+        ageing=[f for f in opened if f.severity != "impairment" and today - f.found_on >= AGES],
+        agreements=list(
+            agreements.list_ending(firm_id=firm_id, today=today, until=today + AGREEMENTS_AHEAD)
+        ),
+        instruments=[
+            one
+            for one in register.list_instruments(firm_id=firm_id)
+            if one.calibration_ends_on and one.calibration_ends_on <= today + CALIBRATIONS_AHEAD
+        ],
+        uncertain=states.get("unknown", 0) + states.get("failed", 0),
+    )
+
+
+def _week(firm_id: UUID, profile: FirmProfile, slug: str, today: date, now: datetime) -> int:
+    week = load_week(firm_id=firm_id, today=today)
+    if week.is_quiet:
+        return 0
+    year, number, _ = today.isocalendar()
+    said = {
+        "week": week,
+        "today": today,
+        "firm": profile,
+        "link": _link("schedule:todo", slug),
+    }
+    return owe(
+        firm_id=firm_id,
+        kind=NoticeKind.WEEK,
+        object_id=object_of_day(firm_id=firm_id),
+        occurrence=f"{year}-W{number:02d}",
+        to=[
+            Recipient(address, name)
+            for name, address in tenancy.list_office_addresses(firm_id=firm_id)
+        ],
+        subject=_week_subject(week),
+        body=render_to_string("notices/mail/week.txt", said),
+        html=render_to_string("notices/mail/week.html", said),
+        now=now,
+    )
+
+
+def _week_subject(week: Week) -> str:
+    parts = [
+        f"{len(week.impairments)} out of service" if week.impairments else "",
+        f"{len(week.overdue)} overdue" if week.overdue else "",
+        f"{len(week.soon)} falling due" if week.soon else "",
+    ]
+    return f"This week: {', '.join(part for part in parts if part) or 'a few things to look at'}"

@@ -1,0 +1,12 @@
+"""Addresses of the notices area."""
+
+from django.urls import path
+
+from contractor.notices import views
+
+app_name = "notices"
+urlpatterns = [
+    path("notices/", views.notices, name="list"),
+    path("notices/wanted/", views.wanted, name="wanted"),
+    path("notices/<uuid:notice_id>/", views.notice, name="notice"),
+]
