@@ -68,6 +68,11 @@ def building(request: OwnerRequest, building: "Building") -> HttpResponse:
         "year": drawings.year(state=state, made=[one.record.visit.planned_on for one in proofs]),
         "soiled": drawings.soiled(building=building, today=today),
         "alarms": queries.count_alarms(building=building, today=today),
+        "unsaid": [
+            month
+            for month in alarms.follow_log(building=building, today=today)
+            if month.state == "asked"
+        ],
         "due_by_year": queries.by_year(state.windows, today=today),
         "several": len(request.buildings) > 1,
     }

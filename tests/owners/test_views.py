@@ -327,6 +327,15 @@ class TestSayNone:
         assert words in answer.content.decode()
         assert not NoneStatement.objects.exists()
 
+    def test_the_buildings_page_asks_for_the_month_that_is_over(
+        self, signed_in, seat, firm, building
+    ):
+        there = url("owners:building", firm, building_id=building.pk)
+        client = signed_in(seat)
+        assert "October has no entry yet." in client.get(there).content.decode()
+        client.post(url("owners:none", firm, building_id=building.pk), {"month": "2026-10-01"})
+        assert "has no entry yet." not in client.get(there).content.decode()
+
     def test_a_month_with_an_alarm_offers_no_button(self, signed_in, seat, firm, building):
         factories.UnwantedAlarmFactory(building=building, happened_on=date(2026, 11, 2))
         there = url("owners:alarm", firm, building_id=building.pk)
