@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal, NamedTuple
 
-from contractor.engine.months import add_months, as_day
+from contractor.engine.months import as_day
 
 type MonthState = Literal["alarms", "none", "running", "asked", "missing"]
 
@@ -63,7 +63,12 @@ def last_of_month(day: date) -> date:
     >>> str(last_of_month(date(2028, 2, 1)))
     '2028-02-29'
     """
-    return add_months(first_of_month(day), 1) - _DAY
+    return _next(first_of_month(day)) - _DAY
+
+
+def _next(first: date) -> date:
+    """Give the first day of the month after; a firm's page asks for many thousands."""
+    return date(first.year + first.month // 12, first.month % 12 + 1, 1)
 
 
 def follow_log(
@@ -104,21 +109,31 @@ def follow_log(
     written: dict[date, list[date]] = {}
     for day, on in entries:
         if day <= as_of and on <= as_of:
-            written.setdefault(first_of_month(day), []).append(on)
+            written.setdefault(day.replace(day=1), []).append(on)
     said: dict[date, list[Statement]] = {}
     for one in said_none:
         if one.said_on <= as_of:
-            said.setdefault(first_of_month(one.through), []).append(one)
+            said.setdefault(one.through.replace(day=1), []).append(one)
     found = []
     first = first_of_month(since)
     while first <= this_month:
-        found.append(_judge(first, written.get(first, []), said.get(first, []), as_of))
-        first = add_months(first, 1)
+        after = _next(first)
+        found.append(
+            _judge(first, after, written.get(first, ()), said.get(first, ()), as_of, this_month)
+        )
+        first = after
     return tuple(found)
 
 
-def _judge(first: date, written: list[date], said: list[Statement], as_of: date) -> LogMonth:
-    last = last_of_month(first)
+def _judge(
+    first: date,
+    after: date,
+    written: Sequence[date],
+    said: Sequence[Statement],
+    as_of: date,
+    this_month: date,
+) -> LogMonth:
+    last = after - _DAY
     through = max((one.through for one in said), default=None)
     whole = [one.said_on for one in said if one.through >= last]
     kept_on = min([*written, *whole], default=None)
@@ -129,7 +144,7 @@ def _judge(first: date, written: list[date], said: list[Statement], as_of: date)
         state = "none"
     elif last >= as_of:
         state = "running"
-    elif last >= first_of_month(as_of) - _DAY:
+    elif after == this_month:
         state = "asked"
     else:
         state = "missing"
@@ -138,7 +153,7 @@ def _judge(first: date, written: list[date], said: list[Statement], as_of: date)
         state=state,
         alarms=len(written),
         through=through,
-        is_late=kept_on is not None and kept_on > last_of_month(last + _DAY),
+        is_late=kept_on is not None and kept_on >= _next(after),
     )
 
 
