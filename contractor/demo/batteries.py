@@ -32,6 +32,14 @@ def _volts(*rows: tuple[float, str, str]) -> tuple[tuple[float, dict[str, str]],
     return tuple((ago, {"float_v": charge, "load_v": load}) for ago, charge, load in rows)
 
 
+def _ohmic(*rows: tuple[float, str, str, str]) -> tuple[tuple[float, dict[str, str]], ...]:
+    """Give tests of editions from 2019 on: the ohmic value as well."""
+    return tuple(
+        (ago, {"float_v": charge, "load_v": load, "ohmic_mohm": ohmic})
+        for ago, charge, load, ohmic in rows
+    )
+
+
 def _yearly(*rows: tuple[float, str, str, str]) -> tuple[tuple[float, dict[str, str]], ...]:
     """Give tests of editions to 2016: discharged for half an hour as well."""
     return tuple(
@@ -70,10 +78,10 @@ SETS: dict[str, tuple[Set, ...]] = {
             alarm_a=4.2,
             rated_ah=26.0,
             tests=(
-                *_volts((44, "27.2", "25.3"), (38, "27.3", "25.1")),
+                *_ohmic((44, "27.2", "25.3", "8.9"), (38, "27.3", "25.1", "9.0")),
                 (32, {"rate_h": "3", "run_h": "2.95", "temperature": "75"}),
-                *_volts((26, "27.2", "24.8"), (14, "27.3", "24.2")),
-                (8, {"float_v": "27.3", "load_v": "23.9", "ohmic_mohm": "11.2"}),
+                *_ohmic((26, "27.2", "24.8", "9.6"), (14, "27.3", "24.2", "10.7")),
+                (8, {"float_v": "27.3", "load_v": "23.9", "ohmic_mohm": "11.4"}),
                 (0.7, {"rate_h": "3", "run_h": "2.25", "temperature": "70"}),
             ),
         ),
@@ -85,8 +93,12 @@ SETS: dict[str, tuple[Set, ...]] = {
             alarm_a=2.4,
             rated_ah=7.0,
             tests=(
-                *_volts((40, "27.2", "25.4"), (27, "27.3", "25.0"), (14, "27.2", "24.7")),
-                (1.2, {"float_v": "27.3", "load_v": "24.6", "capacity": "84"}),
+                *_ohmic(
+                    (40, "27.2", "25.4", "17"),
+                    (27, "27.3", "25.0", "18"),
+                    (14, "27.2", "24.7", "19"),
+                ),
+                (1.2, {"float_v": "27.3", "load_v": "24.6", "ohmic_mohm": "20", "capacity": "84"}),
             ),
         ),
     ),
@@ -130,7 +142,9 @@ SETS: dict[str, tuple[Set, ...]] = {
             standby_a=0.56,
             alarm_a=6.4,
             voice=True,
-            tests=_volts((20, "27.3", "25.4"), (14, "27.2", "25.2"), (4, "27.3", "25.1")),
+            tests=_ohmic(
+                (20, "27.3", "25.4", "9.1"), (14, "27.2", "25.2", "9.2"), (4, "27.3", "25.1", "9.3")
+            ),
         ),
         Set(
             label="Control unit, level 5",
@@ -139,8 +153,8 @@ SETS: dict[str, tuple[Set, ...]] = {
             standby_a=0.38,
             alarm_a=2.2,
             tests=(
-                *_volts((18, "27.3", "25.6"), (10, "27.3", "25.4")),
-                (4, {"float_v": "27.2", "load_v": "25.3", "capacity": "97"}),
+                *_ohmic((18, "27.3", "25.6", "9.0"), (10, "27.3", "25.4", "9.1")),
+                (4, {"float_v": "27.2", "load_v": "25.3", "ohmic_mohm": "9.2", "capacity": "97"}),
             ),
         ),
     ),

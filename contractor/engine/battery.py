@@ -14,6 +14,7 @@ from contractor.engine.battery_capacity import capacity_factor, capacity_found
 from contractor.engine.battery_tests import (
     CAPACITY_RATE_H,
     CHEMISTRIES,
+    OHMIC_RISE,
     PARTS,
     Part,
     State,
@@ -27,6 +28,7 @@ from contractor.engine.months import add_months, as_day
 __all__ = [
     "CAPACITY_RATE_H",
     "CHEMISTRIES",
+    "OHMIC_RISE",
     "PARTS",
     "SIZES",
     "Due",

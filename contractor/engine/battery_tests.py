@@ -20,7 +20,7 @@ PARTS: tuple[Part, ...] = ("charger", "load", "discharge", "capacity", "gravity"
 # restating it). [h]
 CAPACITY_RATE_H = 3.0
 # How far the ohmic value may stand above its baseline: from memory, a limit in common use.
-_OHMIC_RISE = 0.30
+OHMIC_RISE = 0.30
 _MEMORY = STANDINGS["from memory"]
 
 _TOLERANCE = 1e-9
@@ -322,7 +322,7 @@ def _judge_ohmic(ohmic: float, baseline: float | None) -> _Finding:
         return _Finding("not_judged", said, "")
     rise = ohmic / baseline - 1
     said = f"{ohmic:g} mΩ, {100 * rise:+.3g} % against {baseline:g}"
-    if rise <= _OHMIC_RISE + _TOLERANCE:
-        return _Finding("keep", f"{said}; up to {100 * _OHMIC_RISE:g} % is usual.", _MEMORY)
-    said = f"{said}; more than {100 * _OHMIC_RISE:g} % is too much. Test its capacity."
+    if rise <= OHMIC_RISE + _TOLERANCE:
+        return _Finding("keep", f"{said}; up to {100 * OHMIC_RISE:g} % is usual.", _MEMORY)
+    said = f"{said}; more than {100 * OHMIC_RISE:g} % is too much. Test its capacity."
     return _Finding("look_closer", said, _MEMORY)

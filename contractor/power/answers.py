@@ -60,7 +60,7 @@ def say_deed(line: Line) -> str:
     """Say what to do about a set, before any why."""
     key = line.standing.key
     if key == "replace":
-        return "Replace it now, and enter the new set."
+        return "Replace it now."
     if key == "replace_at_next_test":
         when = f", by {line.next_on:%-d %b %Y}" if line.next_on else ""
         return f"Replace it at the next scheduled test{when}."

@@ -79,6 +79,22 @@ def lines(
                 last=end,
             )
         )
+    ohmic = [test for test in rows if test.ohmic_mohm is not None]
+    if ohmic:
+        baseline = ohmic[-1].ohmic_baseline_mohm
+        found.append(
+            charts.BatteryLine(
+                name="Ohmic value",
+                unit="mΩ",
+                points=tuple(
+                    (test.tested_on, test.ohmic_mohm or 0.0, _state(test, "ohmic"))
+                    for test in ohmic
+                ),
+                high=None if baseline is None else (1 + battery.OHMIC_RISE) * baseline,
+                first=start,
+                last=end,
+            )
+        )
     return found
 
 

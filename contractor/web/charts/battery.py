@@ -158,18 +158,16 @@ def draw_battery_line(line: BatteryLine, *, width: float | None = None) -> SafeS
     if line.low is not None and line.high is not None:
         tall = y(line.low) - y(line.high)
         parts.append(scale.band(scale.low, scale.high, y(line.high), tall, class_="f-sheet"))
-    for value, look, dx in (
-        (line.low, "s-ink", 0.0),
-        (line.high, "s-ink", 0.0),
-        (line.soon, "s-ochre", 44.0),  # aside: it lies close above the floor
-    ):
+    for value, look in ((line.low, "s-ink"), (line.high, "s-ink"), (line.soon, "s-ochre")):
         if value is None:
             continue
         dashed = {"stroke_dasharray": "4 3"} if look == "s-ochre" else {}
         parts.append(
             scale.level(scale.low, scale.high, y(value), class_=look, stroke_width=1.6, **dashed)
         )
-        parts.append(scale.words(scale.low, y(value) - 4, f"{value:.4g}", size=12, dx=dx))
+        # Two floors lie too close for two numbers: the page says the lower one beside it.
+        if value != line.low or line.soon is None:
+            parts.append(scale.words(scale.low, y(value) - 4, f"{value:.4g}", size=12))
     parts.extend(_years(line, scale))
     if len(line.points) > 1:
         parts.append(
