@@ -46,7 +46,7 @@ def write(
                     if _stood(device, on):
                         rows.append((device, "", row.key, on))
     for key, component_of in COMPONENTS.items():
-        if component_of.kind not in ("system", "control_unit"):
+        if component_of.kind not in ("system", "control_unit") or key == "household":
             continue
         for row in edition.rows_of(key):
             if row.frequency in _EVERY:

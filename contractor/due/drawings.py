@@ -34,16 +34,43 @@ class Moved:
         )
 
 
-def draw_moves(preview: Preview, *, today: date) -> tuple[SafeString, list[Moved]]:
-    """Draw the axis of all moves, and each move on it."""
+@dataclass(frozen=True)
+class Drawn:
+    """All moves of a preview: their sentence, their axis, and each of them."""
+
+    said: str
+    axis: SafeString
+    moves: tuple[Moved, ...]
+
+
+def draw_moves(preview: Preview, *, today: date) -> Drawn:
+    """Say and draw which days would move."""
     days = [
         day for move in preview.moves for day in (move.before_on, move.after_on) if day is not None
     ]
     first, last = min([today, *days]), max([today, *days])
     scale = Scale(low=first.toordinal() - 60, high=last.toordinal() + 60)
-    return _axis(scale, first, last, today), [
-        Moved(move, _move(scale, move, today)) for move in preview.moves
-    ]
+    return Drawn(
+        said=_say(preview),
+        axis=_axis(scale, first, last, today),
+        moves=tuple(Moved(move, _move(scale, move, today)) for move in preview.moves),
+    )
+
+
+def _say(preview: Preview) -> str:
+    counts = preview.counts
+    words = {
+        "earlier": "would come earlier",
+        "new": "would be asked for anew",
+        "gone": "would be asked for no more",
+        "later": "would come later",
+    }
+    parts = [f"{counts[effect]} {said}" for effect, said in words.items() if effect in counts]
+    if not parts:
+        return "No date would move."
+    first, *rest = parts
+    number, _, said = first.partition(" ")
+    return "; ".join([f"{number} date{'' if number == '1' else 's'} {said}", *rest]) + "."
 
 
 def _axis(scale: Scale, first: date, last: date, today: date) -> SafeString:
@@ -57,7 +84,7 @@ def _axis(scale: Scale, first: date, last: date, today: date) -> SafeString:
         parts.append(scale.upright(at, 14, 19, class_="s-post", stroke_width=1))
         if year % step == 0:
             parts.append(scale.words(at, 10, str(year), size=12, anchor="middle"))
-    parts.append(scale.upright(today.toordinal(), 2, 20, class_="s-ink", stroke_width=1.6))
+    parts.append(scale.upright(today.toordinal(), 12, 20, class_="s-ink", stroke_width=1.6))
     title = f"Time from {say_day(first)} to {say_day(last)}; today is {say_day(today)}"
     return drawing(parts, title=title, height=20, kind="move")
 

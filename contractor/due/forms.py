@@ -42,8 +42,14 @@ def _windowed() -> list[tuple[str, str]]:
     ]
 
 
+#: What each sort of local rule needs to be told; the page hides the rest.
+_NEEDED = {"oftener": ("row", "frequency"), "extra": ("component", "name", "frequency")}
+
+
 class LocalRuleForm(forms.Form):
     """What a jurisdiction asks beyond the adopted edition."""
+
+    use_required_attribute = False  # a browser would refuse what the page hides
 
     jurisdiction = forms.ChoiceField(
         label="Jurisdiction", help_text="As it stands on the firm's buildings."
@@ -52,19 +58,25 @@ class LocalRuleForm(forms.Form):
         choices=EFFECTS, widget=forms.RadioSelect, label="What the rule does", initial="oftener"
     )
     row = forms.ChoiceField(
-        choices=_windowed, required=False, label="Done more often: what, to what"
+        choices=_windowed,
+        label="Which task, of what",
+        error_messages={"required": "Choose the task that is done more often."},
     )
     component = forms.ChoiceField(
         choices=lambda: [("", "choose"), *[(key, c.name) for key, c in COMPONENTS.items()]],
-        required=False,
-        label="Extra task: to what",
+        label="To what it is done",
+        error_messages={"required": "Choose what it is done to."},
     )
-    name = forms.CharField(max_length=80, required=False, label="Extra task: what is done")
+    name = forms.CharField(
+        max_length=80,
+        label="What is done, in a few words",
+        error_messages={"required": "Say what is done, in a few words."},
+    )
     frequency = forms.ChoiceField(
         choices=_frequencies,
-        required=False,
         label="How often",
         help_text="A rule never makes a task rarer than the edition has it.",
+        error_messages={"required": "Choose how often it is done."},
     )
     reason = forms.CharField(
         max_length=240,
@@ -77,26 +89,10 @@ class LocalRuleForm(forms.Form):
         super().__init__(*args, **kwargs)
         choices = [(name, name) for name in jurisdictions]
         self.fields["jurisdiction"].choices = choices  # type: ignore[attr-defined]
-
-    def clean(self) -> dict[str, Any]:
-        """Say beside the field what a rule of its sort still lacks."""
-        said = super().clean() or {}
-        effect = said.get("effect")
-        lacking = {
-            "oftener": {
-                "row": "Choose the task that is done more often.",
-                "frequency": "Choose how often it is done.",
-            },
-            "extra": {
-                "component": "Choose what it is done to.",
-                "name": "Say what is done, in a few words.",
-                "frequency": "Choose how often it is done.",
-            },
-        }.get(str(effect), {})
-        for field, sentence in lacking.items():
-            if not said.get(field):
-                self.add_error(field, sentence)
-        return said
+        if self.is_bound:
+            needed = _NEEDED.get(self.data.get("effect", ""), ())
+            for field in ("row", "component", "name", "frequency"):
+                self.fields[field].required = field in needed
 
     def facts(self) -> RuleFacts:
         """Give what was said."""

@@ -131,6 +131,11 @@ class Area(FirmModel):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def words(self) -> str:
+        """Its name, and what is there."""
+        return ", ".join(part for part in (self.name, self.description) if part)
+
 
 class System(FirmModel):
     """One fire alarm system with its control unit(s)."""

@@ -57,6 +57,8 @@ class TestSoftware:
         assert (len(proposal.affected), len(proposal.sample)) == (4, 3)
         assert "10 percent of the 30 initiating devices" in answer.text
         assert {device.circuit_name for device in proposal.sample} == {"L1", "L2"}
+        # Evenly along each circuit, not its first ones.
+        assert [device.address for device in proposal.sample] == ["L2D011", "L1D020", "L2D027"]
         assert not SoftwareChange.objects.exists()
 
     def test_records_what_was_looked_at(self, desk, page, said, heads):

@@ -235,7 +235,7 @@ def _check(edition: str) -> None:
 def propose_sample(*, system: System, kind: str, affected: Sequence[UUID]) -> list[Device]:
     """Propose which devices to test after a change of software, beside those that it touched.
 
-    They are spread over the circuits in turn, so that the sample sees each of them.
+    They are spread over the circuits in turn, and evenly along each of them.
 
     Raises
     ------
@@ -259,12 +259,18 @@ def propose_sample(*, system: System, kind: str, affected: Sequence[UUID]) -> li
         )
     except life.NoLifeRule as error:
         raise UnableToChange(str(error)) from None
-    chosen: list[Device] = []
-    while len(chosen) < min(size, count):
-        for heads in rest.values():
-            if heads and len(chosen) < size:
-                chosen.append(heads.pop(0))
+    shares = dict.fromkeys(rest, 0)
+    while sum(shares.values()) < min(size, count):
+        for name, heads in rest.items():
+            if shares[name] < len(heads) and sum(shares.values()) < size:
+                shares[name] += 1
+    chosen = [head for name, heads in rest.items() for head in _spread(heads, shares[name])]
     return sorted(chosen, key=lambda device: (device.position, device.address))
+
+
+def _spread(heads: Sequence[Device], number: int) -> list[Device]:
+    """Take so many of a row of devices, evenly along it."""
+    return [heads[(2 * place + 1) * len(heads) // (2 * number)] for place in range(number)]
 
 
 @transaction.atomic

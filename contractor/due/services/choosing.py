@@ -147,7 +147,7 @@ class Branch:
     """One circuit, and what of it is tested after a change."""
 
     name: str
-    devices: int
+    devices: tuple[Device, ...]
     affected: tuple[Device, ...]
     sample: tuple[Device, ...]
 
@@ -214,7 +214,7 @@ def propose_tests(
         branches=tuple(
             Branch(
                 name,
-                len(heads),
+                tuple(heads),
                 tuple(device for device in heads if device.pk in keys),
                 tuple(device for device in heads if device.pk in chosen),
             )

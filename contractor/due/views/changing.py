@@ -85,12 +85,10 @@ def _chosen(buildings: "Sequence[Building]", of: str) -> "list[Building]":
 
 
 def _shown(found: services.Preview, chosen: "Sequence[Building]", today: date) -> dict[str, object]:
-    axis, moves = drawings.draw_moves(found, today=today)
     have = [building for building in chosen if building.edition == found.edition]
     return {
         "preview": found,
-        "axis": axis,
-        "moves": moves,
+        "drawn": drawings.draw_moves(found, today=today),
         "edition": editions.get(found.edition),
         "going": [
             (building, editions.get(building.edition).title)

@@ -39,7 +39,9 @@ def rules(request: FirmRequest) -> HttpResponse:
     """Lay the editions side by side, with how sure we are of each."""
     show = "all" if request.GET.get("show") == "all" else "differ"
     marks = {
-        standing: glyphs.glyph(shape, label=standing, size=12) for standing, shape in SHAPES.items()
+        (standing, grade): glyphs.glyph(shape, label=f"{standing} {grade}".strip(), size=12)
+        for standing, shape in SHAPES.items()
+        for grade in ("", "A", "B", "C")
     }
     held = [editions.get(key) for key in editions.keys()]  # noqa: SIM118
     buildings = queries.count_buildings_by_edition(firm_id=request.firm.pk)
@@ -49,7 +51,7 @@ def rules(request: FirmRequest) -> HttpResponse:
         (
             line,
             [
-                (marks[row.standing] if row else "", row.grade if row else "", asked, moved)
+                (marks[row.standing, row.grade] if row else "", asked, moved)
                 for row, asked, moved in line.cells
             ],
         )
@@ -70,8 +72,6 @@ def rules(request: FirmRequest) -> HttpResponse:
         "differing": len(differing),
         "total": len(lines),
         "caution": CAUTION,
-        "shapes": SHAPES,
-        "standings": STANDINGS,
         "local": queries.list_all_local_rules(firm_id=request.firm.pk).count(),
         "section": "Buildings",
     }

@@ -63,7 +63,7 @@ def add_local_rule(request: FirmRequest) -> HttpResponse:
                 return redirect("due:local_rules", firm=request.firm.slug)
             found = services.preview_local_rule(firm_id=request.firm.pk, facts=facts, today=today)
             context["preview"] = found
-            context["axis"], context["moves"] = drawings.draw_moves(found, today=today)
+            context["drawn"] = drawings.draw_moves(found, today=today)
         except services.UnableToRule as error:
             form.add_error(None, str(error))
     return render(request, "due/add_local_rule.html", context)
@@ -85,15 +85,13 @@ def end_local_rule(request: FirmRequest, rule_id: UUID) -> HttpResponse:
         except services.UnableToRule as error:
             form.add_error(None, str(error))
     found = services.preview_end(rule=rule, until_on=day)
-    axis, moves = drawings.draw_moves(found, today=today)
     context = {
         "rule": rule,
         "form": form,
         "words": TASK_WORDS.get(rule.task, rule.name),
         "component": COMPONENTS[rule.component].name if rule.component else "",
         "preview": found,
-        "axis": axis,
-        "moves": moves,
+        "drawn": drawings.draw_moves(found, today=today),
         "section": "Buildings",
     }
     return render(request, "due/end_local_rule.html", context)

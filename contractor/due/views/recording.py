@@ -59,6 +59,7 @@ def record(request: FirmRequest, building_id: UUID) -> HttpResponse:
         "form": form,
         "page": page,
         "lab_sample": _lab_sample(building),
+        "systems": list(register.list_systems(building=building)),
         "section": "Buildings",
     }
     return render(request, "due/record.html", context)
@@ -76,7 +77,7 @@ def _form(request: FirmRequest, building: "Building") -> forms.DoneBefore:
         initial=initial,
         offers=services.list_offers(building=building),
         components=list(dict.fromkeys(component for _, component, _, _ in asked if component)),
-        areas=[(area.pk, str(area)) for area in register.list_areas(building=building)],
+        areas=[(area.pk, area.words) for area in register.list_areas(building=building)],
     )
     form.fields["done_on"].widget.attrs["max"] = today.isoformat()
     return form

@@ -26,7 +26,7 @@ def software(request: FirmRequest, system_id: UUID) -> HttpResponse:
         raise PermissionDenied
     now = timezone.now()
     building = system.building
-    areas = [(area.pk, str(area)) for area in register.list_areas(building=building)]
+    areas = [(area.pk, area.words) for area in register.list_areas(building=building)]
     form = forms.SoftwareForm(
         request.POST or None,
         areas=areas,
@@ -77,7 +77,8 @@ def software(request: FirmRequest, system_id: UUID) -> HttpResponse:
 def _drawn(proposal: services.Proposal) -> list[tuple[object, SafeString]]:
     drawn: list[tuple[object, SafeString]] = []
     for branch in proposal.branches:
-        rest = branch.devices - len(branch.affected) - len(branch.sample)
-        marks = ["affected"] * len(branch.affected) + ["sample"] * len(branch.sample)
-        drawn.append((branch, drawings.draw_branch([*marks, *[""] * rest])))
+        marks = dict.fromkeys(branch.devices, "")
+        marks |= dict.fromkeys(branch.affected, "affected")
+        marks |= dict.fromkeys(branch.sample, "sample")
+        drawn.append((branch, drawings.draw_branch(list(marks.values()))))
     return drawn

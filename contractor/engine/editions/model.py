@@ -131,7 +131,7 @@ OTHER_FREQUENCIES: Mapping[str, str] = {
     "sensitivity": "by the sensitivity interval",
     "life": "by age",
     "event": "after a change",
-    "maker": "as the maker's instructions say",
+    "maker": "by the maker's word",
 }
 
 
