@@ -4,6 +4,7 @@ from django.urls import include, path
 
 from contractor.alarms import urls as alarms
 from contractor.drift.views import device
+from contractor.field.urls import office_pages
 from contractor.notices.views import unsubscribe
 from contractor.rates import views as rates
 from contractor.readings.api import HandIn
@@ -45,6 +46,7 @@ urlpatterns = [
                 path("", include("contractor.power.urls")),
                 path("", include("contractor.due.urls")),
                 path("", include("contractor.visits.urls")),
+                path("", include(office_pages)),
                 path("", include("contractor.drift.urls")),
                 path("", include("contractor.notices.urls")),
                 path("", include("contractor.reports.urls")),

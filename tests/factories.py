@@ -24,6 +24,7 @@ from contractor.register.models import (
     System,
 )
 from contractor.tenancy import services as tenancy
+from contractor.tenancy.keys import uuid7
 from contractor.tenancy.models import Firm, Member, User
 from contractor.visits.models import Assignment, Visit, VisitDevice
 
@@ -297,6 +298,7 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     """Make one each of what has keys in addresses: intake, row, record, report, job, alarm."""
     from contractor.drift.models import Question
     from contractor.due.models import Done, EditionChange, LocalRule, SoftwareChange
+    from contractor.field.models import Photo, Received, Review, Tablet
     from contractor.notices.models import Notice
     from contractor.readings.models import Intake, IntakeRow, LogLine
     from contractor.reports.models import Report
@@ -395,7 +397,30 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         chance=0.9,
         asked_on=date(2026, 3, 11),
     )
+    tablet = Tablet.objects.create(
+        firm_id=firm_id, name="Canary-7Q2M", key_hash="0" * 64, enrolled_at=at, enrolled_by=member
+    )
+    received = Received.objects.create(
+        firm_id=firm_id,
+        entry_id=uuid7(),
+        hash="0" * 64,
+        tablet=tablet,
+        sequence=1,
+        visit=visit,
+        sent_by=member,
+        kind="note",
+        payload='{"body":{"text":"Canary-7Q2M note"}}',
+        made_at=at,
+        received_at=at,
+    )
+    review = Review.objects.create(firm_id=firm_id, received=received, why="late", opened_at=at)
+    photo = Photo.objects.create(
+        firm_id=firm_id, received=received, visit=visit, sha256="0" * 64, length=1
+    )
     return {
+        "tablet_id": tablet.pk,
+        "review_id": review.pk,
+        "photo_id": photo.pk,
         "question_id": question.pk,
         "notice_id": Notice.objects.create(
             firm_id=firm_id,

@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 
+from contractor.field.models import COUNTING as COUNTING
 from contractor.field.models import (
     Applied,
     Blob,
@@ -99,6 +100,28 @@ def say_holding(*, holding: Holding) -> str:
     missing = holding.announced - here
     said = f"{holding.announced} entries announced, {here} received"
     return f"{said}, {missing} not." if missing > 0 else f"{said}."
+
+
+def is_short(*, holding: Holding) -> bool:
+    """Tell whether a tablet has announced more than is here, or has not spoken since it left."""
+    return holding.announced_at is None or holding.announced > count_here(holding=holding)
+
+
+def find_broken_link(*, tablet: Tablet) -> int | None:
+    """Find the first entry of a tablet that does not follow the one before it; None if all do.
+
+    Gaps are no broken links: what follows one cannot be checked until it is filled.
+    """
+    previous: tuple[int, str] = (0, "")
+    rows = Received.objects.filter(firm_id=tablet.firm_id, tablet=tablet, sequence__gt=0)
+    for sequence, said, payload in rows.order_by("sequence", "received_at", "pk").values_list(
+        "sequence", "hash", "payload"
+    ):
+        if sequence == previous[0] + 1 and json.loads(payload).get("prev") != previous[1]:
+            return int(sequence)
+        if sequence != previous[0]:
+            previous = (sequence, said)
+    return None
 
 
 def list_photos(*, visit: Visit) -> list[Photo]:
@@ -263,9 +286,8 @@ def list_barriers(visit: Visit) -> list[str]:
     for holding in list_holdings(visit=visit):
         if holding.excused_at is not None:
             continue
-        here = count_here(holding=holding)
         gaps = list_gaps(tablet=holding.tablet)
-        if holding.announced > here:
+        if is_short(holding=holding):
             said.append(
                 f"{holding.tablet.name}: {say_holding(holding=holding)} Let it send, or say on"
                 " the visit's tablets page why it is signed off without."

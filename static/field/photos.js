@@ -1,0 +1,26 @@
+// Photos: made smaller, without the metadata of the camera, named by their hash.
+import { sha256 } from "./canonical.js";
+import * as store from "./store.js";
+
+export async function shrink(file, edge = 2000) {
+  const picture = await createImageBitmap(file, { imageOrientation: "from-image" });
+  const scale = Math.min(1, edge / Math.max(picture.width, picture.height));
+  const canvas = document.createElement("canvas");
+  canvas.width = Math.max(1, Math.round(picture.width * scale));
+  canvas.height = Math.max(1, Math.round(picture.height * scale));
+  canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
+  picture.close(); // one decoded at a time: small tablets have little memory
+  const blob = await new Promise((resolve) => canvas.toBlob(resolve, "image/jpeg", 0.8));
+  canvas.width = canvas.height = 0;
+  return blob.arrayBuffer();
+}
+
+// Keep a photo; answer what the entry says of it. A full tablet throws NotSaved with isFull.
+export async function keep(file, rules) {
+  const bytes = await shrink(file, rules?.edge);
+  if (bytes.byteLength > (rules?.bytes ?? Infinity)) throw new Error("This photo is too large. Take it again, smaller.");
+  const name = await sha256(bytes);
+  const back = await store.putBlob({ sha256: name, bytes, isSent: false, at: Date.now() });
+  if ((await sha256(back.bytes)) !== name) throw new store.NotSaved(new Error("read back differently"));
+  return { sha256: name, length: bytes.byteLength };
+}

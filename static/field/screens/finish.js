@@ -1,0 +1,141 @@
+// Finish: nothing open, a reason for what was not tested, who was told, the owner's signature or why
+// not, and a summary to leave behind.
+import { sha256 } from "../canonical.js";
+import * as store from "../store.js";
+import { save } from "../saving.js";
+import { clock, day, glyph, html, stateWord, strokes } from "../draw.js";
+import { textOf } from "./device.js";
+
+export function show(ctx) {
+  const { visit, memory } = ctx;
+  const counts = visit.counts();
+  const signed = visit.about("signature").filter((one) => one.isMine).at(-1);
+  const isOver = visit.isHandedIn;
+  const two = visit.devices.filter((device) => visit.state(device.id).outcome === "two_results");
+  return {
+    back: "List",
+    backTo: `v/${visit.id}`,
+    place: `${visit.facts.building.name}, ${day(visit.facts.planned_on)}`,
+    title: "Finish",
+    main: html`
+      <div class="band page-head"><div class="margin"><p>${isOver ? "handed in" : "finish"}</p></div><div class="body"><h1>${isOver ? "Summary of this visit" : "Finish and hand in"}</h1>${memory.wrong ? html`<p class="wrong-text" role="alert">${glyph("fail")} ${memory.wrong}</p>` : ""}</div></div>
+      ${summary(ctx, counts)}
+      ${isOver ? "" : openItems(visit, two)}
+      ${isOver || !counts.waiting ? "" : html`<form class="band" data-do="nothing"><div class="margin count-margin">${counts.waiting}</div><div class="body stack"><h2 class="section-head">Not tested, without a reason yet</h2><p>${counts.waiting === 1 ? "1 device has" : `${counts.waiting} devices have`} no result and no reason. The same reason is written for each; nothing passes by itself.</p><div class="reasons">${visit.rules.not_tested.map((reason) => html`<button type="button" class="button" data-do="rest" data-reason="${reason}" aria-pressed="${memory.rest === reason}">${reason}</button>`)}</div><div class="field words"><label for="rest">reason for the rest</label><input id="rest" maxlength="200" value="${memory.rest ?? ""}"></div></div></form>`}
+      ${signed ? html`<div class="band"><div class="margin count-margin">signed</div><div class="body"><p>${textOf(signed)}</p></div></div>` : isOver ? "" : signing(memory)}
+      ${isOver ? "" : html`<div class="band"><div class="margin count-margin">told</div><div class="body"><div class="field words"><label for="told">who was told that the work has ended, and when; signals received</label><textarea id="told" rows="3">${memory.told ?? ""}</textarea></div></div></div>`}`,
+    deeds: isOver
+      ? html`<button class="button" data-do="print">Print the summary</button><a class="button filled" href="#v/${visit.id}/sending">See what is sent</a>`
+      : html`<a class="button" href="#v/${visit.id}">Not yet</a><button class="button filled" data-do="handIn" data-what="the hand-in">Hand in</button>`,
+    actions,
+    onInput(_, event) {
+      const { id, value } = event.target;
+      if (["rest", "told", "owner", "whyNot"].includes(id)) memory[id] = value;
+    },
+    after: (root) => draw(root, memory),
+  };
+}
+
+function summary(ctx, counts) {
+  const { visit } = ctx;
+  const wrong = visit.devices.filter((device) => ["fail", "two_results"].includes(visit.state(device.id).outcome));
+  const findings = visit.everything("finding");
+  const states = visit.devices.map((device) => (visit.isDone(device.id) ? (visit.state(device.id).isReplaced ? "not_tested" : visit.state(device.id).outcome) : "later"));
+  const untested = visit.devices.filter((device) => visit.isDone(device.id) && visit.state(device.id).outcome === "not_tested");
+  const total = (words, shape, count) => html`<div><dt>${words}</dt><dd>${glyph(shape, 28)} ${count}</dd></div>`;
+  return html`<div class="band measure"><div class="margin measure-margin">walking order</div><div class="body">${strokes(states, { room: ctx.room() })}<dl class="totals">${total("pass", "pass", counts.pass)}${total("fail", "fail", counts.fail + counts.two_results)}${total("not tested, with a reason", "not_tested", counts.explained)}${counts.waiting ? total("not tested yet", "not_tested", counts.waiting) : ""}</dl></div></div>
+    ${wrong.length || findings.length ? html`<section class="band"><div class="margin count-margin">${wrong.length + findings.length}</div><div class="body"><h2 class="section-head">Wrong</h2><ul class="lines">${wrong.map((device) => html`<li class="row-form"><span class="address">${device.address}</span><span class="grow">${device.label}. ${visit.state(device.id).reason}</span>${stateWord(visit.state(device.id).outcome)}</li>`)}${findings.map((one) => html`<li class="row-form"><span class="address">${visit.byId.get(one.device)?.address ?? ""}</span><span class="grow">${one.body.title}</span><b>${one.body.severity}</b></li>`)}</ul></div></section>` : ""}
+    ${untested.length ? html`<section class="band"><div class="margin count-margin">${untested.length}</div><div class="body"><h2 class="section-head">Not tested</h2><ul class="lines">${untested.map((device) => html`<li class="row-form"><span class="address">${device.address}</span><span class="grow">${device.label}</span><span class="second">${visit.state(device.id).reason || (visit.state(device.id).isReplaced ? "replaced" : "")}</span></li>`)}</ul></div></section>` : ""}
+    <div class="band"><div class="margin"></div><p class="body note">This says what was tested, by whom and with what result. It is not the report: the office reviews it and signs the record. Whether the installation meets the code is for the authority having jurisdiction to decide.</p></div>`;
+}
+
+function openItems(visit, two) {
+  const items = [
+    ...visit.bypassed.map((one) => html`<li>${stateWord("needs_attention", `Still bypassed: ${one.body.where}`)} <a href="#v/${visit.id}/records">Restore it</a></li>`),
+    visit.testMode ? html`<li>${stateWord("needs_attention", `On test since ${clock(visit.testMode.at, visit.facts.building.time_zone)}`)} <a href="#v/${visit.id}/records">End test mode</a></li>` : "",
+    two.length ? html`<li>${stateWord("two_results", `Two results: ${two.map((device) => device.address).join(", ")}`)} <span class="second">The office decides which holds, unless one of you takes theirs back.</span></li>` : "",
+  ].filter(Boolean);
+  return items.length ? html`<section class="band"><div class="margin count-margin">${items.length}</div><div class="body"><h2 class="section-head">Open</h2><ul class="lines">${items}</ul></div></section>` : "";
+}
+
+const signing = (memory) => html`<section class="band"><div class="margin count-margin">owner</div><div class="body stack"><h2 class="section-head">Owner's name and signature, or why not</h2><div class="pair"><div class="field words"><label for="owner">name</label><input id="owner" maxlength="120" autocomplete="off" value="${memory.owner ?? ""}"></div><div class="field words"><label for="whyNot">or why there is none</label><input id="whyNot" maxlength="160" value="${memory.whyNot ?? ""}"></div></div><canvas id="pad" class="pad" aria-label="Signature"></canvas><div class="row-form"><button class="button" data-do="clearPad">Clear</button><button class="button" data-do="sign" data-what="the signature">Save signature</button></div></div></section>`;
+
+let pad = null;
+function draw(root, memory) {
+  const canvas = root.querySelector("#pad");
+  pad = null;
+  if (!canvas) return;
+  const ratio = Math.max(1, devicePixelRatio || 1);
+  canvas.width = canvas.offsetWidth * ratio;
+  canvas.height = canvas.offsetHeight * ratio;
+  canvas.getContext("2d").scale(ratio, ratio);
+  pad = new window.SignaturePad(canvas, { penColor: getComputedStyle(document.documentElement).color, minWidth: 1.2, maxWidth: 3 });
+  if (memory.strokes) pad.fromData(memory.strokes);
+  pad.addEventListener("endStroke", () => {
+    memory.strokes = pad.toData();
+  });
+}
+
+// The signature in ink on white, whatever the theme.
+async function signature() {
+  const sheet = document.createElement("canvas");
+  const own = document.getElementById("pad");
+  sheet.width = own.width;
+  sheet.height = own.height;
+  const context = sheet.getContext("2d");
+  context.scale(Math.max(1, devicePixelRatio || 1), Math.max(1, devicePixelRatio || 1));
+  const inked = new window.SignaturePad(sheet, { penColor: "#13221d", backgroundColor: "#ffffff", minWidth: 1.2, maxWidth: 3 });
+  inked.fromData(pad.toData().map((stroke) => ({ ...stroke, penColor: "#13221d" })), { clear: true });
+  const blob = await new Promise((resolve) => sheet.toBlob(resolve, "image/png"));
+  return blob.arrayBuffer();
+}
+
+const actions = {
+  nothing() {},
+  rest(ctx, element) {
+    ctx.memory.rest = element.dataset.reason;
+    return ctx.redraw();
+  },
+  clearPad(ctx) {
+    pad?.clear();
+    ctx.memory.strokes = null;
+  },
+  async sign(ctx) {
+    const { memory } = ctx;
+    const [owner, whyNot] = [memory.owner?.trim() ?? "", memory.whyNot?.trim() ?? ""];
+    const isInked = pad && !pad.isEmpty();
+    memory.wrong = "";
+    if (isInked && !owner) memory.wrong = "Write the name of whoever signed.";
+    else if (!isInked && !whyNot) memory.wrong = "Have the owner sign, or write why there is no signature.";
+    if (memory.wrong) return ctx.redraw();
+    const photos = [];
+    if (isInked) {
+      const bytes = await signature();
+      const name = await sha256(bytes);
+      await store.putBlob({ sha256: name, bytes, isSent: false, at: Date.now() });
+      photos.push({ sha256: name, length: bytes.byteLength });
+    }
+    const words = isInked ? `Signed on the tablet by ${owner}.` : `No signature${owner ? ` of ${owner}` : ""}: ${whyNot}`;
+    await save(ctx, "signature", { body: { name: owner, why_not: isInked ? "" : whyNot, words }, photos });
+    return ctx.redraw();
+  },
+  async handIn(ctx) {
+    const { visit, memory } = ctx;
+    const { waiting } = visit.counts();
+    memory.wrong = "";
+    if (visit.bypassed.length) memory.wrong = `Restore first, then finish: ${visit.bypassed.map((one) => one.body.where).join("; ")}.`;
+    else if (visit.testMode) memory.wrong = "End test mode at the supervising station first, and make sure that signals arrived.";
+    else if (waiting && !memory.rest?.trim()) memory.wrong = `${waiting} devices have no result and no reason. Say why they were not tested.`;
+    else if (!visit.about("signature").length) memory.wrong = "Have the owner sign, or write why there is no signature.";
+    else if (!memory.told?.trim()) memory.wrong = "Tell everyone who was told before that the work has ended, and write down whom.";
+    if (memory.wrong) {
+      await ctx.redraw();
+      return scrollTo(0, 0);
+    }
+    await save(ctx, "hand_in", { body: { notified: memory.told.trim(), reason_for_rest: memory.rest?.trim() ?? "" } });
+    ctx.say("Handed in, on this tablet.");
+    await ctx.redraw();
+    return scrollTo(0, 0);
+  },
+  print: () => window.print(),
+};

@@ -1,0 +1,56 @@
+// Where the work is: every entry by its state, and what to do about it.
+import * as store from "../store.js";
+import * as sync from "../sync.js";
+import { saveSealed } from "../sealed.js";
+import { clock, dayAndClock, glyph, html, strokes } from "../draw.js";
+import { headOf, textOf, whereIs } from "./device.js";
+
+const MOST = 60;
+
+export async function show(ctx) {
+  const { visit } = ctx;
+  const { state } = sync;
+  const rows = visit.mine;
+  const unsent = rows.filter((row) => row.state === "on_tablet").length;
+  const review = rows.filter((row) => row.state !== "on_tablet" && row.answer === "review");
+  const sent = rows.length - unsent - review.length;
+  const named = new Set(rows.flatMap((row) => row.entry.photos.map((photo) => photo.sha256)));
+  const blobs = (await store.listBlobs()).filter((blob) => named.has(blob.sha256));
+  const zone = visit.facts.building.time_zone;
+  const contact = state.at ?? (await store.get("contact"))?.at;
+  const isProtected = await store.get("protected");
+  const head = state.signIn
+    ? ["Sign in to send", `${unsent} entries wait on this tablet. Carry on; they stay here until you have signed in.`]
+    : !state.isOnline
+      ? ["All your work is on this tablet", `No signal${state.since ? ` since ${clock(state.since, zone)}` : ""}. Carry on. The ${unsent} entries go by themselves when there is signal. Leave the app open until they are sent.`]
+      : unsent
+        ? ["Being sent", `${unsent} entries are on this tablet and on their way.`]
+        : ["Everything is sent", contact ? `Last contact ${clock(contact, zone)}.` : "Nothing was entered yet."];
+  const line = [...rows].map((row) => (row.state === "on_tablet" ? "on_tablet" : row.answer === "review" ? "needs_attention" : "sent"));
+  const total = (key, count) => html`<div><dt>${key.replace("on_tablet", "on this tablet").replace("_", " ").replace("needs_", "needs ")}</dt><dd class="${count && key !== "sent" ? `tone-${key === "not_saved" ? "carmine" : "ochre"}` : ""}">${glyph(key, 28)} ${count}</dd></div>`;
+  return {
+    back: "List",
+    backTo: `v/${visit.id}`,
+    place: visit.facts.building.name,
+    title: "Sending",
+    main: html`
+      <div class="band page-head"><div class="margin"><p><b>${clock(Date.now(), zone)}</b></p></div><div class="body"><h1>${head[0]}</h1><p class="lede">${head[1]}</p></div></div>
+      ${rows.length ? html`<div class="band measure"><div class="margin measure-margin">entries</div><div class="body">${strokes(line, { room: ctx.room(), noun: "entries" })}</div></div>` : ""}
+      <div class="band"><div class="margin"></div><div class="body"><dl class="totals">${total("not_saved", 0)}${total("on_tablet", unsent)}${total("sent", sent)}${total("needs_attention", review.length)}</dl><p class="note">Photos: ${blobs.filter((blob) => blob.isSent).length} of ${named.size} sent. Storage is ${isProtected ? "protected" : "not protected by this browser"}. Pack good until ${dayAndClock(Date.parse(visit.pack.manifest.ends_at), zone)}.</p></div></div>
+      <div class="band"><div class="margin"></div><div class="body"><h2 class="section-head">Latest entries</h2></div></div>
+      <ul class="entries headed">${[...visit.said.values()].flat().filter((one) => one.row).sort((a, b) => b.row.seq - a.row.seq).slice(0, MOST).map((one) => {
+        const device = visit.byId.get(one.device);
+        return html`<li class="entry"><div class="margin">${clock(one.at, zone)}</div><div class="entry-body four"><span class="address">${device?.address ?? "visit"}</span><span class="what">${device?.label ?? ""} ${["result", "reading"].includes(one.kind) ? "" : html`<span class="second">${textOf(one)}</span>`}</span><span>${headOf(one)}</span><span>${whereIs(one.row)}</span></div></li>`;
+      })}</ul>
+      ${rows.length > MOST ? html`<div class="band"><div class="margin"></div><p class="body second">${rows.length - MOST} earlier ones are kept too.</p></div>` : ""}`,
+    deeds: html`<button class="button" data-do="rescue">Rescue file</button>${state.signIn ? html`<a class="button" href="#">Sign in</a>` : html`<button class="button" data-do="send">Try to send</button>`}<a class="button filled" href="#v/${visit.id}">Carry on</a>`,
+    actions: {
+      rescue: () => saveSealed(),
+      send: async () => {
+        await sync.run();
+        await visit.reload();
+        await ctx.redraw();
+      },
+    },
+  };
+}

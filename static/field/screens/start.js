@@ -1,0 +1,215 @@
+// The first screen: sign in, enrol this tablet, and the visits that are on it or could be.
+import * as store from "../store.js";
+import * as sync from "../sync.js";
+import { hasPin, lock, setPin } from "../lock.js";
+import { saveSealed } from "../sealed.js";
+import { clock, day, dayAndClock, glyph, html, stateWord } from "../draw.js";
+
+let known = { visits: null, at: null, problem: "" };
+
+export async function show(ctx) {
+  const tablet = await store.get("tablet");
+  const me = await store.get("me");
+  if (!tablet || sync.state.signIn || ctx.memory.isSigningIn) return signIn(ctx, tablet);
+  const packs = await store.listPacks();
+  if (known.visits === null && sync.state.isOnline && !ctx.memory.asked) {
+    ctx.memory.asked = true;
+    loadVisits(ctx);
+  }
+  const held = new Set(packs.map((pack) => pack.visit));
+  const rest = (known.visits ?? []).filter((visit) => !held.has(visit.id));
+  const restored = await store.get("restored");
+  return {
+    back: "Tablet",
+    backTo: "",
+    place: `${tablet.name}, ${me?.name ?? ""}`,
+    title: "Visits",
+    main: html`
+      ${sync.state.over ? html`<div class="band"><div class="margin"></div><p class="body answer">${sync.state.over === "revoked" ? "The office has revoked this tablet." : "You have no access to this firm any more."} What is still on it goes to the office for review.</p></div>` : ""}
+      ${head("Visits", "on this tablet")}
+      ${packs.length ? html`<ul class="entries">${await Promise.all(packs.map(held_))}</ul>` : band(html`<p>No visit is on this tablet. Take one along while there is signal.</p>`)}
+      ${restored ? band(html`<p class="note">On ${dayAndClock(restored)} the server was found to have been restored from a backup. Everything on this tablet was offered again.</p>`) : ""}
+      ${band(html`<h2 class="section-head">${known.at ? `To take along, as known at ${clock(known.at)}` : "To take along"}</h2>`)}
+      ${rest.length ? html`<ul class="entries headed">${rest.map(offered)}</ul>` : band(html`<p>${known.problem || (known.visits === null ? (sync.state.isOnline ? "Asking the server." : "There is no signal. What is on this tablet works without it.") : "No other visit is planned.")}</p>`)}
+      ${ctx.memory.isAsking ? signOutChoices(ctx) : ""}
+      ${ctx.memory.isSettingPin ? pinForm() : ""}
+      ${band(html`<div class="row-form"><button class="button" data-do="lock">Lock</button><button class="button" data-do="theme">${document.documentElement.dataset.theme === "dark" ? "Light" : "Dark"}</button><button class="button" data-do="hand">${document.documentElement.dataset.hand === "left" ? "Right hand" : "Left hand"}</button><button class="button" data-do="rescue">Save rescue file</button><button class="button" data-do="signOut">Sign out</button></div>`)}`,
+    deeds: html`<button class="button" data-do="refresh">Ask the server</button>${packs.length ? html`<a class="button filled" href="#v/${packs[0].visit}">Go to ${JSON.parse(packs[0].parts.visit).building.name}</a>` : ""}`,
+    actions,
+  };
+}
+
+const band = (inner, margin = "") => html`<div class="band"><div class="margin">${margin}</div><div class="body">${inner}</div></div>`;
+const head = (title, margin) => html`<div class="band page-head"><div class="margin"><p>${margin}</p></div><div class="body"><h1>${title}</h1></div></div>`;
+
+async function held_(pack) {
+  const facts = JSON.parse(pack.parts.visit);
+  const rows = await store.listEntries(pack.visit);
+  const unsent = rows.filter((row) => row.state === "on_tablet").length;
+  const attention = rows.filter((row) => row.state !== "on_tablet" && row.answer === "review").length;
+  return html`<li class="entry"><div class="margin"><b>${day(facts.planned_on)}</b></div><div class="entry-body"><div class="what"><p><b>${facts.building.name}</b></p><p class="second">${facts.building.address}</p><p>${badge(pack)}</p><p>${unsent ? stateWord("on_tablet", `${unsent} on this tablet`) : stateWord("sent", `${rows.length} sent`)} ${attention ? stateWord("needs_attention", `${attention} for review by the office`) : ""}</p></div><div class="actions"><button class="button" data-do="renew" data-visit="${pack.visit}" aria-label="Renew the pack of ${facts.building.name}">Renew</button><a class="button strong" href="#v/${pack.visit}">Open</a></div></div></li>`;
+}
+
+function badge(pack) {
+  const { ready } = pack;
+  const devices = JSON.parse(pack.parts.devices).length;
+  const size = `${(ready?.size / 1e6 || 0).toFixed(1)} MB`;
+  if (!ready) return html`${stateWord("needs_attention", "being checked")}`;
+  if (ready.wrong.length) return html`${stateWord("needs_attention", "Not ready for no signal")} <span class="second">Could not be read back: ${ready.wrong.join(", ")}. Renew it.</span>`;
+  const over = Date.parse(pack.manifest.ends_at) < Date.now();
+  return html`${over ? stateWord("needs_attention", "Pack is old") : stateWord("pass", "Ready for no signal")} <span class="second">${devices} devices, ${size}, until ${dayAndClock(Date.parse(pack.manifest.ends_at))}. Storage: ${ready.isProtected ? "protected" : "not protected by this browser; send often"}.</span>`;
+}
+
+const offered = (visit) => html`<li class="entry"><div class="margin"><b>${day(visit.planned_on)}</b></div><div class="entry-body"><div class="what"><p><b>${visit.building}</b></p><p class="second">${visit.tasks}, ${visit.devices} devices. ${visit.mine ? html`<b>Yours.</b>` : ""} ${visit.people.join(", ")}</p></div><div class="actions"><button class="button strong" data-do="take" data-visit="${visit.id}" aria-label="Take ${visit.building} along">Take along</button></div></div></li>`;
+
+async function loadVisits(ctx) {
+  try {
+    known = { visits: await sync.listVisits(), at: Date.now(), problem: "" };
+  } catch (error) {
+    known = { ...known, problem: error instanceof sync.Refused ? error.message : "" };
+  }
+  ctx.redraw();
+}
+
+function signIn(ctx, tablet) {
+  const { who, said, unsent = sync.state.unsent } = ctx.memory;
+  if (who === undefined) {
+    ctx.memory.who = null;
+    sync
+      .refreshToken()
+      .then((found) => {
+        ctx.memory.who = found;
+        ctx.redraw();
+      })
+      .catch(() => {
+        ctx.memory.said = "The server does not answer. Sign in once there is signal.";
+        ctx.redraw();
+      });
+  }
+  const wrong = said ? html`<p class="wrong-text" role="alert">${glyph("fail")} ${said}</p>` : "";
+  const isIn = who?.signed_in;
+  const form = isIn
+    ? html`<form class="form" data-do="enrol"><p>You are signed in as <b>${who.name}</b>. The office makes a code for this tablet under <b>Tablets</b>.</p>${wrong}${who.firms.length > 1 ? html`<div class="field words"><label for="firm">firm</label><select id="firm" name="firm">${who.firms.map((firm) => html`<option>${firm}</option>`)}</select></div>` : html`<input type="hidden" name="firm" value="${who.firms[0] ?? ""}">`}<div class="field"><label for="code">code of eight digits</label><input id="code" name="code" inputmode="numeric" autocomplete="one-time-code" maxlength="12" required></div><button class="button filled">Enrol this tablet</button></form>`
+    : html`<form class="form" data-do="signIn">${tablet ? html`<p><b>Sign in to send ${unsent} ${unsent === 1 ? "entry" : "entries"}.</b> They stay on this tablet until then; you can carry on without.</p>` : html`<p>Sign in, then enrol this tablet with the office's code.</p>`}${wrong}<div class="field words"><label for="login">mail address</label><input id="login" name="login" type="email" autocomplete="username" required></div><div class="field words"><label for="password">password</label><input id="password" name="password" type="password" autocomplete="current-password" required></div><button class="button filled">Sign in</button></form>`;
+  return {
+    back: tablet ? "Visits" : "Driftbook",
+    backTo: "",
+    place: tablet?.name ?? "This tablet is not enrolled",
+    title: "Sign in",
+    main: html`${head(isIn && !tablet ? "Enrol this tablet" : "Sign in", "")}${band(form)}`,
+    deeds: tablet ? html`<button class="button" data-do="later">Carry on without</button>` : "",
+    actions,
+  };
+}
+
+const signOutChoices = () => html`<section class="band"><div class="margin count-margin">${glyph("needs_attention")}</div><div class="body"><h2 class="section-head">${sync.state.unsent} entries are only on this tablet</h2><div class="row-form"><button class="button" data-do="sendNow">Send now</button><button class="button" data-do="rescue">Save sealed file</button><button class="button" data-do="reallySignOut">Sign out, keep them here</button><button class="button" data-do="stay">Stay signed in</button></div></div></section>`;
+
+const pinForm = () => html`<form class="band" data-do="setPin"><div class="margin"></div><div class="body row-form"><div class="field"><label for="new-pin">choose a number of 4 digits or more</label><input id="new-pin" name="pin" inputmode="numeric" pattern="[0-9]{4,12}" autocomplete="off" required></div><button class="button filled">Lock with it</button></div></form>`;
+
+function choose(key, value) {
+  const root = document.documentElement;
+  if (value) root.dataset[key] = value;
+  else delete root.dataset[key];
+  document.cookie = `${key}=${value}; path=/; max-age=${value ? 31536000 : 0}; samesite=lax`;
+}
+
+export const actions = {
+  async refresh(ctx) {
+    await sync.run();
+    if (!sync.state.signIn) await loadVisits(ctx);
+  },
+  async take(ctx, element) {
+    ctx.say("Taking the visit along.");
+    await sync.takeAlong(element.dataset.visit);
+    sync.trySoon(0);
+    await ctx.redraw();
+  },
+  async renew(ctx, element) {
+    await sync.takeAlong(element.dataset.visit);
+    sync.trySoon(0);
+    await ctx.redraw();
+  },
+  async signIn(ctx, form) {
+    const body = new FormData(form);
+    const answer = await fetch("/accounts/login/", {
+      method: "POST",
+      body,
+      headers: { "X-Requested-With": "XMLHttpRequest", "X-CSRFToken": sync.token(), Accept: "application/json" },
+    });
+    if (answer.ok) {
+      sync.state.signIn = false;
+      ctx.memory.isSigningIn = false;
+      ctx.memory.said = "";
+      ctx.memory.who = undefined;
+      if (await store.get("tablet")) await sync.run();
+    } else {
+      const said = await answer.json().catch(() => null);
+      const fields = said?.form?.fields ?? {};
+      const texts = [...(said?.form?.errors ?? []), ...Object.values(fields).flatMap((field) => field.errors ?? [])];
+      ctx.memory.said = texts[0] ?? "The sign-in was not taken. Try again.";
+      ctx.memory.who = undefined;
+    }
+    await ctx.redraw();
+  },
+  async enrol(ctx, form) {
+    const body = new FormData(form);
+    try {
+      const said = await sync.enrol(body.get("firm"), body.get("code"));
+      await store.set("tablet", { id: said.tablet, key: said.key, name: said.name, firm: body.get("firm") });
+      await store.set("me", { id: said.member, name: said.member_name });
+      ctx.memory.said = "";
+      await sync.run();
+    } catch (error) {
+      ctx.memory.said = error.message;
+    }
+    await ctx.redraw();
+  },
+  async later(ctx) {
+    sync.state.signIn = false;
+    ctx.memory.isSigningIn = false;
+    await ctx.redraw();
+  },
+  async lock(ctx) {
+    if (await hasPin()) return lock();
+    ctx.memory.isSettingPin = true;
+    return ctx.redraw();
+  },
+  async setPin(ctx, form) {
+    await setPin(new FormData(form).get("pin"));
+    ctx.memory.isSettingPin = false;
+    await ctx.redraw();
+    await lock();
+  },
+  async theme(ctx) {
+    choose("theme", document.documentElement.dataset.theme === "dark" ? "light" : "dark");
+    await ctx.redraw();
+  },
+  async hand(ctx) {
+    choose("hand", document.documentElement.dataset.hand === "left" ? "" : "left");
+    await ctx.redraw();
+  },
+  rescue: () => saveSealed(),
+  async signOut(ctx) {
+    sync.state.unsent = await store.countUnsent();
+    if (!sync.state.unsent) return actions.reallySignOut(ctx);
+    ctx.memory.isAsking = true;
+    return ctx.redraw();
+  },
+  async sendNow(ctx) {
+    await sync.run();
+    if (!(await store.countUnsent())) await actions.reallySignOut(ctx);
+    else await ctx.redraw();
+  },
+  async stay(ctx) {
+    ctx.memory.isAsking = false;
+    await ctx.redraw();
+  },
+  async reallySignOut(ctx) {
+    await sync.refreshToken();
+    await fetch("/accounts/logout/", { method: "POST", headers: { "X-CSRFToken": sync.token() }, redirect: "manual" });
+    ctx.memory.isAsking = false;
+    ctx.memory.isSigningIn = true;
+    ctx.memory.who = undefined;
+    await ctx.redraw();
+  },
+};
