@@ -1,20 +1,18 @@
 """Turn what falls due into drawings."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
+from typing import TYPE_CHECKING
+from uuid import UUID
 
-from contractor.due.queries import Window
+from contractor.engine.months import add_months
+from contractor.schedule.lines import Line, TaskSummary, Together, month_of
 from contractor.schedule.queries import Booking, ZoneAlarms, ZoneOfDetectors
 from contractor.web import charts
 
-BASIS_WORDS = {
-    "first_year": "first year",
-    "alternate_year": "alternate year",
-    "extended": "five years",
-    "restart": "after a failure",
-    "nuisance_increase": "nuisance alarms rose",
-    "annual": "every year",
-}
+if TYPE_CHECKING:
+    from contractor.schedule.choosing import Asked
+    from contractor.schedule.outlook import Outlook
 
 
 def first_of_month(day: date) -> date:
@@ -22,54 +20,52 @@ def first_of_month(day: date) -> date:
     return day.replace(day=1)
 
 
-def days(count: int, what: str = "detector") -> str:
-    """Say how many, with the word in its number."""
-    return f"{count} {what}{'' if count == 1 else 's'}"
+def say_devices(count: int) -> str:
+    """Say how many; a task without devices is one of the whole building."""
+    return f"{count:,} device{'' if count == 1 else 's'}" if count else "the building"
 
 
 def _row(
-    *, window: Window, label: str, href: str, today: date, planned: tuple[date, ...]
+    *, line: Line, label: str, said: str, href: str = "", planned: tuple[date, ...] = ()
 ) -> charts.DueRow:
-    overdue = window.latest_on < today
-    near = window.latest_on <= today + timedelta(days=90)
     return charts.DueRow(
         label=label,
-        words=BASIS_WORDS.get(window.basis, window.basis),
-        state="overdue" if overdue else "due" if near else "later",
+        words=said,
+        state=line.drawn,
         href=href,
-        earliest=window.last_done_on,
-        target=window.latest_on,
-        latest=window.latest_on,
+        earliest=line.earliest_on or line.last_done_on,
+        target=line.target_on,
+        latest=line.latest_on,
         planned=planned,
     )
 
 
 def firm_year(
     *,
-    windows: list[Window],
-    bookings: list[Booking],
+    groups: Sequence[Together],
+    bookings: Sequence[Booking],
     today: date,
     href: str,
     most: int = 10,
 ) -> charts.DueYear:
-    """Draw the firm's next sixteen weeks: what is overdue or falls due, and what is booked.
+    """Draw the firm's next sixteen weeks: a row a building, by what is due first in it.
 
     href holds {building_id}.
     """
     first, last = today - timedelta(days=23), today + timedelta(days=89)
-    booked: dict[object, list[date]] = {}
+    booked: dict[UUID, list[date]] = {}
     for booking in bookings:
         booked.setdefault(booking.visit.building_id, []).append(booking.visit.planned_on)
     rows = [
         _row(
-            window=window,
-            label=window.building,
-            href=href.format(building_id=window.building_id),
-            today=today,
-            planned=tuple(booked.get(window.building_id, ())),
+            line=group.lines[0],
+            label=group.building,
+            said=group.tasks,
+            href=href.format(building_id=group.building_id),
+            planned=tuple(booked.get(group.building_id, ())),
         )
-        for window in windows
-        if window.latest_on <= last
+        for group in groups
+        if group.latest_on <= last
     ]
     return charts.DueYear(
         first=first, last=last, today=today, rows=tuple(rows[:most]), step="week", pitch=21
@@ -77,24 +73,138 @@ def firm_year(
 
 
 def building_year(
-    *, windows: list[Window], bookings: list[Booking], made: Iterable[date], today: date
+    *,
+    tasks: Sequence[TaskSummary],
+    bookings: Sequence[Booking],
+    made: Iterable[date],
+    today: date,
 ) -> charts.DueYear:
-    """Draw a building's year: each group of detectors that falls due together, and the visits."""
+    """Draw a building's year: a row a task, by the day that comes first, and the visits."""
     first = first_of_month(today)
-    last = first_of_month(first + timedelta(days=396)) - timedelta(days=1)
+    last = add_months(first, 13) - timedelta(days=1)
     planned = tuple(booking.visit.planned_on for booking in bookings)
     rows = tuple(
         _row(
-            window=window,
-            label=f"Sensitivity, {days(window.devices)}",
-            href="",
-            today=today,
-            planned=planned if window.latest_on <= last else (),
+            line=task.first,
+            label=task.label,
+            said=_beside(task.first),
+            planned=tuple(
+                booking.visit.planned_on
+                for booking in bookings
+                if task.first.task in booking.visit.tasks
+            ),
         )
-        for window in windows
+        for task in tasks
     )
     trips = tuple(day for day in (*planned, *made) if first <= day <= last)
     return charts.DueYear(first=first, last=last, today=today, rows=rows, trips=trips)
+
+
+def _beside(line: Line) -> str:
+    many = say_devices(line.devices)
+    if line.is_unknown:
+        return f"{many}, no record"
+    day = f"{line.latest_on.day} {line.latest_on:%b %Y}"
+    return f"{many}, {'was due' if line.is_overdue else 'by'} {day}"
+
+
+def rule(*, today: date) -> charts.DueYear:
+    """Give the rule that the window bars of a list share: three months back, fifteen ahead."""
+    first = add_months(first_of_month(today), -3)
+    return charts.DueYear(first=first, last=add_months(first, 18) - timedelta(days=1), today=today)
+
+
+def window_axis(*, year: charts.DueYear) -> charts.WindowAxis:
+    """Draw the rule above the window bars."""
+    return charts.WindowAxis(year=year)
+
+
+def window_bar(*, line: Line, booking: Booking | None, year: charts.DueYear) -> charts.WindowBar:
+    """Draw one line's window, with the booked visit that does its task."""
+    serves = booking is not None and line.task in booking.visit.tasks
+    planned = (booking.visit.planned_on,) if booking is not None and serves else ()
+    row = _row(line=line, label=line.building, said=line.task_words, planned=planned)
+    return charts.WindowBar(year=year, row=row)
+
+
+def months(*, found: Sequence[Line], asked: "Asked", today: date) -> charts.DueMonths:
+    """Draw how much falls due by month; a click narrows the list to it, a second one widens it."""
+    counts: dict[str, dict[str, int]] = {}
+    for line in found:
+        key = line.state if line.latest_on < today else month_of(line, today)
+        kinds = counts.setdefault(key, {})
+        kinds[line.drawn] = kinds.get(line.drawn, 0) + 1
+    columns = [
+        _column(name, key, label, short, counts, asked, apart=key == "no_record")
+        for name, key, label, short in (
+            ("state", "overdue", "overdue", "late"),
+            ("state", "no_record", "no record", "none"),
+        )
+    ]
+    for step in range(12):
+        day = add_months(first_of_month(today), step)
+        label = f"{day:%b %Y}" if step == 0 or day.month == 1 else f"{day:%b}"
+        columns.append(
+            _column("month", f"{day:%Y-%m}", label, f"{day:%b}"[0], counts, asked, f"{day:%B %Y}")
+        )
+    columns.append(_column("month", "after", "after", "…", counts, asked, "later than that"))
+    return charts.DueMonths(columns=tuple(columns))
+
+
+def _column(
+    name: str,
+    key: str,
+    label: str,
+    short: str,
+    counts: Mapping[str, Mapping[str, int]],
+    asked: "Asked",
+    said: str = "",
+    *,
+    apart: bool = False,
+) -> charts.DueColumn:
+    chosen = getattr(asked, name) == key
+    found = tuple(counts.get(key, {}).items())
+    href = asked.address(**{"state": "", "month": "", name: "" if chosen else key})
+    return charts.DueColumn(
+        label=label,
+        short=short,
+        words=said or label,
+        counts=found,
+        href=href if found or chosen else "",
+        apart=apart,
+        chosen=chosen,
+    )
+
+
+def outlook_axis(*, found: "Outlook") -> charts.OutlookAxis:
+    """Draw the months above a building's five years."""
+    return charts.OutlookAxis(first=found.first)
+
+
+def outlook_years(*, found: "Outlook", today: date) -> list[charts.OutlookYear]:
+    """Draw a building's five years, one under the other."""
+    years = []
+    first = found.first
+    while first < found.last:
+        last = add_months(first, 12) - timedelta(days=1)
+        years.append(
+            charts.OutlookYear(
+                first=first,
+                last=last,
+                today=today,
+                trips=tuple(
+                    charts.OutlookTrip(
+                        day=stop.day,
+                        tasks=tuple(dict.fromkeys(job.words for job in stop.jobs)),
+                        booked=stop.booked,
+                    )
+                    for stop in found.stops
+                    if first <= stop.day <= last
+                ),
+            )
+        )
+        first = add_months(first, 12)
+    return years
 
 
 def zones(*, found: list[ZoneOfDetectors], href: str) -> charts.Zones:

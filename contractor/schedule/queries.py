@@ -2,20 +2,17 @@
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from uuid import UUID
 
 from django.db.models import Count, Q, QuerySet
 
 from contractor.agreements.models import AgreedBuilding
 from contractor.alarms.models import Cause, UnwantedAlarm
-from contractor.due import queries as due
-from contractor.due.queries import Window
 from contractor.register.models import SENSITIVE_KINDS, Area, Building, Device
 from contractor.visits.models import Assignment, Visit, VisitState
 
 OPEN_VISITS = (VisitState.PLANNED, VisitState.UNDER_WAY, VisitState.TO_REVIEW)
-LOOK_AHEAD = timedelta(days=90)
 
 
 @dataclass(frozen=True)
@@ -25,6 +22,7 @@ class Booking:
     visit: Visit
     people: tuple[str, ...]
     devices: int
+    member_ids: tuple[UUID, ...] = ()
 
 
 def list_bookings(*, firm_id: UUID, building: Building | None = None) -> list[Booking]:
@@ -37,14 +35,22 @@ def list_bookings(*, firm_id: UUID, building: Building | None = None) -> list[Bo
         .annotate(devices=Count("visitdevice"))
         .order_by("planned_on", "building__name", "pk")
     )
-    people: dict[UUID, list[str]] = defaultdict(list)
+    people: dict[UUID, list[tuple[str, UUID]]] = defaultdict(list)
     for assigned in (
         Assignment.objects.filter(firm_id=firm_id, visit_id__in=[visit.pk for visit in visits])
         .select_related("member")
         .order_by("member__name", "pk")
     ):
-        people[assigned.visit_id].append(assigned.member.name)
-    return [Booking(visit, tuple(people[visit.pk]), visit.devices) for visit in visits]
+        people[assigned.visit_id].append((assigned.member.name, assigned.member_id))
+    return [
+        Booking(
+            visit,
+            tuple(name for name, _ in people[visit.pk]),
+            visit.devices,
+            tuple(key for _, key in people[visit.pk]),
+        )
+        for visit in visits
+    ]
 
 
 def list_made(*, building: Building, since: date) -> QuerySet[Visit]:
@@ -81,42 +87,6 @@ def find_agreement_end(*, building: Building, today: date) -> date | None:
         .values_list("agreement__ends_on", flat=True)
         .first()
     )
-
-
-def list_overdue(*, firm_id: UUID, today: date) -> list[Window]:
-    """List what is overdue today."""
-    return [
-        w
-        for w in due.list_windows(firm_id=firm_id, until=today, tasks=["sensitivity"])
-        if w.is_overdue(today)
-    ]
-
-
-@dataclass(frozen=True)
-class Together:
-    """What falls due in one building: one visit would serve it. The earliest day leads."""
-
-    building_id: UUID
-    building: str
-    windows: tuple[Window, ...]
-
-    @property
-    def latest_on(self) -> date:
-        """The earliest of the latest days."""
-        return self.windows[0].latest_on
-
-    @property
-    def devices(self) -> int:
-        """How many detectors."""
-        return sum(window.devices for window in self.windows)
-
-
-def group_by_building(windows: list[Window]) -> list[Together]:
-    """Group windows by building, in the order of each building's earliest."""
-    found: dict[UUID, list[Window]] = {}
-    for window in windows:
-        found.setdefault(window.building_id, []).append(window)
-    return [Together(key, mine[0].building, tuple(mine)) for key, mine in found.items()]
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,13 @@
 
 from django.urls import path
 
-from contractor.schedule import views
+from contractor.schedule.views import ahead, due, start
 
 app_name = "schedule"
-urlpatterns = [path("", views.todo, name="todo")]
+urlpatterns = [
+    path("", start.todo, name="todo"),
+    path("due/", due.falling, name="due"),
+    path("due/rows.csv", due.rows, name="due_rows"),
+    path("due/<uuid:due_id>/", due.why, name="why"),
+    path("buildings/<uuid:building_id>/calendar/", ahead.calendar, name="calendar"),
+]

@@ -9,6 +9,7 @@ from contractor.tenancy.permissions import Permission
 
 NAV = (
     ("To do", "schedule:todo"),
+    ("Due", "schedule:due"),
     ("Buildings", "register:buildings"),
     ("Visits", "visits:list"),
     ("Drift", "drift:fleet"),

@@ -39,6 +39,9 @@ SHAPES: dict[str, str] = {
         '<path class="solid" d="M14.4 1.6l3 4.2-3 4.2-3-4.2z"/>'
     ),
     "done": '<path d="M2 7v8.2h14V7"/><path class="solid" d="M4.4 6h9.2v7H4.4z"/>',
+    "no_record": (
+        '<path d="M2 7v8.2h14V7"/><circle cx="9" cy="7.4" r="3.4" stroke-dasharray="2.1 1.46"/>'
+    ),
     # What a test said.
     "not_tested": '<circle cx="9" cy="9" r="6.4" stroke-dasharray="2.6 2.43"/>',
     "pass": '<path d="M2.6 9.6l4.2 4.2 8.6-9" stroke-width="2.4"/>',
@@ -112,6 +115,7 @@ STATES: dict[str, State] = {
     "due": State(word="due", glyph="due", tone="deed"),
     "overdue": State(word="overdue", glyph="overdue", tone="carmine"),
     "done": State(word="done", glyph="done", tone="ink"),
+    "no_record": State(word="no record", glyph="no_record", tone="ink2"),
     "not_tested": State(word="not tested", glyph="not_tested", tone="ink2"),
     "pass": State(word="pass", glyph="pass", tone="ink"),
     "fail": State(word="fail", glyph="fail", tone="carmine"),

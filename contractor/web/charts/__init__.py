@@ -34,8 +34,16 @@ from contractor.web.charts.drift_history import (
     draw_drift_history,
     say_chance,
 )
+from contractor.web.charts.due_months import DueColumn, DueMonths, draw_due_months
 from contractor.web.charts.due_year import DueRow, DueYear, draw_due_axis, draw_due_row
 from contractor.web.charts.fleet import FleetFrame, TradeOff, draw_fleet_frame, draw_trade_off
+from contractor.web.charts.outlook_year import (
+    OutlookAxis,
+    OutlookTrip,
+    OutlookYear,
+    draw_outlook_axis,
+    draw_outlook_year,
+)
 from contractor.web.charts.owner_year import OwnerVisit, OwnerYear, draw_owner_year
 from contractor.web.charts.printing import colour, inline
 from contractor.web.charts.range_bar import (
@@ -57,6 +65,12 @@ from contractor.web.charts.unwanted_alarms import (
     draw_alarm_row,
 )
 from contractor.web.charts.usage import Usage, draw_usage
+from contractor.web.charts.window_bar import (
+    WindowAxis,
+    WindowBar,
+    draw_window_axis,
+    draw_window_bar,
+)
 from contractor.web.charts.zones import ZoneMark, ZoneRow, Zones, draw_ten
 
 _DRAWERS: dict[type, Callable[..., SafeString]] = {
@@ -75,6 +89,11 @@ _DRAWERS: dict[type, Callable[..., SafeString]] = {
     SaidAndCame: draw_said_and_came,
     BatteryBar: draw_battery_bar,
     BatteryLine: draw_battery_line,
+    DueMonths: draw_due_months,
+    OutlookAxis: draw_outlook_axis,
+    OutlookYear: draw_outlook_year,
+    WindowAxis: draw_window_axis,
+    WindowBar: draw_window_bar,
 }
 
 
@@ -96,10 +115,15 @@ __all__ = [
     "Divide",
     "DriftHistory",
     "DriftPoint",
+    "DueColumn",
+    "DueMonths",
     "DueRow",
     "DueYear",
     "FleetFrame",
     "Future",
+    "OutlookAxis",
+    "OutlookTrip",
+    "OutlookYear",
     "OwnerVisit",
     "OwnerYear",
     "PlannedVisit",
@@ -117,6 +141,8 @@ __all__ = [
     "TradeOff",
     "UnwantedAlarms",
     "Usage",
+    "WindowAxis",
+    "WindowBar",
     "ZoneMark",
     "ZoneRow",
     "Zones",

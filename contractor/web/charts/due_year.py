@@ -9,7 +9,13 @@ from contractor.web.charts.labels import Label, fits, tiers, write
 from contractor.web.charts.pen import Scale, drawing, element, say_day, say_short
 from contractor.web.glyphs import find_state
 
-_TONES = {"overdue": "carmine", "due": "deed", "later": "ink2", "done": "ink"}
+_TONES = {
+    "overdue": "carmine",
+    "due": "deed",
+    "later": "ink2",
+    "done": "ink",
+    "no_record": "ink2",
+}
 _AXIS = 40.0
 
 
@@ -17,7 +23,8 @@ _AXIS = 40.0
 class DueRow:
     """One task of one building: its window and the visits that serve it.
 
-    `state` is one of overdue, due, later, done. Without `latest` the window has no right post.
+    `state` is one of overdue, due, later, done, no_record. Without `latest` the window has no right
+    post; without a record there is no window to draw.
     """
 
     label: str
@@ -169,7 +176,7 @@ def draw_due_row(year: DueYear, row: DueRow, *, width: float | None = None) -> S
         element("line", x1=at, x2=at, y1=0, y2=foot, class_=f"s-{tone}", stroke_width=weight)
         for at, tone, weight in uprights
     )
-    marks = "".join(_window(year, row, scale))
+    marks = "".join(draw_window(year, row, scale))
     parts.append(
         element("svg", marks, y="50%", width="100%", height=1, overflow="visible")
         if fluid
@@ -180,11 +187,16 @@ def draw_due_row(year: DueYear, row: DueRow, *, width: float | None = None) -> S
     )
 
 
-def _window(year: DueYear, row: DueRow, scale: Scale) -> list[str]:
+def draw_window(year: DueYear, row: DueRow, scale: Scale) -> list[str]:
     """Draw the window, its overrun and its visits on a level line at nought."""
     tone = _TONES[row.state]
     stroke = f"s-{tone}"
     first, last, today = scale.low, scale.high, year.today.toordinal()
+    if row.state == "no_record":
+        unknown = scale.level(
+            first, today, 0, class_=stroke, stroke_width=1.4, stroke_dasharray="1.8 3"
+        )
+        return [unknown, *_visits(row, scale, stroke, tone)]
     earliest = row.earliest.toordinal() if row.earliest else first
     latest = row.latest.toordinal() if row.latest else None
     if earliest > last:
@@ -204,10 +216,16 @@ def _window(year: DueYear, row: DueRow, scale: Scale) -> list[str]:
     parts.extend(_posts(row, scale, stroke))
     if row.state == "overdue":
         late = max(latest if latest is not None else earliest, first)
-        look = {"class_": stroke, "stroke_dasharray": "2 3.4"}
-        parts.append(scale.level(late, today, 0, stroke_width=1.6, **look))
+        overrun = {"class_": stroke, "stroke_dasharray": "2 3.4"}
+        parts.append(scale.level(late, today, 0, stroke_width=1.6, **overrun))
         if scale.holds(today):
             parts.append(scale.diamond(today, 0, 6, class_="f-carmine"))
+    return [*parts, *_visits(row, scale, stroke, tone)]
+
+
+def _visits(row: DueRow, scale: Scale, stroke: str, tone: str) -> list[str]:
+    """Draw planned visits as rings, made ones as full beads."""
+    parts = []
     for day in row.planned:
         if scale.holds(day.toordinal()):
             look = {"class_": f"{stroke} f-paper"}

@@ -9,16 +9,18 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from contractor.drift import queries as drift
-from contractor.due import queries as due
 from contractor.due.services import day_in
 from contractor.engine import editions
 from contractor.findings import queries as findings
 from contractor.readings import queries as readings
 from contractor.register import queries as register
-from contractor.schedule import drawings, queries
+from contractor.schedule import drawings, lines, queries
 from contractor.tenancy.permissions import Permission
 from contractor.web.addresses import address_pattern
 from contractor.web.door import FirmRequest, firm_view, or_404
+
+#: Buildings with nothing on record that the start page names; the list has them all.
+SHOWN_UNKNOWN = 5
 
 
 @firm_view(Permission.READ)
@@ -27,15 +29,11 @@ def todo(request: FirmRequest) -> HttpResponse:
     firm_id = request.firm.pk
     today = timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
     bookings = queries.list_bookings(firm_id=firm_id)
-    windows = due.list_windows(
-        firm_id=firm_id, until=today + queries.LOOK_AHEAD, tasks=["sensitivity"]
-    )
-    booked = {
-        booking.visit.building_id: booking
-        for booking in reversed(bookings)
-        if booking.visit.planned_on >= today and booking.visit.state != "to_review"
-    }
-    overdue = queries.group_by_building([w for w in windows if w.is_overdue(today)])
+    booked = lines.next_bookings(bookings=bookings, today=today)
+    falling = lines.list_lines(firm_id=firm_id, today=today, until=today + lines.OPEN_BEFORE)
+    overdue = lines.by_building(line for line in falling if line.is_overdue)
+    unknown = lines.by_building(line for line in falling if line.is_unknown)
+    soon = lines.by_building(line for line in falling if line.latest_on >= today)
     week = today + timedelta(days=7)
     open_findings = list(findings.list_open(firm_id=firm_id))
     impairments = [f for f in open_findings if f.severity == "impairment"]
@@ -48,17 +46,15 @@ def todo(request: FirmRequest) -> HttpResponse:
     missed = readings.list_missed(firm_id=firm_id, today=today)
     signals = readings.count_open_alarms(firm_id=firm_id)
     soiled = drift.list_asking(firm_id=firm_id)
-    soon = queries.group_by_building([w for w in windows if not w.is_overdue(today)])
     context = {
         "today": today,
         "agreed": queries.count_agreed(firm_id=firm_id, today=today),
         "year": drawings.firm_year(
-            windows=windows,
+            groups=lines.by_building(line for line in falling if not line.is_unknown),
             bookings=bookings,
             today=today,
             href=address_pattern("register:building", "building_id", request.firm.slug),
         ),
-        "windows": len(windows),
         "impairments": impairments,
         "overdue": [(group, booked.get(group.building_id)) for group in overdue],
         "bookings": mine,
@@ -72,7 +68,9 @@ def todo(request: FirmRequest) -> HttpResponse:
             "week": len(mine) + len(waiting) + len(missed) + len(signals),
             "later": len(soiled) + len(soon),
         },
-        "basis_words": drawings.BASIS_WORDS,
+        "unknown": unknown[:SHOWN_UNKNOWN],
+        "unknown_more": max(0, len(unknown) - SHOWN_UNKNOWN),
+        "unknown_buildings": len(unknown),
     }
     return render(request, "schedule/todo.html", context)
 
@@ -86,9 +84,11 @@ def building(request: FirmRequest, building_id: UUID) -> HttpResponse:
     today = day_in(building=found, now=timezone.now())
     bookings = queries.list_bookings(firm_id=request.firm.pk, building=found)
     made = queries.list_made(building=found, since=today - timedelta(days=3 * 366))
-    windows = due.list_windows(
-        firm_id=request.firm.pk, building_ids=[found.pk], tasks=["sensitivity"]
+    falling = lines.list_lines(
+        firm_id=request.firm.pk, today=today, part="all", building_id=found.pk
     )
+    tasks = lines.by_task([line for line in falling if not line.is_owners])
+    known = [line for line in falling if not line.is_unknown and not line.is_owners]
     zones = queries.list_zones(building=found)
     alarms = queries.list_zone_alarms(building=found, today=today)
     devices = register.list_devices(building=found)
@@ -101,13 +101,16 @@ def building(request: FirmRequest, building_id: UUID) -> HttpResponse:
         "edition": editions.get(found.edition),
         "agreement_ends": queries.find_agreement_end(building=found, today=today),
         "year": drawings.building_year(
-            windows=windows[:8],
+            tasks=tasks[:12],
             bookings=bookings,
             made=[visit.planned_on for visit in made],
             today=today,
         ),
-        "windows": windows,
-        "overdue": [w for w in windows if w.is_overdue(today)],
+        "tasks": tasks,
+        "owners": lines.by_task([line for line in falling if line.is_owners]),
+        "overdue": [line for line in known if line.is_overdue],
+        "next": next(iter(known), None),
+        "unknown": [task for task in tasks if any(line.is_unknown for line in task.lines)],
         "bookings": bookings,
         "made": list(made[:5]),
         "zones": drawn,
@@ -121,7 +124,6 @@ def building(request: FirmRequest, building_id: UUID) -> HttpResponse:
         "missed": readings.list_missed(firm_id=request.firm.pk, today=today, building=found),
         "signals": readings.count_open_alarms(firm_id=request.firm.pk).get(found.pk),
         "systems": list(register.list_systems(building=found)),
-        "basis_words": drawings.BASIS_WORDS,
         "section": "Buildings",
     }
     return render(request, "schedule/building.html", context)

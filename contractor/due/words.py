@@ -1,0 +1,108 @@
+"""Say in one short sentence why a date is what it is; no key of a rule ever reaches a page."""
+
+from collections.abc import Mapping
+from datetime import date
+
+from contractor.engine.editions.model import COMPONENTS
+from contractor.engine.intervals import FREQUENCIES
+from contractor.engine.months import say_day
+
+#: How a window stands, in the order in which it asks for something.
+STATES: Mapping[str, str] = {
+    "overdue": "overdue",
+    "no_record": "no record",
+    "open": "open now",
+    "soon_30": "opens within 30 days",
+    "soon_60": "opens within 60 days",
+    "soon_90": "opens within 90 days",
+    "later": "later",
+}
+
+#: By which of the look's states a window is drawn.
+DRAWN: Mapping[str, str] = {
+    "overdue": "overdue",
+    "no_record": "no_record",
+    "open": "due",
+    "soon_30": "later",
+    "soon_60": "later",
+    "soon_90": "later",
+    "later": "later",
+}
+
+#: The rule behind a date, in two or three words: beside a drawing.
+BASIS: Mapping[str, str] = {
+    "first_year": "first year",
+    "alternate_year": "alternate year",
+    "extended": "five years",
+    "restart": "after a failure",
+    "nuisance_increase": "nuisance alarms rose",
+    "window": "at its frequency",
+    "no_record": "no record",
+    "sample": "sample of the year",
+    "unsafe_place": "waits for a shutdown",
+    "life": "by age",
+    "verdict": "after its test",
+    "change": "after a software change",
+}
+
+_WHY: Mapping[str, str] = {
+    "first_year": "the first test falls within a year of installation",
+    "alternate_year": "every alternate year",
+    "extended": "five years, earned",
+    "restart": "found out of range, so the count began again",
+    "nuisance_increase": "nuisance alarms rose in the zone, so the longer interval is lost",
+    "unsafe_place": "unsafe to reach, and the authority has agreed to wait for a shutdown",
+    "life": "by age",
+    "verdict": "its test says so",
+    "change": "software of its control unit was changed",
+}
+
+
+def say_frequency(frequency: int | None) -> str:
+    """Say how often; empty where no window rules."""
+    return "" if frequency is None else FREQUENCIES[frequency].replace("_", " ")
+
+
+def say_why(
+    *,
+    basis: str,
+    frequency: int | None,
+    last_done_on: date | None,
+    anchor_on: date | None,
+    latest_on: date,
+    by_local_rule: bool = False,
+) -> str:
+    """Say in a short sentence why a task falls due on its day."""
+    often = say_frequency(frequency)
+    if by_local_rule:
+        often = f"{often}, by a local rule" if often else "by a local rule"
+    if basis == "no_record":
+        if anchor_on is None:
+            return "Nothing is on record, nor a day of installation."
+        return f"Nothing is on record; counted from {say_day(anchor_on)}, {often}."
+    if basis == "sample":
+        return f"The sample of their circuit reaches them in {latest_on.year}."
+    if basis == "window":
+        last = f"Last done {say_day(last_done_on)}; " if last_done_on else ""
+        return _sentence(f"{last}{often}")
+    if basis in ("life", "verdict", "change"):
+        return _sentence(_WHY[basis])
+    last = f"Last done {say_day(last_done_on)}" if last_done_on else "Never done"
+    return f"{last}; {_WHY[basis]}."
+
+
+def say_components(keys: tuple[str, ...], *, most: int = 2) -> str:
+    """Say what a task is done to: the components' names, the rest as a number."""
+    names = [COMPONENTS[key].name if key in COMPONENTS else key for key in keys if key]
+    said = "; ".join(names[:most])
+    return f"{said}; {len(names) - most} more kinds" if len(names) > most else said
+
+
+def say_tasks(words: list[str]) -> str:
+    """List tasks in words, each once: a, b and c."""
+    once = list(dict.fromkeys(words))
+    return once[0] if len(once) == 1 else f"{', '.join(once[:-1])} and {once[-1]}" if once else ""
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}."

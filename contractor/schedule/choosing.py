@@ -1,0 +1,235 @@
+"""Choose among what falls due. The choice lives in the address; unknown words are passed over."""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from urllib.parse import urlencode
+from uuid import UUID
+
+from contractor.due import queries as due
+from contractor.engine.editions.model import TASK_WORDS
+from contractor.schedule import lines, queries, words
+from contractor.schedule.lines import Line
+from contractor.schedule.queries import Booking
+
+PARTS = {"firm": "ours", "owner": "the owner’s people’s", "all": "everybody’s"}
+AGREED = {"yes": "an agreement runs", "no": "no agreement runs"}
+NOBODY = "nobody"
+
+type Choices = Sequence[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the address asks for; empty is everything."""
+
+    task: str = ""
+    state: str = ""
+    month: str = ""  # 2026-12, or "after": later than the drawing
+    who: str = ""  # key of a member, or NOBODY
+    town: str = ""
+    building: UUID | None = None
+    zone: UUID | None = None
+    part: str = "firm"
+    agreed: str = ""
+    buildings: tuple[tuple[UUID, str], ...] = ()
+    people: tuple[tuple[UUID, str], ...] = ()
+
+    @property
+    def is_narrowed(self) -> bool:
+        """Whether anything but the part was chosen."""
+        chosen = (self.task, self.state, self.month, self.who, self.town, self.agreed)
+        return any(chosen) or self.building is not None
+
+    def address(self, **changed: str) -> str:
+        """Give the address of this choice, changed; pages begin anew."""
+        said = {
+            "task": self.task,
+            "state": self.state,
+            "month": self.month,
+            "who": self.who,
+            "town": self.town,
+            "building": str(self.building or ""),
+            "zone": str(self.zone or ""),
+            "part": "" if self.part == "firm" else self.part,
+            "agreed": self.agreed,
+        } | changed
+        return "?" + urlencode({key: value for key, value in said.items() if value})
+
+    @property
+    def building_name(self) -> str:
+        """The chosen building's name."""
+        return next((name for key, name in self.buildings if key == self.building), "")
+
+
+@dataclass(frozen=True)
+class Found:
+    """The lines of a choice: `lines` whatever their state and month, `shown` with both."""
+
+    lines: list[Line]
+    shown: list[Line]
+    booked: Mapping[UUID, Booking]
+
+
+@dataclass(frozen=True)
+class Field:
+    """One select of the form: its name, words, and options with which of them is chosen."""
+
+    name: str
+    label: str
+    options: list[tuple[str, str, bool]]
+
+
+def read(
+    query: Mapping[str, str],
+    *,
+    buildings: Iterable[tuple[UUID, str]],
+    people: Iterable[tuple[UUID, str]],
+) -> Asked:
+    """Read a choice from an address."""
+    buildings, people = tuple(buildings), tuple(people)
+
+    def one_of(name: str, known: Iterable[str], usual: str = "") -> str:
+        said = query.get(name, "")
+        return said if said in known else usual
+
+    month = query.get("month", "")
+    building = _key(query.get("building", ""), [key for key, _ in buildings])
+    return Asked(
+        task=query.get("task", "")[:24],
+        state=one_of("state", words.STATES),
+        month=month if re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])|after", month) else "",
+        who=one_of("who", [NOBODY, *[str(key) for key, _ in people]]),
+        town=query.get("town", "").replace("\0", "")[:120],
+        building=building,
+        zone=_key(query.get("zone", "")) if building else None,
+        part=one_of("part", PARTS, "firm"),
+        agreed=one_of("agreed", AGREED),
+        buildings=buildings,
+        people=people,
+    )
+
+
+def _key(said: str, known: Sequence[UUID] | None = None) -> UUID | None:
+    try:
+        key = UUID(said)
+    except ValueError:
+        return None
+    return key if known is None or key in known else None
+
+
+def choose(*, firm_id: UUID, asked: Asked, today: date) -> Found:
+    """Find the lines that are asked for."""
+    found = lines.list_lines(
+        firm_id=firm_id,
+        today=today,
+        part=asked.part,
+        building_id=asked.building,
+        area_id=asked.zone,
+        town=asked.town,
+        task=asked.task.replace("\0", ""),
+    )
+    booked = lines.next_bookings(bookings=queries.list_bookings(firm_id=firm_id), today=today)
+    if asked.agreed:
+        agreed = lines.list_agreed(firm_id=firm_id, today=today)
+        found = [one for one in found if (one.building_id in agreed) == (asked.agreed == "yes")]
+    if asked.who == NOBODY:
+        found = [one for one in found if one.building_id not in booked]
+    elif asked.who:
+        mine = {key for key, one in booked.items() if asked.who in {str(m) for m in one.member_ids}}
+        found = [one for one in found if one.building_id in mine]
+    shown = [
+        one
+        for one in found
+        if (not asked.state or one.state == asked.state)
+        and (not asked.month or lines.month_of(one, today) == asked.month)
+    ]
+    return Found(found, shown, booked)
+
+
+def list_tasks(*, firm_id: UUID) -> list[tuple[str, str]]:
+    """List what may be asked for: the tasks of the codes, then those of local rules."""
+    local = [
+        (rule.task, rule.name)
+        for rule in due.list_all_local_rules(firm_id=firm_id)
+        if rule.effect == "extra"
+    ]
+    return [*TASK_WORDS.items(), *dict(local).items()]
+
+
+def fields(*, asked: Asked, areas: Choices, towns: Sequence[str], tasks: Choices) -> list[Field]:
+    """Make the selects of the form."""
+
+    def field(name: str, label: str, usual: str, options: Choices, chosen: str) -> Field:
+        every = [("", usual), *options] if usual else list(options)
+        return Field(name, label, [(key, said, key == chosen) for key, said in every])
+
+    people = [(NOBODY, "nobody"), *[(str(key), name) for key, name in asked.people]]
+    found = [
+        field("task", "what is done", "every task", tasks, asked.task),
+        field("part", "whose part", "", list(PARTS.items()), asked.part),
+        field("who", "who is booked next", "whoever", people, asked.who),
+        field("town", "town", "every town", [(town, town) for town in towns], asked.town),
+        field(
+            "building",
+            "building",
+            "every building",
+            [(str(key), name) for key, name in asked.buildings],
+            str(asked.building or ""),
+        ),
+        field("agreed", "agreement", "with or without", list(AGREED.items()), asked.agreed),
+    ]
+    if asked.building and areas:
+        zone = field("zone", "zone", "every zone", areas, str(asked.zone or ""))
+        found.insert(5, zone)
+    return found
+
+
+def say_answer(found: Sequence[Line], *, asked: Asked) -> str:
+    """Say the gravest thing first: overdue, else what may be done now, else what is next."""
+    where = f" in {asked.building_name}" if asked.building else ""
+    late = [line for line in found if line.is_overdue]
+    if late:
+        return f"{_count(late)} overdue{where or _in_buildings(late)}."
+    due_now = [line for line in found if line.state == "open"]
+    if due_now:
+        return f"Nothing is overdue{where}; {_count(due_now)} open now{_in_buildings(due_now)}."
+    coming = [line for line in found if not line.is_unknown]
+    if coming:
+        first = coming[0]
+        return (
+            f"Nothing is overdue{where}. The next is a {first.task_words} of {first.building}, "
+            f"open from {first.opens_on.day} {first.opens_on:%b %Y}."
+        )
+    if found:
+        return f"Nothing is on record{where}, so nothing is known to be due."
+    return "Nothing falls due by this choice."
+
+
+def _count(found: Sequence[Line]) -> str:
+    return f"{len(found):,} task{' is' if len(found) == 1 else 's are'}"
+
+
+def _in_buildings(found: Sequence[Line]) -> str:
+    many = len({line.building_id for line in found})
+    return f" in {many:,} building{'' if many == 1 else 's'}"
+
+
+def say_shared(found: Sequence[Line]) -> str:
+    """Say how many devices share the earliest day that is known and still to come or late."""
+    known = [line for line in found if not line.is_unknown and line.devices]
+    if not known:
+        return ""
+    first = known[0]
+    devices = max(
+        line.devices
+        for line in known
+        if (line.building_id, line.latest_on) == (first.building_id, first.latest_on)
+    )
+    if devices < 2:
+        return ""
+    day = first.latest_on
+    return (
+        f"{devices:,} devices of {first.building} share the earliest date, {day.day} {day:%b %Y}."
+    )

@@ -1,0 +1,358 @@
+"""What falls due as lines: one for each building, task and latest day, and how it stands."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from uuid import UUID
+
+from django.contrib.postgres.aggregates import ArrayAgg
+from django.db.models import Count, Max, Min, Q, QuerySet, TextField
+from django.db.models.functions import Cast
+
+from contractor.agreements.models import AgreedBuilding
+from contractor.due.models import Due
+from contractor.due.queries import OWNERS
+from contractor.engine.editions.model import TASK_WORDS
+from contractor.register.models import Building
+from contractor.schedule import words
+from contractor.schedule.queries import Booking
+
+#: A task with a latest day only counts as open so long before it: our convention.
+OPEN_BEFORE = timedelta(days=90)
+_SOON = (30, 60, 90)
+
+
+@dataclass(frozen=True)
+class Line:
+    """Devices of one building whose task has one latest day; `devices` is 0 for the building."""
+
+    due_id: UUID  # one of them, for its reason
+    building_id: UUID
+    building: str
+    town: str
+    task: str
+    name: str
+    components: tuple[str, ...]
+    frequency: int | None
+    basis: str
+    is_extended: bool
+    by_local_rule: bool
+    earliest_on: date | None
+    target_on: date | None
+    latest_on: date
+    last_done_on: date | None
+    anchor_on: date | None
+    devices: int
+    state: str  # one of words.STATES
+    dates: int = 1  # how many latest days were put together
+
+    @property
+    def task_words(self) -> str:
+        """What is done, in words."""
+        return self.name or TASK_WORDS.get(self.task, "task of a local rule")
+
+    @property
+    def component_words(self) -> str:
+        """What it is done to, in words."""
+        return words.say_components(self.components)
+
+    @property
+    def is_owners(self) -> bool:
+        """Whether the owner's own people usually do it."""
+        return self.frequency in OWNERS
+
+    @property
+    def is_overdue(self) -> bool:
+        """Whether its latest day has passed and something is on record."""
+        return self.state == "overdue"
+
+    @property
+    def is_unknown(self) -> bool:
+        """Whether nothing on record tells when it falls due."""
+        return self.state == "no_record"
+
+    @property
+    def opens_on(self) -> date:
+        """The first day on which it may be done."""
+        return self.earliest_on or self.latest_on - OPEN_BEFORE
+
+    @property
+    def drawn(self) -> str:
+        """By which of the look's states it is drawn."""
+        return words.DRAWN[self.state]
+
+    @property
+    def state_words(self) -> str:
+        """How it stands, in words."""
+        return words.STATES[self.state]
+
+    @property
+    def why(self) -> str:
+        """Why the date is what it is."""
+        return words.say_why(
+            basis=self.basis,
+            frequency=self.frequency,
+            last_done_on=self.last_done_on,
+            anchor_on=self.anchor_on,
+            latest_on=self.latest_on,
+            by_local_rule=self.by_local_rule,
+        )
+
+
+def judge(*, basis: str, earliest_on: date | None, latest_on: date, today: date) -> str:
+    """Tell how a window stands on a day: a key of words.STATES."""
+    if latest_on < today:
+        return "no_record" if basis == "no_record" else "overdue"
+    opens = earliest_on or latest_on - OPEN_BEFORE
+    if opens <= today:
+        return "open"
+    return next(
+        (f"soon_{days}" for days in _SOON if opens <= today + timedelta(days=days)), "later"
+    )
+
+
+def list_lines(
+    *,
+    firm_id: UUID,
+    today: date,
+    part: str = "firm",
+    building_id: UUID | None = None,
+    area_id: UUID | None = None,
+    town: str = "",
+    task: str = "",
+    until: date | None = None,
+) -> list[Line]:
+    """List what falls due, the earliest first; `part` is firm, owner or all.
+
+    Where nothing is on record, the days of one building and task make one line.
+    """
+    found = Due.objects.filter(firm_id=firm_id)
+    if part == "firm":
+        found = found.filter(Q(frequency=None) | ~Q(frequency__in=OWNERS))
+    elif part == "owner":
+        found = found.filter(frequency__in=OWNERS)
+    if building_id is not None:
+        found = found.filter(building_id=building_id)
+    if area_id is not None:
+        found = found.filter(device__area_id=area_id)
+    if town:
+        found = found.filter(building__town__iexact=town)
+    if task:
+        found = found.filter(task=task)
+    if until is not None:
+        found = found.filter(latest_on__lte=until)
+    return _merged(_line(row, today) for row in _grouped(found))
+
+
+def _grouped(found: QuerySet[Due]) -> QuerySet[Due, dict]:
+    keys = ("building_id", "building__name", "building__town", "task", "name", "frequency")
+    return (
+        found.values(*keys, "basis", "is_extended", "latest_on")
+        .annotate(
+            devices=Count("device_id"),
+            earliest=Max("earliest_on"),  # from then on all of them may be done
+            target=Min("target_on"),
+            last=Max("last_done_on"),
+            anchor=Min("anchor_on"),
+            rules=Count("local_rule"),
+            components=ArrayAgg("component", distinct=True, order_by="component"),
+            one=Min(Cast("pk", TextField())),
+        )
+        .order_by("latest_on", "building__name", "task", "basis", "building_id", "frequency")
+    )
+
+
+def _line(row: dict, today: date) -> Line:
+    return Line(
+        due_id=UUID(row["one"]),
+        building_id=row["building_id"],
+        building=row["building__name"],
+        town=row["building__town"],
+        task=row["task"],
+        name=row["name"],
+        components=tuple(row["components"]),
+        frequency=row["frequency"],
+        basis=row["basis"],
+        is_extended=row["is_extended"],
+        by_local_rule=row["rules"] > 0,
+        earliest_on=row["earliest"],
+        target_on=row["target"],
+        latest_on=row["latest_on"],
+        last_done_on=row["last"],
+        anchor_on=row["anchor"],
+        devices=row["devices"],
+        state=judge(
+            basis=row["basis"],
+            earliest_on=row["earliest"],
+            latest_on=row["latest_on"],
+            today=today,
+        ),
+    )
+
+
+def _merged(lines: Iterable[Line]) -> list[Line]:
+    """Put the days of a building's task together where nothing is on record of any."""
+    found: list[Line] = []
+    places: dict[tuple[UUID, str, str, int | None], int] = {}
+    for line in lines:
+        key = (line.building_id, line.task, line.name, line.frequency)
+        if line.is_unknown and key in places:
+            first = found[places[key]]
+            found[places[key]] = replace(
+                first,
+                devices=first.devices + line.devices,
+                components=tuple(dict.fromkeys((*first.components, *line.components))),
+                dates=first.dates + 1,
+            )
+            continue
+        if line.is_unknown:
+            places[key] = len(found)
+        found.append(line)
+    return found
+
+
+def month_of(line: Line, today: date) -> str:
+    """Tell in which column of the drawing a line stands; empty where its day has passed."""
+    if line.latest_on < today:
+        return ""
+    ahead = (line.latest_on.year - today.year) * 12 + line.latest_on.month - today.month
+    return f"{line.latest_on:%Y-%m}" if ahead < 12 else "after"
+
+
+@dataclass(frozen=True)
+class TaskSummary:
+    """One task of one building: the line that asks first, and all of its lines."""
+
+    lines: tuple[Line, ...]
+
+    @property
+    def first(self) -> Line:
+        """The line that asks first: late before unknown before what is still to come."""
+        return next((one for one in self.lines if not one.is_unknown), self.lines[0])
+
+    @property
+    def label(self) -> str:
+        """The task in words, with how often where that tells it apart."""
+        often = words.say_frequency(self.first.frequency)
+        said = f"{self.first.task_words}, {often}" if often else self.first.task_words
+        return f"{said[:1].upper()}{said[1:]}"
+
+    @property
+    def devices(self) -> int:
+        """How many devices the task is done to."""
+        return sum(line.devices for line in self.lines)
+
+    @property
+    def counts(self) -> list[tuple[str, str, int]]:
+        """Count devices by how they stand: state of the look, words, number."""
+        found: dict[str, int] = {}
+        for line in self.lines:
+            key = "later" if line.state.startswith("soon") else line.state
+            found[key] = found.get(key, 0) + max(line.devices, 1)
+        return [
+            (words.DRAWN[key], words.STATES[key], found[key])
+            for key in words.STATES
+            if key in found
+        ]
+
+
+def by_task(lines: Sequence[Line]) -> list[TaskSummary]:
+    """Put the lines of one building together by task, in the order of what asks first."""
+    found: dict[tuple[str, str, int | None], list[Line]] = {}
+    for line in lines:
+        found.setdefault((line.task, line.name, line.frequency), []).append(line)
+    return [TaskSummary(tuple(mine)) for mine in found.values()]
+
+
+@dataclass(frozen=True)
+class Together:
+    """What falls due in one building: one visit would serve it. The earliest day leads."""
+
+    lines: tuple[Line, ...]
+
+    @property
+    def building_id(self) -> UUID:
+        """The building."""
+        return self.lines[0].building_id
+
+    @property
+    def building(self) -> str:
+        """Its name."""
+        return self.lines[0].building
+
+    @property
+    def due_id(self) -> UUID:
+        """The date that leads, for its reason."""
+        return self.lines[0].due_id
+
+    @property
+    def latest_on(self) -> date:
+        """The earliest of the latest days."""
+        return self.lines[0].latest_on
+
+    @property
+    def tasks(self) -> str:
+        """The tasks in words, each once."""
+        return words.say_tasks([line.task_words for line in self.lines])
+
+    @property
+    def task_keys(self) -> list[str]:
+        """The keys of the tasks, each once."""
+        return list(dict.fromkeys(line.task for line in self.lines))
+
+    @property
+    def devices(self) -> int:
+        """How many devices share the earliest day."""
+        return max(
+            (one.devices for one in self.lines if one.latest_on == self.latest_on), default=0
+        )
+
+
+def by_building(lines: Iterable[Line]) -> list[Together]:
+    """Group lines by building, in the order of each building's earliest."""
+    found: dict[UUID, list[Line]] = {}
+    for line in lines:
+        found.setdefault(line.building_id, []).append(line)
+    return [Together(tuple(mine)) for mine in found.values()]
+
+
+def list_agreed(*, firm_id: UUID, today: date) -> set[UUID]:
+    """List the buildings under an agreement that runs today."""
+    return set(
+        AgreedBuilding.objects.filter(firm_id=firm_id, agreement__starts_on__lte=today)
+        .filter(Q(agreement__ends_on=None) | Q(agreement__ends_on__gte=today))
+        .values_list("building_id", flat=True)
+    )
+
+
+def list_towns(*, firm_id: UUID) -> list[str]:
+    """List the towns of the firm's buildings."""
+    found = Building.objects.filter(firm_id=firm_id).exclude(town="")
+    return list(found.order_by("town").values_list("town", flat=True).distinct())
+
+
+def list_same(*, due: Due, most: int = 400) -> list[Due]:
+    """List the dates that a group is made of: same building, task, day and rule."""
+    return list(
+        Due.objects.filter(
+            firm_id=due.firm_id,
+            building_id=due.building_id,
+            task=due.task,
+            name=due.name,
+            frequency=due.frequency,
+            basis=due.basis,
+            latest_on=due.latest_on,
+        )
+        .select_related("device", "device__area")
+        .order_by("device__address", "component", "pk")[:most]
+    )
+
+
+def next_bookings(*, bookings: Iterable[Booking], today: date) -> dict[UUID, Booking]:
+    """Tell the next visit that is still to be made, by building."""
+    found: dict[UUID, Booking] = {}
+    for booking in bookings:
+        visit = booking.visit
+        if visit.planned_on >= today and visit.state != "to_review":
+            found.setdefault(visit.building_id, booking)
+    return found
