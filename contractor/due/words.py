@@ -1,11 +1,15 @@
 """Say in one short sentence why a date is what it is; no key of a rule ever reaches a page."""
 
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, timedelta
 
 from contractor.engine.editions.model import COMPONENTS
 from contractor.engine.intervals import FREQUENCIES
 from contractor.engine.months import say_day
+
+#: A task with a latest day only counts as open so long before it: our convention.
+OPEN_BEFORE = timedelta(days=90)
+_SOON = (30, 60, 90)
 
 #: How a window stands, in the order in which it asks for something.
 STATES: Mapping[str, str] = {
@@ -56,6 +60,21 @@ _WHY: Mapping[str, str] = {
     "verdict": "its test says so",
     "change": "software of its control unit was changed",
 }
+
+
+def judge(*, basis: str, earliest_on: date | None, latest_on: date, today: date) -> str:
+    """Tell how a window stands on a day: a key of STATES.
+
+    Where nothing is on record, a day that has passed is not overdue: nobody knows.
+    """
+    if latest_on < today:
+        return "no_record" if basis == "no_record" else "overdue"
+    opens = earliest_on or latest_on - OPEN_BEFORE
+    if opens <= today:
+        return "open"
+    return next(
+        (f"soon_{days}" for days in _SOON if opens <= today + timedelta(days=days)), "later"
+    )
 
 
 def say_frequency(frequency: int | None) -> str:
