@@ -8,8 +8,9 @@ from urllib.parse import urlencode
 from uuid import UUID
 
 from contractor.due import queries as due
+from contractor.due import words
 from contractor.engine.editions.model import TASK_WORDS
-from contractor.schedule import lines, queries, words
+from contractor.schedule import lines, queries
 from contractor.schedule.lines import Line
 from contractor.schedule.queries import Booking
 

@@ -1,6 +1,7 @@
 """Turn what falls due into drawings."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 from uuid import UUID
@@ -60,7 +61,7 @@ def firm_year(
         _row(
             line=group.lines[0],
             label=group.building,
-            said=group.tasks,
+            said=group.short,
             href=href.format(building_id=group.building_id),
             planned=tuple(booked.get(group.building_id, ())),
         )
@@ -135,7 +136,7 @@ def months(*, found: Sequence[Line], asked: "Asked", today: date) -> charts.DueM
         kinds = counts.setdefault(key, {})
         kinds[line.drawn] = kinds.get(line.drawn, 0) + 1
     columns = [
-        _column(name, key, label, short, counts, asked, apart=key == "no_record")
+        _column(name, key, label, short, counts, asked, apart=True)
         for name, key, label, short in (
             ("state", "overdue", "overdue", "late"),
             ("state", "no_record", "no record", "none"),
@@ -143,11 +144,14 @@ def months(*, found: Sequence[Line], asked: "Asked", today: date) -> charts.DueM
     ]
     for step in range(12):
         day = add_months(first_of_month(today), step)
-        label = f"{day:%b %Y}" if step == 0 or day.month == 1 else f"{day:%b}"
-        columns.append(
-            _column("month", f"{day:%Y-%m}", label, f"{day:%b}"[0], counts, asked, f"{day:%B %Y}")
+        column = _column(
+            "month", f"{day:%Y-%m}", f"{day:%b}", f"{day:%b}"[0], counts, asked, f"{day:%B %Y}"
         )
-    columns.append(_column("month", "after", "after", "…", counts, asked, "later than that"))
+        begins = step == 0 or day.month == 1
+        columns.append(replace(column, under=str(day.year) if begins else ""))
+    columns.append(
+        _column("month", "after", "after", "…", counts, asked, "later than that", apart=True)
+    )
     return charts.DueMonths(columns=tuple(columns))
 
 

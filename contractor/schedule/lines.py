@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from uuid import UUID
 
 from django.contrib.postgres.aggregates import ArrayAgg
@@ -10,16 +10,13 @@ from django.db.models import Count, Max, Min, Q, QuerySet, TextField
 from django.db.models.functions import Cast
 
 from contractor.agreements.models import AgreedBuilding
+from contractor.drift.queries import Asking
+from contractor.due import words
 from contractor.due.models import Due
 from contractor.due.queries import OWNERS
 from contractor.engine.editions.model import TASK_WORDS
 from contractor.register.models import Building
-from contractor.schedule import words
 from contractor.schedule.queries import Booking
-
-#: A task with a latest day only counts as open so long before it: our convention.
-OPEN_BEFORE = timedelta(days=90)
-_SOON = (30, 60, 90)
 
 
 @dataclass(frozen=True)
@@ -74,7 +71,7 @@ class Line:
     @property
     def opens_on(self) -> date:
         """The first day on which it may be done."""
-        return self.earliest_on or self.latest_on - OPEN_BEFORE
+        return self.earliest_on or self.latest_on - words.OPEN_BEFORE
 
     @property
     def drawn(self) -> str:
@@ -99,18 +96,6 @@ class Line:
         )
 
 
-def judge(*, basis: str, earliest_on: date | None, latest_on: date, today: date) -> str:
-    """Tell how a window stands on a day: a key of words.STATES."""
-    if latest_on < today:
-        return "no_record" if basis == "no_record" else "overdue"
-    opens = earliest_on or latest_on - OPEN_BEFORE
-    if opens <= today:
-        return "open"
-    return next(
-        (f"soon_{days}" for days in _SOON if opens <= today + timedelta(days=days)), "later"
-    )
-
-
 def list_lines(
     *,
     firm_id: UUID,
@@ -124,7 +109,7 @@ def list_lines(
 ) -> list[Line]:
     """List what falls due, the earliest first; `part` is firm, owner or all.
 
-    Where nothing is on record, the days of one building and task make one line.
+    Where nothing is on record, the days of one building and task make one line; those come last.
     """
     found = Due.objects.filter(firm_id=firm_id)
     if part == "firm":
@@ -181,7 +166,7 @@ def _line(row: dict, today: date) -> Line:
         last_done_on=row["last"],
         anchor_on=row["anchor"],
         devices=row["devices"],
-        state=judge(
+        state=words.judge(
             basis=row["basis"],
             earliest_on=row["earliest"],
             latest_on=row["latest_on"],
@@ -208,7 +193,7 @@ def _merged(lines: Iterable[Line]) -> list[Line]:
         if line.is_unknown:
             places[key] = len(found)
         found.append(line)
-    return found
+    return sorted(found, key=lambda line: line.is_unknown)
 
 
 def month_of(line: Line, today: date) -> str:
@@ -233,7 +218,8 @@ class TaskSummary:
     @property
     def label(self) -> str:
         """The task in words, with how often where that tells it apart."""
-        often = words.say_frequency(self.first.frequency)
+        by_sample = "by sample" if self.first.basis == "sample" else ""
+        often = words.say_frequency(self.first.frequency) or by_sample
         said = f"{self.first.task_words}, {often}" if often else self.first.task_words
         return f"{said[:1].upper()}{said[1:]}"
 
@@ -301,6 +287,12 @@ class Together:
         return list(dict.fromkeys(line.task for line in self.lines))
 
     @property
+    def short(self) -> str:
+        """The first task, and how many more there are: beside a drawing."""
+        more = len({line.task_words for line in self.lines}) - 1
+        return f"{self.lines[0].task_words}{f' and {more} more' if more else ''}"
+
+    @property
     def devices(self) -> int:
         """How many devices share the earliest day."""
         return max(
@@ -314,6 +306,32 @@ def by_building(lines: Iterable[Line]) -> list[Together]:
     for line in lines:
         found.setdefault(line.building_id, []).append(line)
     return [Together(tuple(mine)) for mine in found.values()]
+
+
+@dataclass(frozen=True)
+class Preventable:
+    """What can still be prevented in one building: detectors that soil, tasks that fall due."""
+
+    building_id: UUID
+    building: str
+    soiled: Asking | None
+    group: Together | None
+
+
+def put_together(*, soiled: Sequence[Asking], soon: Sequence[Together]) -> list[Preventable]:
+    """Put both together by building: those with detectors out of range first, then by day."""
+    dirty = {one.building.pk: one for one in soiled}
+    falling = {group.building_id: group for group in soon}
+    found = [
+        Preventable(one.building.pk, one.building.name, one, falling.get(one.building.pk))
+        for one in soiled
+    ]
+    found += [
+        Preventable(group.building_id, group.building, None, group)
+        for group in soon
+        if group.building_id not in dirty
+    ]
+    return found
 
 
 def list_agreed(*, firm_id: UUID, today: date) -> set[UUID]:

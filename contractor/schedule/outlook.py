@@ -13,6 +13,7 @@ from django.db.models.functions import Cast
 from contractor.due import queries as due
 from contractor.due.models import Basis, Due
 from contractor.due.queries import OWNERS
+from contractor.due.words import say_frequency
 from contractor.engine import editions, intervals
 from contractor.engine.editions.model import TASK_WORDS
 from contractor.engine.editions.windows import WINDOW_RULES, Span
@@ -28,7 +29,6 @@ from contractor.engine.outlook import (
 )
 from contractor.register import queries as register
 from contractor.register.models import Building
-from contractor.schedule.words import say_frequency
 
 YEARS = 5
 _HEADS = "heat_restorable"

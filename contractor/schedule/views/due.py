@@ -10,10 +10,10 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from contractor.due import explained
+from contractor.due import explained, words
 from contractor.due import queries as due
 from contractor.register import queries as register
-from contractor.schedule import choosing, drawings, exporting, lines, words
+from contractor.schedule import choosing, drawings, exporting, lines
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.permissions import Permission
 from contractor.web.door import FirmRequest, firm_view, or_404
@@ -99,7 +99,7 @@ def why(request: FirmRequest, due_id: UUID) -> HttpResponse:
     today = timezone.now().astimezone(ZoneInfo(found.building.time_zone)).date()
     said = explained.explain(found)
     same = lines.list_same(due=found)
-    state = lines.judge(
+    state = words.judge(
         basis=found.basis, earliest_on=found.earliest_on, latest_on=found.latest_on, today=today
     )
     context = {

@@ -9,6 +9,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from contractor.drift import queries as drift
+from contractor.due import words
 from contractor.due.services import day_in
 from contractor.engine import editions
 from contractor.findings import queries as findings
@@ -30,10 +31,9 @@ def todo(request: FirmRequest) -> HttpResponse:
     today = timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
     bookings = queries.list_bookings(firm_id=firm_id)
     booked = lines.next_bookings(bookings=bookings, today=today)
-    falling = lines.list_lines(firm_id=firm_id, today=today, until=today + lines.OPEN_BEFORE)
+    falling = lines.list_lines(firm_id=firm_id, today=today, until=today + words.OPEN_BEFORE)
     overdue = lines.by_building(line for line in falling if line.is_overdue)
     unknown = lines.by_building(line for line in falling if line.is_unknown)
-    soon = lines.by_building(line for line in falling if line.latest_on >= today)
     week = today + timedelta(days=7)
     open_findings = list(findings.list_open(firm_id=firm_id))
     impairments = [f for f in open_findings if f.severity == "impairment"]
@@ -45,7 +45,10 @@ def todo(request: FirmRequest) -> HttpResponse:
     waiting = list(readings.list_waiting(firm_id=firm_id))
     missed = readings.list_missed(firm_id=firm_id, today=today)
     signals = readings.count_open_alarms(firm_id=firm_id)
-    soiled = drift.list_asking(firm_id=firm_id)
+    later = lines.put_together(
+        soiled=drift.list_asking(firm_id=firm_id),
+        soon=lines.by_building(line for line in falling if line.latest_on >= today),
+    )
     context = {
         "today": today,
         "agreed": queries.count_agreed(firm_id=firm_id, today=today),
@@ -61,12 +64,11 @@ def todo(request: FirmRequest) -> HttpResponse:
         "waiting": waiting,
         "missed": missed,
         "signals": signals,
-        "soiled": [(s, booked.get(s.building.pk)) for s in soiled],
-        "soon": [(group, booked.get(group.building_id)) for group in soon],
+        "later": [(one, booked.get(one.building_id)) for one in later],
         "counts": {
             "now": len(impairments) + len(overdue),
             "week": len(mine) + len(waiting) + len(missed) + len(signals),
-            "later": len(soiled) + len(soon),
+            "later": len(later),
         },
         "unknown": unknown[:SHOWN_UNKNOWN],
         "unknown_more": max(0, len(unknown) - SHOWN_UNKNOWN),
