@@ -8,8 +8,7 @@ from uuid import UUID
 from django.db.models import Count, QuerySet
 
 from contractor.alarms import queries as alarms
-from contractor.due import queries as due
-from contractor.due.queries import Window
+from contractor.due import words
 from contractor.findings import queries as findings
 from contractor.findings.models import Finding, Severity
 from contractor.owners.models import OwnedBuilding, OwnerSeat
@@ -17,7 +16,9 @@ from contractor.register.models import SENSITIVE_KINDS, Building, Device, Verdic
 from contractor.reports import contents
 from contractor.reports import queries as reports
 from contractor.reports.models import Report
+from contractor.schedule import lines
 from contractor.schedule import queries as schedule
+from contractor.schedule.lines import Line
 from contractor.schedule.queries import Booking
 from contractor.visits.models import SealedRecord
 
@@ -75,15 +76,30 @@ class State:
     building: Building
     today: date
     detectors: Detectors
-    windows: tuple[Window, ...]
+    lines: tuple[Line, ...]  # what we do, and what the owner's own people usually do
     findings: tuple[Finding, ...]
     out: tuple[Device, ...]  # detectors out of range that no open finding names
     bookings: tuple[Booking, ...]
 
     @property
-    def overdue(self) -> tuple[Window, ...]:
-        """What is past its latest day."""
-        return tuple(window for window in self.windows if window.is_overdue(self.today))
+    def ours(self) -> tuple[Line, ...]:
+        """What falls to us."""
+        return tuple(line for line in self.lines if not line.is_owners)
+
+    @property
+    def theirs(self) -> tuple[Line, ...]:
+        """What the owner's own people usually do."""
+        return tuple(line for line in self.lines if line.is_owners)
+
+    @property
+    def overdue(self) -> tuple[Line, ...]:
+        """What of ours is past its latest day."""
+        return tuple(line for line in self.ours if line.is_overdue)
+
+    @property
+    def unknown(self) -> tuple[Line, ...]:
+        """What of ours has nothing on record that tells its day."""
+        return tuple(line for line in self.ours if line.is_unknown)
 
     @property
     def impairments(self) -> tuple[Finding, ...]:
@@ -104,9 +120,9 @@ def load_state(*, building: Building, today: date) -> State:
         building=building,
         today=today,
         detectors=count_detectors(building=building),
-        windows=tuple(
-            due.list_windows(
-                firm_id=building.firm_id, building_ids=[building.pk], tasks=["sensitivity"]
+        lines=tuple(
+            lines.list_lines(
+                firm_id=building.firm_id, today=today, part="all", building_id=building.pk
             )
         ),
         findings=tuple(found),
@@ -187,21 +203,41 @@ def count_alarms(*, building: Building, today: date) -> Alarms:
 
 @dataclass(frozen=True)
 class Falling:
-    """How many detectors a task falls due for on one day, whatever the reasons are."""
+    """How many devices a task falls due for on one day, whatever the reasons are."""
 
     task: str
+    task_words: str
     latest_on: date
-    devices: int
+    devices: int  # 0: the building as a whole
+
+    @property
+    def words(self) -> str:
+        """Say what is done, and to how many."""
+        if not self.devices:
+            return f"{self.task_words} of the building as a whole"
+        noun = "detector" if self.task == "sensitivity" else "device"
+        return f"{self.task_words} of {self.devices:,} {noun}{'' if self.devices == 1 else 's'}"
 
 
-def by_year(windows: Sequence[Window], *, today: date) -> list[tuple[str, list[Falling]]]:
-    """Put what falls due together by year; what is overdue comes first under its own name."""
-    days: dict[tuple[date, str], int] = {}
-    for window in windows:
-        key = (window.latest_on, window.task)
-        days[key] = days.get(key, 0) + window.devices
-    found: dict[str, list[Falling]] = {}
-    for (day, task), devices in sorted(days.items()):
-        name = "overdue" if day < today else str(day.year)
-        found.setdefault(name, []).append(Falling(task, day, devices))
-    return list(found.items())
+OVERDUE, UNKNOWN = "overdue", "not on record"
+
+
+def by_year(found: Sequence[Line], *, today: date) -> list[tuple[str, list[Falling]]]:
+    """Put what falls due together by year; overdue comes first, what nobody knows last."""
+    days: dict[tuple[bool, date, str, str], int] = {}
+    for line in found:
+        # Where nothing is on record, the day means nothing: all of a task stand together.
+        day = date.max if line.is_unknown else line.latest_on
+        key = (line.is_unknown, day, line.task, line.task_words)
+        days[key] = days.get(key, 0) + line.devices
+    years: dict[str, list[Falling]] = {}
+    for (is_unknown, day, task, said), devices in sorted(days.items()):
+        name = UNKNOWN if is_unknown else OVERDUE if day < today else str(day.year)
+        years.setdefault(name, []).append(Falling(task, said, day, devices))
+    return list(years.items())
+
+
+def say_own_part(found: Sequence[Line]) -> list[str]:
+    """Say what the owner's own people usually do, and how often; each once."""
+    said = [f"{line.task_words}, {words.say_frequency(line.frequency)}" for line in found]
+    return list(dict.fromkeys(said))

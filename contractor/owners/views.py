@@ -73,7 +73,8 @@ def building(request: OwnerRequest, building: "Building") -> HttpResponse:
             for month in alarms.follow_log(building=building, today=today)
             if month.state == "asked"
         ],
-        "due_by_year": queries.by_year(state.windows, today=today),
+        "due_by_year": queries.by_year(state.ours, today=today),
+        "own_part": queries.say_own_part(state.theirs),
         "several": len(request.buildings) > 1,
     }
     return render(request, "owners/building.html", context)

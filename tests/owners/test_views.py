@@ -93,9 +93,7 @@ class TestBuilding:
         self, signed_in, seat, firm, building, detector, today
     ):
         client = signed_in(seat)
-        assert "No day of the next sensitivity test is known yet." in self.see(
-            client, firm, building
-        )
+        assert "No day of the next test is known yet." in self.see(client, firm, building)
         due = Due.objects.create(
             firm=firm,
             building=building,
@@ -110,7 +108,7 @@ class TestBuilding:
         Due.objects.filter(pk=due.pk).update(latest_on=today - timedelta(days=1))
         text = self.see(client, firm, building)
         assert "1 detector is past the day of its sensitivity test." in text
-        assert "<dt>overdue</dt><dd>sensitivity test of 1 detector, was due 24 Nov 2026" in text
+        assert "<dt>overdue</dt><dd>Sensitivity test of 1 detector, was due 24 Nov 2026" in text
         assert "Nobody is booked yet." in text
 
     def test_what_is_out_of_service_comes_first(self, signed_in, seat, firm, building):
@@ -151,7 +149,7 @@ class TestBuilding:
                 computed_on=date(2026, 11, 25),
             )
         text = self.see(signed_in(seat), firm, building)
-        assert "<dt>2027</dt><dd>sensitivity test of 2 detectors, by 11 Mar 2027</dd>" in text
+        assert "<dt>2027</dt><dd>Sensitivity test of 2 detectors, by 11 Mar 2027</dd>" in text
         assert text.index("<dt>2027</dt>") < text.index("<dt>2031</dt>")
 
     def test_a_superseded_revision_is_not_the_proof(
