@@ -9,6 +9,7 @@ import factory
 from factory.django import DjangoModelFactory
 
 from contractor.alarms.models import NoneStatement, UnwantedAlarm
+from contractor.due.models import Due
 from contractor.findings.models import Finding
 from contractor.owners.models import OwnedBuilding, OwnerSeat
 from contractor.power.models import BatterySet, BatteryTest
@@ -276,6 +277,28 @@ class VisitDeviceFactory(DjangoModelFactory):
     firm = factory.SelfAttribute("visit.firm")
 
 
+class DueFactory(DjangoModelFactory):
+    """An annual functional test, last done on 11 Mar 2026; give the device, or a building."""
+
+    class Meta:
+        model = Due
+
+    firm = factory.SelfAttribute("building.firm")
+    building = factory.SelfAttribute("device.building")
+    component = "smoke"
+    task = "functional"
+    frequency = 4
+    last_done_on = date(2026, 3, 11)
+    anchor_on = date(2026, 3, 11)
+    earliest_on = date(2026, 12, 11)
+    target_on = date(2027, 3, 11)
+    latest_on = date(2027, 6, 11)
+    basis = "window"
+    clause = "Table 14.4.3.2"
+    edition = "nfpa72-2013"
+    computed_on = date(2026, 11, 25)
+
+
 class OwnerSeatFactory(DjangoModelFactory):
     """An owner's seat; give the firm."""
 
@@ -446,4 +469,5 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         "change_id": change.pk,
         "alarm_id": UnwantedAlarmFactory(building=building, circumstances="Canary-7Q2M toast").pk,
         "statement_id": NoneStatementFactory(building=building).pk,
+        "due_id": DueFactory(device=battery, name="Canary-7Q2M task").pk,
     }

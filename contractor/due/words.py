@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from datetime import date, timedelta
 
+from contractor.due.models import Due
 from contractor.engine.editions.model import COMPONENTS
 from contractor.engine.intervals import FREQUENCIES
 from contractor.engine.months import say_day
@@ -103,18 +104,35 @@ def say_why(
         return f"The sample of their circuit reaches them in {latest_on.year}."
     if basis == "window":
         last = f"Last done {say_day(last_done_on)}; " if last_done_on else ""
-        return _sentence(f"{last}{often}")
+        return _sentence(f"{last}{often or 'at its frequency'}")
     if basis in ("life", "verdict", "change"):
         return _sentence(_WHY[basis])
-    last = f"Last done {say_day(last_done_on)}" if last_done_on else "Never done"
+    done = "done" if basis == "unsafe_place" else "tested"
+    last = f"Last {done} {say_day(last_done_on)}" if last_done_on else f"Never {done}"
     return f"{last}; {_WHY[basis]}."
+
+
+def say_due(due: Due, *, today: date) -> tuple[str, str, str]:
+    """Say how one due date stands and why: state of the look, words, sentence."""
+    state = judge(
+        basis=due.basis, earliest_on=due.earliest_on, latest_on=due.latest_on, today=today
+    )
+    why = say_why(
+        basis=due.basis,
+        frequency=due.frequency,
+        last_done_on=due.last_done_on,
+        anchor_on=due.anchor_on,
+        latest_on=due.latest_on,
+        by_local_rule=due.local_rule is not None,
+    )
+    return DRAWN[state], STATES[state], why
 
 
 def say_components(keys: tuple[str, ...], *, most: int = 2) -> str:
     """Say what a task is done to: the components' names, the rest as a number."""
     names = [COMPONENTS[key].name if key in COMPONENTS else key for key in keys if key]
-    said = "; ".join(names[:most])
-    return f"{said}; {len(names) - most} more kinds" if len(names) > most else said
+    said, plural = "; ".join(names[:most]), "" if len(names) == most + 1 else "s"
+    return f"{said}; {len(names) - most} more kind{plural}" if len(names) > most else said
 
 
 def say_tasks(words: list[str]) -> str:

@@ -584,6 +584,61 @@ def empty() -> dict[str, Any]:
     }
 
 
+def falling() -> dict[str, Any]:
+    """Make what is due by month, window by window, and two years ahead."""
+    row, column, trip = charts.DueRow, charts.DueColumn, charts.OutlookTrip
+    rule = charts.DueYear(first=date(2026, 8, 1), last=date(2028, 1, 31), today=TODAY)
+    rows = [
+        row(label="Quillmarsh House", words="annual", state=state, earliest=early, latest=late)
+        for state, early, late in (
+            ("overdue", date(2026, 5, 1), date(2026, 11, 1)),
+            ("due", date(2026, 10, 11), date(2027, 4, 11)),
+            ("later", date(2027, 2, 11), date(2027, 8, 11)),
+            ("no_record", None, date(2020, 6, 1)),
+        )
+    ]
+    tasks = ("visual inspection", "functional test", "sensitivity test")
+    return {
+        **CHROME,
+        "nav": nav("Buildings"),
+        "months": charts.DueMonths(
+            columns=(
+                column(label="overdue", short="late", words="overdue", counts=(("overdue", 7),)),
+                column(
+                    label="no record",
+                    short="none",
+                    words="no record",
+                    counts=(("no_record", 42),),
+                    apart=True,
+                ),
+                column(
+                    label="Nov",
+                    words="November 2026",
+                    under="2026",
+                    counts=(("due", 2), ("later", 3)),
+                    href="#n",
+                ),
+                column(label="Dec", words="December 2026", counts=(("later", 1),), chosen=True),
+            )
+        ),
+        "window_axis": charts.WindowAxis(year=rule),
+        "windows": [(one.latest, one.state, charts.WindowBar(year=rule, row=one)) for one in rows],
+        "outlook_axis": charts.OutlookAxis(first=date(2026, 11, 1)),
+        "outlook_years": [
+            charts.OutlookYear(
+                first=date(2026, 11, 1),
+                last=date(2027, 10, 31),
+                today=TODAY,
+                trips=(
+                    trip(day=date(2026, 12, 1), tasks=tasks, booked=True),
+                    trip(day=date(2027, 6, 2), tasks=tasks[:1]),
+                ),
+            ),
+            charts.OutlookYear(first=date(2027, 11, 1), last=date(2028, 10, 31), today=TODAY),
+        ],
+    }
+
+
 def bars() -> dict[str, Any]:
     """Make range bars of every kind."""
     bar = charts.RangeBar
@@ -705,4 +760,5 @@ PAGES = {
     "owner": owner,
     "empty": empty,
     "bars": bars,
+    "falling": falling,
 }

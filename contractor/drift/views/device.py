@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 
 from contractor.drift import drawings, forms, packing, queries, services
 from contractor.due import queries as due
+from contractor.due import words
 from contractor.due.services import day_in
 from contractor.engine import editions
 from contractor.findings import queries as findings
@@ -39,6 +40,7 @@ def device(request: FirmRequest, device_id: UUID) -> HttpResponse:
         "today": today,
         "due": due.find_due(device=found),
         "edition": editions.get(found.building.edition),
+        "dues": [(one, *words.say_due(one, today=today)) for one in due.list_due_of(device=found)],
         "findings": list(findings.list_of_device(device=found)),
         "section": "Buildings",
     }
