@@ -14,15 +14,16 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from contractor.agreements import queries as agreements
-from contractor.due import queries as due
 from contractor.findings import queries as findings
 from contractor.findings.models import Finding
 from contractor.notices import queries
 from contractor.notices.models import NoticeKind
 from contractor.notices.services import Recipient, object_of_day, owe
 from contractor.register import queries as register
+from contractor.schedule import lines
 from contractor.schedule import queries as schedule
-from contractor.schedule.queries import Booking, Together
+from contractor.schedule.lines import Together
+from contractor.schedule.queries import Booking
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import FirmProfile
 
@@ -146,14 +147,14 @@ class Week:
 
 def load_week(*, firm_id: UUID, today: date) -> Week:
     """Load what the office should know this Monday."""
-    windows = due.list_windows(firm_id=firm_id, until=today + LOOK_AHEAD)
-    known = [w for w in windows if w.basis != "no_record" or w.latest_on >= today]
+    falling = lines.list_lines(firm_id=firm_id, today=today, until=today + LOOK_AHEAD)
+    known = [line for line in falling if not line.is_unknown]
     opened = list(findings.list_open(firm_id=firm_id))
     states = queries.count_by_state(firm_id=firm_id)
     return Week(
-        overdue=schedule.group_by_building([w for w in known if w.is_overdue(today)]),
-        soon=schedule.group_by_building([w for w in known if not w.is_overdue(today)]),
-        no_record=len({w.building_id for w in windows} - {w.building_id for w in known}),
+        overdue=lines.by_building(line for line in known if line.is_overdue),
+        soon=lines.by_building(line for line in known if not line.is_overdue),
+        no_record=len({line.building_id for line in falling} - {k.building_id for k in known}),
         impairments=[f for f in opened if f.severity == "impairment"],
         ageing=[f for f in opened if f.severity != "impairment" and today - f.found_on >= AGES],
         agreements=list(
