@@ -133,6 +133,7 @@ def frames(
     outlooks: Sequence[queries.BuildingOutlook],
     lines: dict[Any, list[list[tuple[date, float]]]],
     asking: Iterable[queries.Asking],
+    coming: dict[Any, queries.Coming],
     today: date,
 ) -> list[tuple[queries.BuildingOutlook, charts.FleetFrame]]:
     """Draw buildings one frame each, all over the same years."""
@@ -150,6 +151,10 @@ def frames(
                     tuple((day, share) for day, share in line if day >= first)
                     for line in lines.get(outlook.building_id, [])
                 ),
+                middle=coming[outlook.building_id].middle if outlook.building_id in coming else (),
+                dirtiest=coming[outlook.building_id].dirtiest
+                if outlook.building_id in coming
+                else (),
                 nearing=counts[outlook.building_id].nearing if outlook.building_id in counts else 0,
                 out=counts[outlook.building_id].out if outlook.building_id in counts else 0,
             ),
@@ -171,9 +176,9 @@ def trade_off(*, listed: CleaningList, most: int = 200) -> charts.TradeOff:
 
 def usage(counts: dict[int, int]) -> charts.Usage:
     """Draw how much of their allowance detectors have used, in steps of 2.5 %."""
-    most = max(min(max(counts, default=0), 47), 43)
-    steps = [counts.get(at, 0) for at in range(most)]
-    steps.append(sum(many for at, many in counts.items() if at >= most))
+    last = 43  # holds all beyond it
+    steps = [counts.get(at, 0) for at in range(last)]
+    steps.append(sum(many for at, many in counts.items() if at >= last))
     nearing, out = sum(steps[30:40]), sum(steps[40:])
     return charts.Usage(
         counts=tuple(steps), in_range=sum(steps) - nearing - out, nearing=nearing, out=out

@@ -22,8 +22,8 @@ def _day() -> forms.DateInput:
 class Narrow(forms.Form):
     """What the list of detectors is narrowed to; it lives in the address."""
 
-    building = forms.ChoiceField(required=False)
-    product = forms.ChoiceField(required=False)
+    building = forms.ChoiceField(required=False, label="building")
+    product = forms.ChoiceField(required=False, label="product")
     stands = forms.ChoiceField(choices=STANDS, required=False, label="stands")
     chance = forms.ChoiceField(choices=CHANCES, required=False, label="chance")
     q = forms.CharField(required=False, max_length=80, label="address or place")

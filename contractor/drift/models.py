@@ -50,7 +50,7 @@ class Basis(models.TextChoices):
 
     VISIT = "visit", "planned visit"
     DUE = "due", "next sensitivity test due"
-    YEAR = "year", "a year ahead; nothing is planned or due"
+    YEAR = "year", "a year ahead: nothing is planned or due before"
 
 
 class Forecast(FirmModel):
@@ -61,7 +61,7 @@ class Forecast(FirmModel):
     """
 
     device = models.ForeignKey(Device, models.CASCADE, db_constraint=False, db_index=False)
-    building = models.ForeignKey(Building, models.CASCADE, db_constraint=False, db_index=False)
+    building_id = models.UUIDField()  # the device's; a key, no join: a million rows are written
     as_of = models.DateField()  # when it last changed
     readings = models.PositiveSmallIntegerField()  # how many, in the current run
     rate = models.FloatField()  # [%/ft per year]
@@ -75,12 +75,11 @@ class Forecast(FirmModel):
     class Meta(FirmModel.Meta):
         constraints = [
             SameFirm("device"),
-            SameFirm("building"),
             models.UniqueConstraint(fields=["firm", "device"], name="one_forecast_per_detector"),
         ]
         indexes = [
             models.Index(fields=["firm", "-chance"], name="forecast_worst_first"),
-            models.Index(fields=["firm", "building", "-chance"], name="forecast_by_building"),
+            models.Index(fields=["firm", "building_id", "-chance"], name="forecast_by_building"),
         ]
 
 

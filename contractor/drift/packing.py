@@ -1,11 +1,14 @@
 """Pack numbers by the ten thousand: day numbers, what a database sends, what a snapshot holds."""
 
+import os
 from collections.abc import Sequence
 from datetime import date
 from uuid import UUID
 
 import numpy as np
 import numpy.typing as npt
+
+from contractor.tenancy.keys import uuid7
 
 EPOCH = date(2000, 1, 1).toordinal()
 
@@ -34,6 +37,17 @@ def keys_of(column: npt.NDArray[np.void]) -> list[UUID]:
     """Give 16-byte columns as keys."""
     raw = column.tobytes()
     return [UUID(bytes=raw[at : at + 16]) for at in range(0, len(raw), 16)]
+
+
+def ordered_keys(*, count: int) -> npt.NDArray[np.void]:
+    """Make new keys that rise, as uuid7 does, so that their index is filled from one side."""
+    made = np.zeros((count, 16), dtype=np.uint8)
+    made[:, :6] = np.frombuffer(uuid7().bytes[:6], dtype=np.uint8)
+    made[:, 6:8] = np.frombuffer(bytes([0x70, os.urandom(1)[0]]), dtype=np.uint8)
+    rising = (np.arange(count) + (1 << 31)).astype(">u4")  # the variant's bits, then the place
+    made[:, 8:12] = rising.view(np.uint8).reshape(count, 4)
+    made[:, 12:] = np.frombuffer(os.urandom(4 * count), dtype=np.uint8).reshape(count, 4)
+    return made.reshape(-1).view("V16")
 
 
 def pack_chances(*, keys: npt.NDArray[np.void], chances: npt.NDArray[np.floating]) -> bytes:

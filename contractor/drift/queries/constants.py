@@ -54,9 +54,11 @@ def list_next_visits(
 ) -> dict[UUID, NextVisit]:
     """Tell for each building the day up to which its detectors must last.
 
-    The next planned visit; else the next day on which a sensitivity test falls due; else the first
-    of a month a year on, so that the day moves twelve times a year and not every night.
+    The next planned visit; else the next day within a year on which a sensitivity test falls due;
+    else the first of a month a year on, by when the yearly test brings somebody there. So the day
+    moves twelve times a year and not every night.
     """
+    year = (today.replace(day=1) + timedelta(days=397)).replace(day=1)
     planned = (
         Visit.objects.filter(
             firm_id=firm_id, building_id__in=building_ids, state__in=OPEN, planned_on__gte=today
@@ -67,13 +69,16 @@ def list_next_visits(
     )
     falls_due = (
         Due.objects.filter(
-            firm_id=firm_id, building_id__in=building_ids, task="sensitivity", latest_on__gt=today
+            firm_id=firm_id,
+            building_id__in=building_ids,
+            task="sensitivity",
+            latest_on__gt=today,
+            latest_on__lt=year,
         )
         .values_list("building_id")
         .annotate(first=Min("latest_on"))
         .order_by("building_id")
     )
-    year = (today.replace(day=1) + timedelta(days=397)).replace(day=1)
     found = dict.fromkeys(building_ids, NextVisit(year, Basis.YEAR))
     found |= {building_id: NextVisit(day, Basis.DUE) for building_id, day in falls_due}
     found |= {building_id: NextVisit(day, Basis.VISIT) for building_id, day in planned}

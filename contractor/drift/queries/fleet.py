@@ -16,7 +16,7 @@ import numpy.typing as npt
 import psycopg
 from django.db import connection
 
-from contractor.drift.packing import keys_of
+from contractor.drift.packing import day_of, keys_of
 from contractor.readings.models import Stage
 from contractor.register.models import SENSITIVE_KINDS
 
@@ -49,40 +49,42 @@ _THEN = """
       and (d.installed_on is null or d.installed_on <= %(until)s) {there}
 """
 _DETECTORS = """
-    with fleet as materialized ({fleet})
+    with fleet as ({fleet})
     select string_agg(uuid_send(id), ''::bytea), string_agg(uuid_send(building_id), ''::bytea),
            string_agg(float8send(allowed), ''::bytea),
            string_agg(int4send(coalesce(began - date '2000-01-01', -2147483648)), ''::bytea),
+           string_agg(int4send((installed_on is not distinct from began)::int), ''::bytea),
            string_agg(int4send(stands), ''::bytea)
     from (select * from fleet order by building_id, id) f
 """
-# Days after the run's first are answered from the index alone; see reading_by_device.
-_LATER = """
-    with fleet as materialized ({fleet})
-    select string_agg(int4send(n), ''::bytea), string_agg(days, ''::bytea),
-           string_agg(drifts, ''::bytea)
-    from (
-        select count(r.taken_on)::int as n,
-               coalesce(string_agg(int4send(r.taken_on - date '2000-01-01'), ''::bytea
-                                   order by r.taken_on, r.drift), ''::bytea) as days,
-               coalesce(string_agg(float8send(r.drift), ''::bytea
-                                   order by r.taken_on, r.drift), ''::bytea) as drifts
-        from fleet f
-        left join readings_reading r
-          on r.firm_id = %(firm)s and r.device_id = f.id and r.drift is not null
-         and r.taken_on > coalesce(f.began, date '0001-01-01') {until}
-        group by f.building_id, f.id order by f.building_id, f.id
-    ) d
-"""
-# On the day itself only what was left counts, unless it is the day of installation.
-_FIRST = """
-    with fleet as materialized ({fleet})
-    select string_agg(uuid_send(f.id), ''::bytea), string_agg(float8send(r.drift), ''::bytea)
+# From the index alone, detector by detector: see reading_by_device. Some of the run before, whose
+# last reading falls on the day on which this one began, comes along and is sorted out later.
+_READINGS = """
+    with fleet as materialized (
+        select id, began, (row_number() over (order by building_id, id) - 1)::int as n
+        from ({fleet}) f
+    )
+    select string_agg(int4send(f.n), ''::bytea),
+           string_agg(int4send(r.taken_on - date '2000-01-01'), ''::bytea),
+           string_agg(float8send(r.drift), ''::bytea)
     from fleet f
-    join readings_reading r
-      on r.firm_id = %(firm)s and r.device_id = f.id and r.drift is not null
-     and r.taken_on = f.began
-    where r.stage = %(left)s or f.installed_on = f.began
+    join lateral (
+        select r.taken_on, r.drift from readings_reading r
+        where r.firm_id = %(firm)s and r.device_id = f.id and r.drift is not null
+          and r.taken_on >= coalesce(f.began, date '0001-01-01') {until}
+        order by r.taken_on
+    ) r on true
+"""
+# What was left on the day on which a run began.
+_LEFT = """
+    select string_agg(int4send(f.n), ''::bytea), string_agg(float8send(r.drift), ''::bytea)
+    from unnest(%(places)s::int[], %(devices)s::uuid[], %(days)s::date[]) f (n, id, began)
+    join lateral (
+        select r.drift from readings_reading r
+        where r.firm_id = %(firm)s and r.device_id = f.id and r.drift is not null
+          and r.taken_on = f.began and r.stage = %(left)s
+        order by r.taken_on
+    ) r on true
 """
 _WITHDRAWN = """
     select string_agg(uuid_send(r.device_id), ''::bytea),
@@ -150,36 +152,67 @@ def load_fleet(
         "left": str(Stage.AS_LEFT),
     }
     and_until = "and r.taken_on <= %(until)s" if until is not None else ""
-    ids, homes, limits, began, stands = _columns(_DETECTORS.format(fleet=fleet), said)
-    counts, days, drifts = _columns(_LATER.format(fleet=fleet, until=and_until), said)
-    first_ids, first_drifts = _columns(_FIRST.format(fleet=fleet), said)
+    ids, homes, limits, began, fresh, stands = _columns(_DETECTORS.format(fleet=fleet), said)
+    places, days, drifts = _columns(_READINGS.format(fleet=fleet, until=and_until), said)
     keys = np.frombuffer(ids, dtype="V16")
     building_keys, group = _grouped(np.frombuffer(homes, dtype="V16"))
-    start = np.frombuffer(began, dtype=">i4").astype(np.int64)
-    count = np.frombuffer(counts, dtype=">i4").astype(np.int64)
-    day = np.frombuffer(days, dtype=">i4").astype(np.float64)
-    drift = np.frombuffer(drifts, dtype=">f8").astype(np.float64)
-    if first_ids:
-        places = np.cumsum(count) - count
-        which = _places(keys, np.frombuffer(first_ids, dtype="V16"))
-        level = np.frombuffer(first_drifts, dtype=">f8").astype(np.float64)
-        order = np.lexsort((level, which))
-        which, level = which[order], level[order]
-        day = np.insert(day, places[which], start[which].astype(np.float64))
-        drift = np.insert(drift, places[which], level)
-        count = count + np.bincount(which, minlength=keys.size)
+    start = np.frombuffer(began, dtype=">i4").astype(np.float64)
     found = Fleet(
         keys=keys,
-        detector=np.repeat(np.arange(keys.size), count),
-        day=day,
-        drift=drift,
+        detector=np.frombuffer(places, dtype=">i4").astype(np.int64),
+        day=np.frombuffer(days, dtype=">i4").astype(np.float64),
+        drift=np.frombuffer(drifts, dtype=">f8").astype(np.float64),
         limit=np.frombuffer(limits, dtype=">f8").astype(np.float64),
         group=group,
-        begun=np.where(start == _NEVER, np.nan, start.astype(np.float64)),
+        begun=np.where(start == _NEVER, np.nan, start),
         stands=np.frombuffer(stands, dtype=">i4").astype(np.int64),
         building_keys=building_keys,
     )
-    return _without_withdrawn(found, said)
+    is_new = np.frombuffer(fresh, dtype=">i4") == 1
+    return _without_withdrawn(_from_what_was_left(_in_order(found), is_new, said), said)
+
+
+def _from_what_was_left(
+    fleet: Fleet, is_new: npt.NDArray[np.bool_], said: Mapping[str, Any]
+) -> Fleet:
+    """Begin runs with what was left: as found on that day still belongs to the run before.
+
+    On the day of installation there was no run before.
+    """
+    first = (fleet.day == fleet.begun[fleet.detector]) & ~is_new[fleet.detector]
+    if not first.any():
+        return fleet
+    which = np.unique(fleet.detector[first])
+    asked = {
+        "places": which.tolist(),
+        "devices": keys_of(fleet.keys[which]),
+        "days": [day_of(day) for day in fleet.begun[which]],
+    }
+    places, drifts = _columns(_LEFT, {**said, **asked})
+    left = np.frombuffer(places, dtype=">i4").astype(np.int64)
+    later = fleet.detector[~first]
+    place = np.searchsorted(later, left)
+    level = np.frombuffer(drifts, dtype=">f8").astype(np.float64)
+    return replace(
+        fleet,
+        detector=np.insert(later, place, left),
+        day=np.insert(fleet.day[~first], place, fleet.begun[left]),
+        drift=np.insert(fleet.drift[~first], place, level),
+    )
+
+
+def _in_order(fleet: Fleet) -> Fleet:
+    """Sort readings by detector and day where they do not stand so already."""
+    step, later = np.diff(fleet.detector), np.diff(fleet.day)
+    if not np.any((step < 0) | ((step == 0) & (later < 0))):
+        return fleet
+    order = np.lexsort((fleet.drift, fleet.day, fleet.detector))
+    return replace(
+        fleet,
+        detector=fleet.detector[order],
+        day=fleet.day[order],
+        drift=fleet.drift[order],
+    )
 
 
 def _columns(sql: str, said: Mapping[str, Any]) -> tuple[bytes, ...]:

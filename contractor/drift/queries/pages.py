@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
 
+import numpy as np
 from django.db.models import Avg, Count, F, Q, QuerySet, Sum
 from django.db.models.functions import Floor
 
@@ -32,6 +33,8 @@ from contractor.register.models import (
 NEW_FOR = timedelta(days=7)
 #: Lines drawn in one frame at most, those of the detectors worst off.
 LINES = 60
+#: Readings closer than this are not compared for their pace.
+APART = timedelta(days=150)
 #: Fewer runs than this say nothing of a whole area.
 FEW = 3
 
@@ -64,9 +67,9 @@ def list_forecasts(*, firm_id: UUID, narrowed: Filter | None = None) -> QuerySet
         found = found.filter(
             Q(device__address__icontains=narrowed.text) | Q(device__label__icontains=narrowed.text)
         )
-    return found.select_related("building", "device", "device__area", "device__product").order_by(
-        "-chance", "pk"
-    )
+    return found.select_related(
+        "device", "device__building", "device__area", "device__product"
+    ).order_by("-chance", "pk")
 
 
 def find_forecast(*, device: Device) -> Forecast | None:
@@ -181,6 +184,48 @@ def list_lines(
 
 
 @dataclass(frozen=True)
+class Coming:
+    """Where a building's detectors are expected to go within a year: (day, share used)."""
+
+    middle: tuple[tuple[date, float], ...]
+    dirtiest: tuple[tuple[date, float], ...]  # the tenth that has used most
+
+
+def list_coming(*, firm_id: UUID, building_ids: Sequence[UUID], today: date) -> dict[UUID, Coming]:
+    """Tell the middle and the dirtiest tenth of each building, today and a year on."""
+    shares: dict[UUID, list[tuple[float, float]]] = {}
+    for building_id, read_on, drift, limit, rate in (
+        Forecast.objects.filter(
+            firm_id=firm_id, building_id__in=building_ids, device__latest_drift__isnull=False
+        )
+        .order_by("pk")
+        .values_list(
+            "building_id",
+            "device__latest_on",
+            "device__latest_drift",
+            "device__latest_limit",
+            "rate",
+        )
+    ):
+        now = drift + rate * (today - read_on).days / 365.25
+        shares.setdefault(building_id, []).append((now / limit, (now + rate) / limit))
+    year_on = today + timedelta(days=365)
+    found = {}
+    for building_id, both in shares.items():
+        now_used = np.array([one[0] for one in both])
+        then_used = np.array([one[1] for one in both])
+        middle, dirtiest = (
+            (
+                (today, float(np.quantile(now_used, share))),
+                (year_on, float(np.quantile(then_used, share))),
+            )
+            for share in (0.5, 0.9)
+        )
+        found[building_id] = Coming(middle, dirtiest)
+    return found
+
+
+@dataclass(frozen=True)
 class Soiling:
     """How fast one area soils, against the firm's others."""
 
@@ -266,8 +311,11 @@ def _paces(*, firm_id: UUID, row: dict[str, Any]) -> tuple[float | None, float |
         runs.setdefault(device_id, []).append((day, drift or 0.0))
     lately, earlier = [], []
     for run in runs.values():
-        first, before, last = run[0], run[max(len(run) - 2, 0)], run[-1]
-        if first[0] < before[0] < last[0]:
+        first, last = run[0], run[-1]
+        # Two readings within weeks of each other say nothing of a pace but their noise.
+        earlier_ones = [one for one in run if (last[0] - one[0]) >= APART]
+        before = earlier_ones[-1] if earlier_ones else last
+        if before[0] - first[0] >= APART and before[0] < last[0]:
             lately.append((last[1] - before[1]) / (last[0] - before[0]).days)
             earlier.append((before[1] - first[1]) / (before[0] - first[0]).days)
     if len(lately) < FEW:

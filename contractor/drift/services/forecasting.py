@@ -13,7 +13,7 @@ from django.db import connection, transaction
 
 from contractor.drift import queries
 from contractor.drift.models import FleetConstants
-from contractor.drift.packing import columns_for_copy, day_number
+from contractor.drift.packing import columns_for_copy, day_number, ordered_keys
 from contractor.drift.queries.constants import NextVisit
 from contractor.drift.services.noticing import renew_notices, renew_outlooks
 from contractor.engine import drift
@@ -106,7 +106,9 @@ def refit(
     )
     visits = [next_visits[building_id] for building_id in fleet.building_ids]
     next_day = np.array([day_number(visit.on) for visit in visits], dtype=np.float64)
-    chance = np.round(said.chance_by(next_day[fleet.group]), 4)
+    # What is neither sure nor impossible is never stored so.
+    chance = np.clip(np.round(said.chance_by(next_day[fleet.group]), 4), 0.0001, 0.9999)
+    chance = np.where(said.is_over, 1.0, chance)
     written, gone = _write(
         firm_id=firm_id,
         today=today,
@@ -158,6 +160,7 @@ def _take_turn(firm_id: UUID) -> None:
 
 
 _COLUMNS = (
+    ("id", "uuid", "V16"),
     ("device_id", "uuid", "V16"),
     ("building_id", "uuid", "V16"),
     ("readings", "smallint", ">i2"),
@@ -171,16 +174,17 @@ _COLUMNS = (
 )
 _NAMES = ", ".join(name for name, _, _ in _COLUMNS)
 _NEW = ", ".join(f"i.{name}" for name, _, _ in _COLUMNS)
+_SET = ", ".join(f"{name} = i.{name}" for name, _, _ in _COLUMNS[2:])
 _UPDATE = f"""
-    update drift_forecast f set as_of = %(today)s, ({_NAMES}) = row ({_NEW})
+    update drift_forecast f set as_of = %(today)s, {_SET}
     from pg_temp.foreseen i
     where f.firm_id = %(firm)s and f.device_id = i.device_id
-      and ({", ".join(f"f.{name}" for name, _, _ in _COLUMNS[1:])})
-          is distinct from ({", ".join(f"i.{name}" for name, _, _ in _COLUMNS[1:])})
+      and ({", ".join(f"f.{name}" for name, _, _ in _COLUMNS[2:])})
+          is distinct from ({", ".join(f"i.{name}" for name, _, _ in _COLUMNS[2:])})
 """  # noqa: S608 - our own column names
 _INSERT = f"""
-    insert into drift_forecast (id, firm_id, as_of, {_NAMES})
-    select gen_random_uuid(), %(firm)s, %(today)s, {_NEW}
+    insert into drift_forecast (firm_id, as_of, {_NAMES})
+    select %(firm)s, %(today)s, {_NEW}
     from pg_temp.foreseen i
     where not exists (select from drift_forecast f
                       where f.firm_id = %(firm)s and f.device_id = i.device_id)
@@ -204,6 +208,7 @@ def _write(
 ) -> tuple[int, int]:
     """Hand the forecasts over in a temporary table and change only what differs."""
     values: dict[str, Any] = {
+        "id": ordered_keys(count=fleet.keys.size),
         "device_id": fleet.keys,
         "building_id": fleet.building_keys[fleet.group],
         "readings": np.minimum(said.readings, 32767),

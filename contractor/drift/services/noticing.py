@@ -83,29 +83,34 @@ def renew_notices(
     there = DriftNotice.objects.filter(firm_id=firm_id, ended_on=None)
     if building_ids is not None:
         there = there.filter(building_id__in=building_ids)
-    open_ones = {(notice.device_id, notice.kind): notice.pk for notice in there}
-    places = {device_id: at for at, device_id in enumerate(fleet.device_ids)} if open_ones else {}
+    open_ones = {
+        (device_id.bytes, kind): pk
+        for pk, device_id, kind in there.values_list("pk", "device_id", "kind")
+    }
+    keys = fleet.keys.tolist()
+    places = {key: at for at, key in enumerate(keys)} if open_ones else {}
     over = []
-    for (device_id, kind), pk in open_ones.items():
-        at = places.get(device_id)
+    for (key, kind), pk in open_ones.items():
+        at = places.get(key)
         still = at is not None and (
             not eased[at] if kind == NoticeKind.CHANCE else holds[NoticeKind.NEARING][at]
         )
         if not still:
             over.append(pk)
+    news = np.array([building_id in known for building_id in fleet.building_ids])
     new = [
         DriftNotice(
             firm_id=firm_id,
-            device_id=device_id,
+            device_id=UUID(bytes=keys[at]),
             building_id=fleet.building_ids[fleet.group[at]],
             kind=kind,
             since_on=today,
-            is_news=fleet.building_ids[fleet.group[at]] in known,
+            is_news=bool(news[fleet.group[at]]),
             chance=float(chance[at]),
         )
         for kind, held in holds.items()
         for at in np.flatnonzero(held)
-        if ((device_id := fleet.device_ids[at]), kind) not in open_ones
+        if (keys[at], kind) not in open_ones
     ]
     DriftNotice.objects.filter(pk__in=over).update(ended_on=today)
     DriftNotice.objects.bulk_create(new, batch_size=1000)

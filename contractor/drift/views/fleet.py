@@ -45,6 +45,7 @@ def fleet(request: FirmRequest) -> HttpResponse:
             outlooks=list(framed),
             lines=queries.list_lines(firm_id=firm_id, building_ids=ids),
             asking=queries.list_asking(firm_id=firm_id, building_ids=ids),
+            coming=queries.list_coming(firm_id=firm_id, building_ids=ids, today=today),
             today=today,
         ),
         "form": form,
@@ -118,7 +119,7 @@ def export(request: FirmRequest) -> HttpResponse:
         ],
         rows=(
             [
-                one.building.name,
+                one.device.building.name,
                 one.device.area.name if one.device.area else "",
                 one.device.address,
                 one.device.label,
@@ -158,6 +159,7 @@ def building(request: FirmRequest, building_id: UUID) -> HttpResponse:
             outlooks=[outlook] if outlook else [],
             lines=queries.list_lines(firm_id=firm_id, building_ids=[found.pk]),
             asking=queries.list_asking(firm_id=firm_id, building_ids=[found.pk]),
+            coming=queries.list_coming(firm_id=firm_id, building_ids=[found.pk], today=today),
             today=today,
         ),
         "usage": drawings.usage(queries.count_usage(firm_id=firm_id, building_id=found.pk)),
