@@ -9,6 +9,7 @@ from contractor.notices.views import unsubscribe
 from contractor.rates import views as rates
 from contractor.readings.api import HandIn
 from contractor.register import urls as register
+from contractor.reports.views import verify
 from contractor.schedule.views import building
 from contractor.web import views
 
@@ -54,6 +55,7 @@ urlpatterns = [
             ]
         ),
     ),
+    path("verify/", verify, name="verify"),
     path("field/", include("contractor.field.urls")),
     path("in/<slug:firm>/print-outs/", HandIn.as_view(), name="hand_in"),
     path("o/<slug:firm>/", include("contractor.owners.urls")),

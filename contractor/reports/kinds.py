@@ -32,6 +32,14 @@ def read_seal(plain: dict[str, Any]) -> Sealed:
     return Sealed(**plain | {"sealed_at": at, "edited": edited})
 
 
+VISIT, SENSITIVITY, FINDINGS, DEVICES = "visit", "sensitivity", "findings", "devices"
+
+
+def list_kinds(record: contents.Record) -> list[str]:
+    """List which reports a record can be printed as."""
+    return [VISIT]
+
+
 def count_rows(kind: str, record: contents.Record) -> int:
     """Count the rows of a report's long tables, for its progress."""
     return pdf.count_rows(record)

@@ -9,14 +9,15 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import segno
 from django.template.loader import render_to_string
-from django.utils.safestring import mark_safe
+from django.utils.safestring import SafeString, mark_safe
 from weasyprint import HTML
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
-from contractor.reports import contents, sheets, tables
-from contractor.web.charts.printing import tokens
+from contractor.reports import codes, contents, sheets, tables
+from contractor.web.charts.printing import colour, tokens
 
 #: Tagged for readers of screens: PDF/UA-1 (ISO 14289-1).
 VARIANT = "pdf/ua-1"
@@ -42,6 +43,31 @@ class Sealed:
     chain_hash: str
     sealed_at: datetime
     edited: contents.Edited | None = None
+    verify_at: str = ""  # where anyone may ask whether it is genuine
+
+    @property
+    def code(self) -> str:
+        """The code that a person types there, in groups."""
+        return codes.say_code(codes.make_code(self.record_hash))
+
+    @property
+    def square(self) -> SafeString:
+        """The address with the code, as a square for a phone's camera."""
+        if not self.verify_at:
+            return SafeString("")
+        address = f"{self.verify_at}?code={codes.make_code(self.record_hash)}"
+        drawn = segno.make(address, error="m").svg_inline(scale=1, border=0, dark=colour("ink"))
+        size = re.search(r'width="(\d+)"', drawn)
+        assert size is not None
+        title = "<title>Square code: where this report can be checked</title>"
+        drawn = re.sub(
+            r"<svg [^>]*>",
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {size[1]} {size[1]}"'
+            f' width="118" height="118">{title}',
+            drawn,
+            count=1,
+        )
+        return mark_safe(drawn)
 
 
 @dataclass(frozen=True)

@@ -2,22 +2,25 @@
 
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 from uuid import UUID
 
 from django.conf import settings
+from django.db import connection, transaction
 from django.db.models import Max, QuerySet
 
 from contractor.reports import contents, pdf
-from contractor.reports.models import Report
+from contractor.reports.models import Handing, Kind, Report, SigningKey
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import Job
 from contractor.visits import queries as visits
 from contractor.visits.models import SealedRecord
 from contractor.visits.services import list_differences
 
-VISIT = "visit"
+VISIT: str = Kind.VISIT
 Missing = (Report.DoesNotExist, *visits.Missing)
 
 
@@ -36,14 +39,15 @@ def find_report(*, record: SealedRecord, kind: str = VISIT) -> Report | None:
     return Report.objects.filter(firm_id=record.firm_id, record=record, kind=kind).first()
 
 
-def find_job(*, record: SealedRecord) -> Job | None:
-    """Find the job that renders a record's report."""
-    return tenancy.find_job(firm_id=record.firm_id, key=job_key(record=record))
+def find_job(*, record: SealedRecord, kind: str = VISIT) -> Job | None:
+    """Find the job that renders a record's report of a kind."""
+    key = job_key(record_id=record.pk, kind=kind)
+    return tenancy.find_job(firm_id=record.firm_id, key=key)
 
 
-def job_key(*, record: SealedRecord) -> str:
-    """Name the job of a record's report; sign-off queues it under the same key."""
-    return f"report:{record.pk}"
+def job_key(*, record_id: UUID, kind: str = VISIT) -> str:
+    """Name the job of a record's report; sign-off queues the first kind under the same key."""
+    return f"report:{record_id}" if kind == VISIT else f"report:{record_id}:{kind}"
 
 
 def list_records(
@@ -73,6 +77,109 @@ def read_body(*, record: SealedRecord) -> dict[str, Any]:
     return body
 
 
+def list_kinds(*, record: SealedRecord) -> list[Report]:
+    """List every report that was made of a record, the full one first."""
+    order = list(Kind.values)
+    found = Report.objects.filter(firm_id=record.firm_id, record=record).order_by("pk")
+    return sorted(found, key=lambda report: order.index(report.kind))
+
+
+@dataclass(frozen=True)
+class Offered:
+    """One kind of report of a record: made, being made, or to be asked for."""
+
+    kind: str
+    words: str
+    report: Report | None
+    job: Job | None
+
+
+def list_papers(*, record: SealedRecord, kinds: Sequence[str]) -> list[Offered]:
+    """List the kinds of report of a record with what has become of each."""
+    made = {report.kind: report for report in list_kinds(record=record)}
+    return [
+        Offered(
+            kind,
+            str(Kind(kind).label),
+            made.get(kind),
+            None if kind in made else find_job(record=record, kind=kind),
+        )
+        for kind in kinds
+    ]
+
+
+def get_record(*, firm_id: UUID, record_id: UUID) -> SealedRecord:
+    """Get one sealed record with its text."""
+    return visits.get_record(firm_id=firm_id, record_id=record_id)
+
+
+def get_last_revision(*, record: SealedRecord) -> SealedRecord:
+    """Get the revision that stands, without its text."""
+    found = visits.list_records(visit=record.visit).defer("body").first()
+    assert found is not None  # the record itself is one
+    return found
+
+
+def find_key(*, firm_id: UUID) -> SigningKey | None:
+    """Find the key that signs: the newest that is not retired."""
+    found = SigningKey.objects.filter(firm_id=firm_id, retired_at=None)
+    return found.order_by("-made_at", "-pk").first()
+
+
+def list_keys(*, firm_id: UUID) -> list[SigningKey]:
+    """List a firm's certificates, newest first; the keys themselves are not read."""
+    found = SigningKey.objects.filter(firm_id=firm_id).select_related("made_by")
+    return list(found.defer("sealed").order_by("-made_at", "-pk"))
+
+
+def find_proof(*, token: str) -> tuple[UUID, UUID, UUID | None] | None:
+    """Find what a code or a file's SHA-256 stands for: firm, record, report.
+
+    A read across firms: the database shows the row of the very token that is named, nothing else.
+    """
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("select set_config('app.token', %s, true)", [token])
+        cursor.execute(
+            "select firm_id, record_id, report_id from reports_proof where token = %s"
+            " order by id limit 1",
+            [token],
+        )
+        found = cursor.fetchone()
+        cursor.execute("select set_config('app.token', '', true)")
+    return found
+
+
+def list_handings(*, record: SealedRecord) -> list[Handing]:
+    """List who was given which revision of a record's visit, newest first."""
+    found = Handing.objects.filter(firm_id=record.firm_id, record__visit=record.visit)
+    return list(found.select_related("record").defer("record__body").order_by("-at", "-pk"))
+
+
+def opened_lately(*, record_id: UUID, name: str, kind: str, now: datetime, hours: int) -> bool:
+    """Tell whether somebody opened the same paper within the last hours."""
+    since = now - timedelta(hours=hours)
+    found = Handing.objects.filter(record_id=record_id, name=name, kind=kind, at__gt=since)
+    return found.exists()
+
+
+def list_holders(*, record: SealedRecord) -> list[tuple[str, str]]:
+    """List who has an earlier revision and can be written to: name and address, each once."""
+    found = Handing.objects.filter(
+        firm_id=record.firm_id,
+        record__visit=record.visit,
+        record__revision__lt=record.revision,
+    ).exclude(address="")
+    people = found.order_by("at", "pk").values_list("address", "name")
+    return [(name, address) for address, name in dict(people).items()]
+
+
+def was_told(*, record: SealedRecord, address: str) -> bool:
+    """Tell whether somebody was told of this revision."""
+    return Handing.objects.filter(
+        firm_id=record.firm_id, record=record, address=address, how=Handing.How.NOTICE
+    ).exists()
+
+
 def gather(*, record: SealedRecord) -> pdf.Sealed:
     """Gather what is printed beside a record's text: its seal, and what it replaces."""
     earlier = (
@@ -95,6 +202,7 @@ def gather(*, record: SealedRecord) -> pdf.Sealed:
         chain_hash=record.chain_hash,
         sealed_at=record.sealed_at,
         edited=edited,
+        verify_at=f"{settings.BASE_URL}/verify/",
     )
 
 

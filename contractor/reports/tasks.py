@@ -8,7 +8,7 @@ from celery import shared_task
 from django.db import OperationalError
 from django.utils import timezone
 
-from contractor.reports import kinds, printing, queries, services
+from contractor.reports import kinds, printing, queries, services, signing
 from contractor.reports.pdf import Paper
 from contractor.tenancy.scope import scope
 from contractor.tenancy.services import advance_job, end_job, start_job
@@ -30,14 +30,16 @@ GONE = "The record of this report is not there any more, so there is nothing to 
     retry_backoff=True,
     max_retries=5,
 )
-def render_visit(*, firm_id: UUID, record_id: str, job_id: str, **_newer: object) -> None:
-    """Render the report of one sealed record. Running it twice keeps the first report."""
+def render_visit(
+    *, firm_id: UUID, record_id: str, job_id: str, kind: str = queries.VISIT, **_newer: object
+) -> None:
+    """Render one kind of report of a sealed record. Running it twice keeps the first report."""
     job = UUID(job_id)
     with scope(firm_id):
         if start_job(job_id=job, now=timezone.now()) is None:
             return
     try:
-        _render(firm_id=firm_id, record_id=UUID(record_id), job=job)
+        _render(firm_id=firm_id, record_id=UUID(record_id), job=job, kind=kind)
     except OperationalError:
         raise  # the database went away; Celery tries again
     except visits.Missing:
@@ -52,10 +54,10 @@ def _end(firm_id: UUID, job: UUID, message: str) -> None:
         end_job(job_id=job, now=timezone.now(), message=message, failed=True)
 
 
-def _render(*, firm_id: UUID, record_id: UUID, job: UUID) -> None:
+def _render(*, firm_id: UUID, record_id: UUID, job: UUID, kind: str) -> None:
     with scope(firm_id):
         record = visits.get_record(firm_id=firm_id, record_id=record_id)
-        report = queries.find_report(record=record)
+        report = queries.find_report(record=record, kind=kind)
         if report is not None:
             end_job(job_id=job, now=timezone.now(), message=f"{report.pages} pages")
             return
@@ -64,16 +66,23 @@ def _render(*, firm_id: UUID, record_id: UUID, job: UUID) -> None:
         _advance(job, 0, 0, "laying out the first rows")
     # No transaction is open while pages are laid out: that takes seconds.
     data, pages = printing.print_apart(
-        kind=queries.VISIT,
+        kind=kind,
         record=text,
         sealed=kinds.write_seal(sealed),
         turns=queries.turns(),
         progress=partial(_tell, firm_id, job),
     )
-    paper = Paper(data=data, pages=pages)
     with scope(firm_id):
-        report = services.keep_report(record=record, paper=paper, now=timezone.now())
+        identity, certificate = services.open_identity(firm_id=firm_id, now=timezone.now())
+    reason = f"Sealed record {sealed.record_hash[:16]}, number {sealed.chain_number}"
+    paper = Paper(data=signing.sign(data, identity=identity, reason=reason), pages=pages)
+    with scope(firm_id):
+        report = services.keep_report(
+            record=record, paper=paper, now=timezone.now(), kind=kind, certificate=certificate
+        )
         end_job(job_id=job, now=timezone.now(), message=f"{report.pages} pages")
+        if kind == queries.VISIT and record.revision > 1:
+            services.tell_superseded(record=record, now=timezone.now())
 
 
 def _tell(firm_id: UUID, job: UUID, rows: int, of: int) -> None:

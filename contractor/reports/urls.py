@@ -9,5 +9,7 @@ urlpatterns = [
     path("reports/", views.reports, name="list"),
     path("reports/records/<uuid:record_id>/", views.record, name="record"),
     path("reports/records/<uuid:record_id>/render", views.render_again, name="render"),
+    path("reports/signing/", views.signing_key, name="signing"),
+    path("reports/signing/generate", views.use_generated, name="generate_key"),
     path("reports/<uuid:report_id>/pdf", views.pdf, name="pdf"),
 ]

@@ -1,18 +1,34 @@
 """The list of reports, one sealed record with its revisions, and the PDF."""
 
+import hashlib
 from uuid import UUID
 
+from django.conf import settings
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from contractor.reports import answers, contents, queries, services
+from contractor.reports import (
+    answers,
+    codes,
+    contents,
+    forms,
+    kinds,
+    limits,
+    queries,
+    services,
+    signing,
+)
 from contractor.tenancy.permissions import Permission
 from contractor.visits import queries as visits
-from contractor.web.door import FirmRequest, firm_view, or_404
+from contractor.web.door import FirmRequest, firm_view, open_view, or_404
+
+#: Questions a minute from one address.
+MOST_QUESTIONS = 20
+MOST_KEY_BYTES = 100_000
 
 
 @firm_view(Permission.READ)
@@ -26,13 +42,18 @@ def reports(request: FirmRequest) -> HttpResponse:
         firm_id=request.firm.pk, record_ids=[record.pk for record in page.object_list]
     )
     rows = [(record, made.get(record.pk)) for record in page.object_list]
-    return render(request, "reports/list.html", {"page": page, "rows": rows})
+    context = {
+        "page": page,
+        "rows": rows,
+        "may_administer": request.may(Permission.ADMINISTER),
+    }
+    return render(request, "reports/list.html", context)
 
 
 @firm_view(Permission.READ)
 @require_GET
 def record(request: FirmRequest, record_id: UUID) -> HttpResponse:
-    """Show one sealed record: what it says, its fingerprint, its revisions, its report."""
+    """Show one sealed record: what it says, its fingerprint, its revisions, its papers."""
     found = or_404(visits.get_record, queries.Missing, firm_id=request.firm.pk, record_id=record_id)
     body = queries.read_body(record=found)
     zones = contents.list_zones(body)
@@ -49,8 +70,12 @@ def record(request: FirmRequest, record_id: UUID) -> HttpResponse:
         "strokes": contents.strokes(zones),
         "absent": [(one, contents.say_why(one)) for one in contents.list_absent(body)],
         "fingerprint": contents.group(found.record_hash),
+        "code": codes.say_code(codes.make_code(found.record_hash)),
         "report": made.get(found.pk),
         "job": job,
+        "papers": queries.list_papers(record=found, kinds=kinds.list_kinds(body)),
+        "may_make": request.may(Permission.SIGN_OFF),
+        "handings": queries.list_handings(record=found),
         "revisions": [(revision, made.get(revision.pk)) for revision in revisions],
         "latest": revisions[0],
         "section": "Reports",
@@ -61,9 +86,15 @@ def record(request: FirmRequest, record_id: UUID) -> HttpResponse:
 @firm_view(Permission.SIGN_OFF)
 @require_POST
 def render_again(request: FirmRequest, record_id: UUID) -> HttpResponse:
-    """Have a report rendered that is not there."""
+    """Have one kind of report rendered that is not there."""
     found = or_404(visits.get_record, queries.Missing, firm_id=request.firm.pk, record_id=record_id)
-    services.queue_again(record=found, member=request.member, now=timezone.now())
+    kind = request.POST.get("kind", queries.VISIT)
+    if kind not in kinds.list_kinds(queries.read_body(record=found)):
+        messages.error(request, "There is no such report of this record.")
+    elif kind == queries.VISIT:
+        services.queue_again(record=found, member=request.member, now=timezone.now())
+    else:
+        services.queue_kind(record=found, kind=kind, member=request.member, now=timezone.now())
     return redirect("reports:record", firm=request.firm.slug, record_id=found.pk)
 
 
@@ -79,3 +110,70 @@ def pdf(request: FirmRequest, report_id: UUID) -> HttpResponse:
     except answers.UnableToOpen as error:
         messages.error(request, str(error))
         return redirect("reports:record", firm=request.firm.slug, record_id=report.record_id)
+
+
+@firm_view(Permission.ADMINISTER)
+def signing_key(request: FirmRequest) -> HttpResponse:
+    """Show which certificate signs the reports, and take the firm's own."""
+    form = forms.BringKey(request.POST or None, request.FILES or None)
+    if request.method == "POST" and form.is_valid():
+        now = timezone.now()
+        file = form.cleaned_data["file"]
+        try:
+            if file.size > MOST_KEY_BYTES:
+                raise signing.UnableToUse("This file is too large to be a certificate.")
+            key = services.bring_key(
+                firm_id=request.firm.pk,
+                data=file.read(),
+                password=form.cleaned_data["password"],
+                member=request.member,
+                now=now,
+                today=now.date(),
+            )
+        except signing.UnableToUse as error:
+            form.add_error("file", str(error))
+        else:
+            messages.success(request, f"Reports are signed by {key.subject} from now on.")
+            return redirect("reports:signing", firm=request.firm.slug)
+    keys = queries.list_keys(firm_id=request.firm.pk)
+    context = {
+        "form": form,
+        "keys": keys,
+        "current": next((key for key in keys if key.retired_at is None), None),
+        "section": "Reports",
+    }
+    status = 422 if form.errors else 200
+    return render(request, "reports/signing.html", context, status=status)
+
+
+@firm_view(Permission.ADMINISTER)
+@require_POST
+def use_generated(request: FirmRequest) -> HttpResponse:
+    """Sign with a certificate that is made here."""
+    services.use_generated(firm_id=request.firm.pk, member=request.member, now=timezone.now())
+    messages.success(request, "Reports are signed by a certificate made here from now on.")
+    return redirect("reports:signing", firm=request.firm.slug)
+
+
+@open_view("anyone who holds a paper may ask whether it is genuine; it names a building and a day")
+def verify(request: HttpRequest) -> HttpResponse:
+    """Tell whether a report is genuine, superseded, altered or unknown."""
+    asked = request.method == "POST" or "code" in request.GET
+    form = forms.Check(request.POST or request.GET or None, request.FILES or None)
+    proved, status = None, 200
+    if asked and limits.is_too_many(request, what="verify", most=MOST_QUESTIONS, seconds=60):
+        form = forms.Check()
+        status = 429
+    elif asked and form.is_valid():
+        file = form.cleaned_data["file"]
+        if file and file.size > settings.UPLOAD_MAX_MB * 2**20:
+            form.add_error("file", f"Larger than {settings.UPLOAD_MAX_MB} MB: no report is.")
+        elif file:
+            data = file.read()
+            proved = services.prove_file(data, sha256=hashlib.sha256(data).hexdigest())
+        else:
+            proved = services.prove_code(form.cleaned_data["code"])
+    if asked and status == 200 and form.errors:
+        status = 422
+    context = {"form": form if asked else forms.Check(), "proved": proved, "status": status}
+    return render(request, "reports/verify.html", context, status=status)

@@ -10,6 +10,7 @@ from django.conf import settings
 from django.db import connections, transaction
 
 POLICY = "firm_id = nullif(current_setting('app.firm_id', true), '')::uuid"
+NAMED = "token = nullif(current_setting('app.token', true), '')"
 MINE = "user_id = nullif(current_setting('app.user_id', true), '')::uuid"
 _FIRM = (
     "firm_wall * {0} (firm_id = (NULLIF(current_setting('app.firm_id'::text, true), ''::text))"
@@ -19,9 +20,14 @@ _OWN = (
     "own_seats r {0} (user_id = (NULLIF(current_setting('app.user_id'::text, true), ''::text))"
     "::uuid)"
 )
+_TOKEN = (
+    "by_token r {0} ((token)::text = NULLIF(current_setting('app.token'::text, true), ''::text))"
+)
 WALL = [_FIRM]  # as PostgreSQL 15 to 18 write it back
 #: Tables on which a person may also read their own seats, in whichever firm they lie.
 OWN_SEATS = {"tenancy_member", "owners_ownerseat"}
+#: Tables of which anyone may read the one row whose token they name, and no other.
+BY_TOKEN = {"reports_proof"}
 #: Tables without a firm, and why they may be so.
 OPEN = {
     "tenancy_firm": "holds a key and a slug only",
@@ -76,6 +82,8 @@ class Unwalled(RuntimeError):
 
 def expected(table: str) -> list[str]:
     """List the policies that a firm table must have, as the catalogue writes them."""
+    if table in BY_TOKEN:
+        return [_FIRM, _TOKEN]
     return [_FIRM, _OWN] if table in OWN_SEATS else WALL
 
 
@@ -121,6 +129,8 @@ def _wall_one(cursor: Any, table: str, has_firm: bool, forced: bool, policies: l
         cursor.execute(f'CREATE POLICY firm_wall ON "{table}" USING ({POLICY})')
         if table in OWN_SEATS:
             cursor.execute(f'CREATE POLICY own_seats ON "{table}" FOR SELECT USING ({MINE})')
+        if table in BY_TOKEN:
+            cursor.execute(f'CREATE POLICY by_token ON "{table}" FOR SELECT USING ({NAMED})')
         return
     if not (forced and sorted(policies) == sorted(p.format("{0}") for p in expected(table))):
         raise Unwalled(f"{table} has other policies than the wall: {policies}.")

@@ -219,5 +219,10 @@ def record(*, devices: int = 40, zones: int = 4, paper: str = "letter", **visit:
 def seal(**more: Any) -> pdf.Sealed:
     """Its seal, invented."""
     return pdf.Sealed(
-        record_hash=HASH, chain_number=1318, chain_hash="ab" * 32, sealed_at=SEALED_AT, **more
+        record_hash=HASH,
+        chain_number=1318,
+        chain_hash="ab" * 32,
+        sealed_at=SEALED_AT,
+        verify_at="https://driftbook.example/verify/",
+        **more,
     )
