@@ -18,7 +18,12 @@ RESULTS = [("pass", "it passed"), ("fail", "it failed")]
 
 def _day(label: str, **more: Any) -> forms.DateField:
     widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    return forms.DateField(label=label, widget=widget, **more)
+    said = {"required": "Give the day.", "invalid": "That is no day. Write it as 2026-02-10."}
+    return forms.DateField(label=label, widget=widget, error_messages=said, **more)
+
+
+def _lacking(sentence: str) -> dict[str, str]:
+    return {"required": sentence}
 
 
 def _editions() -> list[tuple[str, str]]:
@@ -60,28 +65,29 @@ class LocalRuleForm(forms.Form):
     row = forms.ChoiceField(
         choices=_windowed,
         label="Which task, of what",
-        error_messages={"required": "Choose the task that is done more often."},
+        error_messages=_lacking("Choose the task that is done more often."),
     )
     component = forms.ChoiceField(
         choices=lambda: [("", "choose"), *[(key, c.name) for key, c in COMPONENTS.items()]],
         label="To what it is done",
-        error_messages={"required": "Choose what it is done to."},
+        error_messages=_lacking("Choose what it is done to."),
     )
     name = forms.CharField(
         max_length=80,
         label="What is done, in a few words",
-        error_messages={"required": "Say what is done, in a few words."},
+        error_messages=_lacking("Say what is done, in a few words."),
     )
     frequency = forms.ChoiceField(
         choices=_frequencies,
         label="How often",
         help_text="A rule never makes a task rarer than the edition has it.",
-        error_messages={"required": "Choose how often it is done."},
+        error_messages=_lacking("Choose how often it is done."),
     )
     reason = forms.CharField(
         max_length=240,
         widget=forms.Textarea(attrs={"rows": 2}),
         label="Where it is written, and why it holds",
+        error_messages=_lacking("Say where it is written, and why it holds."),
     )
     from_on = _day("Holds from")
 
@@ -116,7 +122,10 @@ class EndRule(forms.Form):
 
     until_on = _day("No longer holds from")
     reason = forms.CharField(
-        max_length=240, widget=forms.Textarea(attrs={"rows": 2}), label="Why it no longer holds"
+        max_length=240,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        label="Why it no longer holds",
+        error_messages=_lacking("Say why it no longer holds."),
     )
 
 
@@ -151,13 +160,18 @@ class ConfirmEdition(forms.Form):
         max_length=240,
         label="Which adoption this follows",
         help_text="An ordinance, a notice, the day of adoption.",
+        error_messages=_lacking("Say which adoption this follows: an ordinance, a notice, a date."),
     )
 
 
 class DoneBefore(forms.Form):
     """Tasks that were done before, or by somebody else."""
 
-    tasks = forms.MultipleChoiceField(widget=forms.CheckboxSelectMultiple, label="What was done")
+    tasks = forms.MultipleChoiceField(
+        widget=forms.CheckboxSelectMultiple,
+        label="What was done",
+        error_messages=_lacking("Tick at least one task."),
+    )
     done_on = _day("On which day")
     result = forms.ChoiceField(
         choices=RESULTS, widget=forms.RadioSelect, initial="pass", label="With what result"
@@ -166,6 +180,7 @@ class DoneBefore(forms.Form):
         max_length=200,
         label="Who did it, and what shows it",
         help_text="A report and its number, a label, a log.",
+        error_messages=_lacking("Say who did it and what shows it: a report, a label, a log."),
     )
     component = forms.ChoiceField(required=False, label="Only to")
     areas = forms.MultipleChoiceField(
@@ -208,7 +223,11 @@ class WithdrawDone(forms.Form):
         initial="entry",
         label="What",
     )
-    reason = forms.CharField(max_length=200, label="Why it no longer counts")
+    reason = forms.CharField(
+        max_length=200,
+        label="Why it no longer counts",
+        error_messages=_lacking("Say why it no longer counts."),
+    )
 
     def __init__(self, *args: Any, several: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -230,6 +249,7 @@ class SoftwareForm(forms.Form):
         max_length=240,
         widget=forms.Textarea(attrs={"rows": 2}),
         label="What was changed, and by whom",
+        error_messages=_lacking("Say what was changed and by whom."),
     )
     areas = forms.MultipleChoiceField(
         required=False,

@@ -83,7 +83,7 @@ class TestChangeEdition:
         page = address(of=f"building:{building.pk}", edition="nfpa72-2019", from_on="2027-01-01")
         answer = desk.post(page, {"reason": ""})
 
-        assert "This field is required" in answer.text
+        assert "Say which adoption this follows: an ordinance" in answer.text
         assert answer.context["preview"].moves
         assert not EditionChange.objects.exists()
 

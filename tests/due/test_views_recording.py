@@ -82,7 +82,8 @@ class TestRecord:
         [
             ({"addresses": "L9D999"}, "No device here has the address L9D999"),
             ({"done_on": "2999-01-01"}, "is still to come"),
-            ({"tasks": []}, "This field is required"),
+            ({"tasks": []}, "Tick at least one task."),
+            ({"done_on": "soon"}, "That is no day."),
             ({"component": "all_equipment", "tasks": ["functional"]}, "None of those devices"),
             (
                 {"done_on": "2018-01-01", "addresses": "L1D001"},
@@ -181,5 +182,5 @@ class TestWithdraw:
     def test_asks_why(self, desk, entered):
         html = desk.post(self.at(entered), {"which": "entry", "reason": ""}).text
 
-        assert "This field is required" in html
+        assert "Say why it no longer counts." in html
         assert not Done.objects.exclude(withdrawn="").exists()
