@@ -37,7 +37,8 @@ def write(
                 and component == "heat_restorable"
                 and row.key == "functional"
             )
-            for number, day in enumerate(known):
+            # The signed visit says itself what was tested; the round beside it was an inspection.
+            for number, day in enumerate(visits if row.task == "inspect" else known):
                 if is_sampled and (number + device.position) % _SAMPLE_YEARS:
                     continue
                 if not is_sampled and number < len(visits) - _KEPT:

@@ -141,7 +141,7 @@ OWNERS_FREQUENCIES = ("daily", "weekly", "monthly")
 #: What is done, in words, by the key of a row.
 TASK_WORDS: Mapping[str, str] = {
     "inspection": "visual inspection",
-    "inspection_trouble": "look at trouble signals",
+    "inspection_trouble": "inspection of trouble signals",
     "functional": "functional test",
     "sensitivity": "sensitivity test",
     "charger": "charger test",
