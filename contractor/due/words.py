@@ -57,8 +57,8 @@ _WHY: Mapping[str, str] = {
     "restart": "found out of range, so the count began again",
     "nuisance_increase": "nuisance alarms rose in the zone, so the longer interval is lost",
     "unsafe_place": "unsafe to reach, and the authority has agreed to wait for a shutdown",
-    "life": "by age",
-    "verdict": "its test says so",
+    "life": "by its age",
+    "verdict": "its test says that it is to be replaced",
     "change": "software of its control unit was changed",
 }
 

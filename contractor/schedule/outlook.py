@@ -192,8 +192,11 @@ def _heat(building: Building, today: date, last: date) -> Iterator[Group]:
             counts[year] += len(chosen)
     for year, number in sorted(counts.items()):
         if number:
+            opens, closes = max(date(year, 1, 1), today), date(year, 12, 31)
+            # The code names the year; the middle of what is left of it leaves room on both sides.
+            middle = opens + (closes - opens) // 2
             yield Group(
-                strand=Strand(latest=date(year, 12, 31), earliest=date(year, 1, 1)),
+                strand=Strand(latest=closes, target=middle, earliest=opens),
                 task="functional",
                 words="heat detectors’ sample",
                 often=f"the sample of {year}",
@@ -247,9 +250,9 @@ def _assumptions(groups: list[Group], begin_on: date, today: date) -> Iterator[s
     for months in sorted({group.months for group in groups if group.months}):
         many = sum(group.devices for group in groups if group.months == months)
         yield (
-            f"Sensitivity: {many} detector{'' if many == 1 else 's'} stay at {months} months from "
-            "test to test, as today. A detector found out of range, or more nuisance alarms in "
-            "its zone, shortens that; two good tests may lengthen it."
+            f"Sensitivity: {many} detector{' stays' if many == 1 else 's stay'} at {months} months "
+            "from test to test, as today. A detector found out of range, or more nuisance alarms "
+            "in its zone, shortens that; two good tests may lengthen it."
         )
     yield (
         f"A task that has only a latest day is brought forward by up to {FORWARD_MONTHS} months "

@@ -443,3 +443,16 @@ class TestDevice:
 
         assert "What falls due of it" in text
         assert at("schedule:why", due_id=late.pk) in text
+
+
+def test_the_start_page_names_so_many_buildings_and_leads_to_the_rest(signed_in, office, firm, at):
+    for number in range(28):
+        building = factories.BuildingFactory(firm=firm, name=f"House {number:02}")
+        system = factories.SystemFactory(building=building)
+        device = factories.DeviceFactory(system=system)
+        factories.DueFactory(device=device, latest_on=date(2026, 11, 1))
+    answer = signed_in(office).get(at("schedule:todo"))
+
+    assert len(answer.context["overdue"]) == 25
+    assert "28 things cannot wait" in answer.content.decode()
+    assert "3 more buildings with something overdue." in answer.content.decode()

@@ -22,6 +22,8 @@ from contractor.web.door import FirmRequest, firm_view, or_404
 
 #: Buildings with nothing on record that the start page names; the list has them all.
 SHOWN_UNKNOWN = 5
+#: Buildings that a section of the start page names at most.
+SHOWN = 25
 
 
 @firm_view(Permission.READ)
@@ -59,12 +61,14 @@ def todo(request: FirmRequest) -> HttpResponse:
             href=address_pattern("register:building", "building_id", request.firm.slug),
         ),
         "impairments": impairments,
-        "overdue": [(group, booked.get(group.building_id)) for group in overdue],
+        "overdue": [(group, booked.get(group.building_id)) for group in overdue[:SHOWN]],
+        "overdue_more": max(0, len(overdue) - SHOWN),
         "bookings": mine,
         "waiting": waiting,
         "missed": missed,
         "signals": signals,
-        "later": [(one, booked.get(one.building_id)) for one in later],
+        "later": [(one, booked.get(one.building_id)) for one in later[:SHOWN]],
+        "later_more": max(0, len(later) - SHOWN),
         "counts": {
             "now": len(impairments) + len(overdue),
             "week": len(mine) + len(waiting) + len(missed) + len(signals),
