@@ -26,6 +26,7 @@ UnableToPlan = planning.UnableToPlan
 #: Two planned visits closer than this are one and the same occasion to clean.
 APART = timedelta(days=60)
 A_YEAR = timedelta(days=365)
+WORTH = 0.005  # chance below which a gain reads as none
 
 
 @dataclass(frozen=True)
@@ -60,8 +61,8 @@ class CleaningList:
 
     @property
     def most(self) -> int:
-        """How many cleanings gain anything at all."""
-        return int(self.plan.order.size)
+        """How many cleanings gain anything worth a word."""
+        return int((self.plan.gain >= WORTH).sum())
 
     @property
     def device_ids(self) -> list[UUID]:
