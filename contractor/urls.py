@@ -10,14 +10,15 @@ from contractor.rates import views as rates
 from contractor.readings.api import HandIn
 from contractor.register import urls as register
 from contractor.reports.views import verify
-from contractor.schedule.views import building
+from contractor.schedule.views import building, customer
 from contractor.web import views
 
-# The pages of one building and one device gather what areas above the register know.
+# The pages of one customer, one building and one device gather what areas above the register know.
 REGISTER = [
     *register.urlpatterns,
     path("buildings/<uuid:building_id>/", building, name="building"),
     path("devices/<uuid:device_id>/", device, name="device"),
+    path("customers/<uuid:customer_id>/", customer, name="customer"),
 ]
 
 # Comparing years asks for due dates, which lie above the record.

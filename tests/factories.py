@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime
 import factory
 from factory.django import DjangoModelFactory
 
+from contractor.agreements.models import AgreedBuilding, Agreement
 from contractor.alarms.models import NoneStatement, UnwantedAlarm
 from contractor.due.models import Due
 from contractor.findings.models import Finding
@@ -77,6 +78,19 @@ class ContactFactory(DjangoModelFactory):
     firm = factory.SelfAttribute("customer.firm")
     name = "M. Lund-Avery"
     email = "m.lund-avery@example.org"
+
+
+class AgreementFactory(DjangoModelFactory):
+    """Three years of inspection and tests; give the customer."""
+
+    class Meta:
+        model = Agreement
+
+    firm = factory.SelfAttribute("customer.firm")
+    number = factory.Sequence(lambda n: f"A-{2001 + n}")
+    starts_on = date(2024, 7, 1)
+    ends_on = date(2027, 6, 30)
+    tasks = factory.LazyFunction(lambda: ["inspection", "functional", "sensitivity"])
 
 
 class BuildingFactory(DjangoModelFactory):
@@ -440,10 +454,17 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     photo = Photo.objects.create(
         firm_id=firm_id, received=received, visit=visit, sha256="0" * 64, length=1
     )
+    customer = building.customer
+    agreement = AgreementFactory(customer=customer, number="Canary-7Q2M-1")
+    AgreedBuilding.objects.create(firm_id=firm_id, agreement=agreement, building=building)
     return {
         "tablet_id": tablet.pk,
         "review_id": review.pk,
         "photo_id": photo.pk,
+        "customer_id": customer.pk,
+        "contact_id": ContactFactory(customer=customer, name="Canary-7Q2M contact").pk,
+        "instrument_id": InstrumentFactory(firm_id=firm_id, name="Canary-7Q2M tester").pk,
+        "agreement_id": agreement.pk,
         "question_id": question.pk,
         "notice_id": Notice.objects.create(
             firm_id=firm_id,

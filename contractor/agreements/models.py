@@ -1,10 +1,23 @@
 """What the firm has promised a customer."""
 
+from datetime import date, timedelta
+
 from django.db import models
 
 from contractor.register.models import Building, Customer
 from contractor.tenancy.constraints import SameFirm
 from contractor.tenancy.models import FirmModel
+
+
+class Billing(models.TextChoices):
+    """How often the price is billed."""
+
+    VISIT = "visit", "after each visit"
+    MONTHLY = "monthly", "every month"
+    QUARTERLY = "quarterly", "every quarter"
+    HALF_YEARLY = "half_yearly", "every half-year"
+    YEARLY = "yearly", "every year"
+    ONCE = "once", "once"
 
 
 class Agreement(FirmModel):
@@ -15,7 +28,21 @@ class Agreement(FirmModel):
     starts_on = models.DateField()
     ends_on = models.DateField(null=True, blank=True)
     tasks = models.JSONField(default=list)  # task keys that were promised
+    often = models.JSONField(default=dict)  # task key to a word of FREQUENCIES; else as asked
     price = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True)
+    billing = models.CharField(max_length=12, choices=Billing.choices, default=Billing.YEARLY)
+    renewal_months = models.PositiveSmallIntegerField(  # [months]
+        "renews by itself for so many months", null=True, blank=True
+    )
+    notice_days = models.PositiveSmallIntegerField(  # [days]
+        "notice is given so many days before the end", null=True, blank=True
+    )
+    instructions = models.TextField("keys, escorts, hours, badges", blank=True)
+    elevator = models.CharField(
+        "elevator technician: who brings one, and whom", max_length=160, blank=True
+    )
+    insurance = models.TextField("insurance that the customer asks for", blank=True)
+    licences = models.TextField("licences that the customer asks for", blank=True)
     notes = models.TextField(blank=True)
 
     class Meta(FirmModel.Meta):
@@ -24,9 +51,24 @@ class Agreement(FirmModel):
             SameFirm("customer"),
             models.UniqueConstraint(fields=["firm", "number"], name="one_agreement_per_number"),
         ]
+        indexes = [
+            models.Index(fields=["firm", "customer"], name="agreement_by_customer"),
+            models.Index(fields=["firm", "ends_on"], name="agreement_by_end"),
+        ]
 
     def __str__(self) -> str:
         return self.number
+
+    @property
+    def notice_on(self) -> date | None:
+        """The last day on which notice can be given; none where no notice was agreed."""
+        if self.ends_on is None or self.notice_days is None:
+            return None
+        return self.ends_on - timedelta(days=self.notice_days)
+
+    def runs_on(self, day: date) -> bool:
+        """Whether it holds on a day."""
+        return self.starts_on <= day and (self.ends_on is None or day <= self.ends_on)
 
 
 class AgreedBuilding(FirmModel):

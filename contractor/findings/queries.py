@@ -1,5 +1,6 @@
 """Read deficiencies and impairments."""
 
+from collections.abc import Sequence
 from uuid import UUID
 
 from django.db.models import Case, IntegerField, QuerySet, Value, When
@@ -24,6 +25,11 @@ def list_open(*, firm_id: UUID) -> QuerySet[Finding]:
     """List the firm's open findings, the gravest first."""
     found = Finding.objects.filter(firm_id=firm_id, corrected_on=None)
     return _by_weight(found.select_related("building", "device"))
+
+
+def list_open_of(*, firm_id: UUID, building_ids: Sequence[UUID]) -> QuerySet[Finding]:
+    """List the open findings of some buildings, the gravest first."""
+    return list_open(firm_id=firm_id).filter(building_id__in=building_ids)
 
 
 def list_closed(*, firm_id: UUID) -> QuerySet[Finding]:

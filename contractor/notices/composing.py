@@ -63,7 +63,9 @@ def _visits(firm_id: UUID, profile: FirmProfile, now: datetime) -> int:
             continue
         people = [
             Recipient(contact.email, contact.name)
-            for contact in register.list_contacts(customer=visit.building.customer)
+            for contact in register.list_contacts(
+                customer=visit.building.customer, told_of="visits"
+            )
             if contact.email
         ]
         for when in ("week", "eve") if days == 1 else ("week",):

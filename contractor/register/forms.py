@@ -7,8 +7,45 @@ from zoneinfo import available_timezones
 from django import forms
 
 from contractor.engine import editions
-from contractor.register.queries import KINDS, SECOND_TEST_RULES, YEAR_RULES
-from contractor.register.services import BuildingFacts, ProductFacts
+from contractor.engine.deadlines import OUT_LIMITS
+from contractor.register.queries import KINDS, SECOND_TEST_RULES, TOPICS, YEAR_RULES
+from contractor.register.services import (
+    BuildingFacts,
+    ContactFacts,
+    CustomerFacts,
+    InstrumentFacts,
+    ProductFacts,
+)
+
+#: Whose rules of notice are held; what each asks stands in engine.deadlines.
+PLACES = [
+    ("nfpa72", "NFPA 72: the owner"),
+    ("texas", "Texas: the owner and the local authority"),
+    ("florida", "Florida: the owner and the authority"),
+]
+
+
+def _limits() -> list[tuple[str, str]]:
+    """List the limits of an outage, the smallest first."""
+    found = sorted(OUT_LIMITS.items(), key=lambda item: item[1].hours)
+    return [
+        (
+            key,
+            f"{limit.clause}: {f'more than {limit.hours:g} hours' if limit.hours else 'at once'}"
+            f"{f' in {limit.within_h:g}' if limit.within_h else ''} ({limit.standing})",
+        )
+        for key, limit in found
+    ]
+
+
+def day_field(label: str, *, required: bool = False, about: str = "") -> forms.DateField:
+    """Make the field of a day."""
+    return forms.DateField(
+        required=required,
+        label=label,
+        help_text=about,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
 
 
 def _editions() -> list[tuple[str, str]]:
@@ -76,6 +113,22 @@ class BuildingForm(forms.Form):
     accreditor_windows = forms.BooleanField(
         required=False,
         label="Show the health care accreditor’s windows beside the code’s",
+    )
+
+    places = forms.MultipleChoiceField(
+        choices=PLACES,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        initial=["nfpa72"],
+        label="Who is told of a finding, and by when, is ruled by",
+    )
+    out_limits = forms.MultipleChoiceField(
+        choices=_limits,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        initial=["nfpa72"],
+        label="While protection is out of service, these limits hold",
+        help_text="The smallest leads. Which of them hold depends on the codes adopted there.",
     )
 
     def facts(self) -> BuildingFacts:
@@ -180,3 +233,67 @@ class ProductForm(forms.Form):
     def facts(self) -> ProductFacts:
         """Give what was typed."""
         return ProductFacts(**self.cleaned_data)
+
+
+class CustomerForm(forms.Form):
+    """The facts of a customer."""
+
+    name = forms.CharField(max_length=160)
+    address = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
+    telephone = forms.CharField(max_length=40, required=False)
+    notes = forms.CharField(
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="For the office only; owners do not see it.",
+    )
+
+    def facts(self) -> CustomerFacts:
+        """Give what was typed."""
+        return CustomerFacts(**self.cleaned_data)
+
+
+class ContactForm(forms.Form):
+    """The facts of a person to tell."""
+
+    name = forms.CharField(max_length=120)
+    part = forms.CharField(
+        max_length=80,
+        required=False,
+        label="Their part",
+        help_text="Facilities manager, night desk.",
+    )
+    email = forms.EmailField(required=False, label="Mail address")
+    telephone = forms.CharField(max_length=40, required=False)
+    told_of = forms.MultipleChoiceField(
+        choices=TOPICS,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        initial=[key for key, _ in TOPICS],
+        label="Is told of",
+    )
+
+    def facts(self) -> ContactFacts:
+        """Give what was typed."""
+        return ContactFacts(**self.cleaned_data)
+
+
+class InstrumentForm(forms.Form):
+    """The facts of an instrument."""
+
+    name = forms.CharField(max_length=80)
+    serial = forms.CharField(max_length=60, required=False, label="Serial number")
+    calibrated_on = day_field("Calibrated on")
+    calibration_ends_on = day_field(
+        "Calibration ends on", about="Planning warns where a visit lies after this day."
+    )
+
+    def facts(self) -> InstrumentFacts:
+        """Give what was typed."""
+        return InstrumentFacts(**self.cleaned_data)
+
+
+class RetireForm(forms.Form):
+    """Since when and why an instrument is out of use."""
+
+    on = day_field("Out of use since", required=True)
+    reason = forms.CharField(max_length=160, label="Why", help_text="Lost, broken, replaced.")

@@ -15,6 +15,7 @@ class Customer(FirmModel):
 
     name = models.CharField(max_length=160)
     address = models.TextField(blank=True)
+    telephone = models.CharField(max_length=40, blank=True)
     notes = models.TextField(blank=True)
 
     class Meta(FirmModel.Meta):
@@ -22,6 +23,21 @@ class Customer(FirmModel):
 
     def __str__(self) -> str:
         return self.name
+
+
+class Topic(models.TextChoices):
+    """What a contact is told of."""
+
+    VISITS = "visits", "visits to come"
+    FINDINGS = "findings", "deficiencies and what they cost"
+    IMPAIRMENTS = "impairments", "protection out of service, at once"
+    REPORTS = "reports", "reports of what was tested"
+    BILLS = "bills", "agreements and bills"
+
+
+def every_topic() -> list[str]:
+    """List all topics: a contact is told of everything unless somebody says less."""
+    return list(Topic.values)
 
 
 class Contact(FirmModel):
@@ -32,6 +48,8 @@ class Contact(FirmModel):
     email = models.EmailField(blank=True)
     telephone = models.CharField(max_length=40, blank=True)
     part = models.CharField(max_length=80, blank=True)  # "facilities manager"
+    told_of = models.JSONField(default=every_topic)  # keys of Topic
+    left_on = models.DateField(null=True, blank=True)
 
     class Meta(FirmModel.Meta):
         constraints = [*FirmModel.Meta.constraints, SameFirm("customer")]
@@ -39,6 +57,11 @@ class Contact(FirmModel):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def topic_words(self) -> list[str]:
+        """What they are told of, in words."""
+        return [topic.label for topic in Topic if topic.value in self.told_of]
 
 
 class SecondTestRule(models.TextChoices):
@@ -53,6 +76,16 @@ class YearRule(models.TextChoices):
 
     ROLLING = "rolling", "any twelve months"
     CALENDAR = "calendar", "calendar years to date"
+
+
+def usual_places() -> list[str]:
+    """List whose rules of notice hold unless somebody says otherwise."""
+    return ["nfpa72"]
+
+
+def usual_limits() -> list[str]:
+    """List which limits of an outage hold unless somebody says otherwise."""
+    return ["nfpa72"]
 
 
 class Building(FirmModel):
@@ -87,6 +120,12 @@ class Building(FirmModel):
     )
     accreditor_windows = models.BooleanField(
         "show the health care accreditor's windows beside", default=False
+    )
+    places = models.JSONField(  # keys of engine.deadlines.DUTIES
+        "whose rules say who is told of a finding", default=usual_places, blank=True
+    )
+    out_limits = models.JSONField(  # keys of engine.deadlines.OUT_LIMITS
+        "which limits hold while protection is out", default=usual_limits, blank=True
     )
 
     class Meta(FirmModel.Meta):
@@ -352,6 +391,8 @@ class Instrument(FirmModel):
     serial = models.CharField(max_length=60, blank=True)
     calibrated_on = models.DateField(null=True, blank=True)
     calibration_ends_on = models.DateField(null=True, blank=True)
+    out_of_use_on = models.DateField(null=True, blank=True)
+    out_of_use_reason = models.CharField(max_length=160, blank=True)
 
     class Meta(FirmModel.Meta):
         constraints = [*FirmModel.Meta.constraints]

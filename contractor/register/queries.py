@@ -2,7 +2,7 @@
 
 from uuid import UUID
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet
 
 from contractor.register.models import (
     SENSITIVE_KINDS,
@@ -16,6 +16,7 @@ from contractor.register.models import (
     Product,
     SecondTestRule,
     System,
+    Topic,
     VerdictState,
     YearRule,
     list_components,
@@ -26,8 +27,17 @@ KINDS = Kind.choices
 INITIATING_KINDS = (*SENSITIVE_KINDS, Kind.HEAT, Kind.MANUAL, Kind.WATERFLOW, Kind.TAMPER)
 SECOND_TEST_RULES = SecondTestRule.choices
 YEAR_RULES = YearRule.choices
+TOPICS = Topic.choices
 #: What get_x raises where there is no such row, or it is another firm's.
-Missing = (Building.DoesNotExist, System.DoesNotExist, Device.DoesNotExist, Product.DoesNotExist)
+Missing = (
+    Building.DoesNotExist,
+    System.DoesNotExist,
+    Device.DoesNotExist,
+    Product.DoesNotExist,
+    Customer.DoesNotExist,
+    Contact.DoesNotExist,
+    Instrument.DoesNotExist,
+)
 
 
 def get_building(*, firm_id: UUID, building_id: UUID) -> Building:
@@ -138,8 +148,23 @@ def get_product(*, firm_id: UUID, product_id: UUID) -> Product:
 
 
 def list_instruments(*, firm_id: UUID) -> QuerySet[Instrument]:
-    """List the firm's calibrated instruments by name."""
-    return Instrument.objects.filter(firm_id=firm_id).order_by("name", "pk")
+    """List the firm's calibrated instruments that are in use, by name."""
+    return Instrument.objects.filter(firm_id=firm_id, out_of_use_on=None).order_by("name", "pk")
+
+
+def list_all_instruments(*, firm_id: UUID) -> QuerySet[Instrument]:
+    """List all instruments, the next calibration first; those out of use come last."""
+    return Instrument.objects.filter(firm_id=firm_id).order_by(
+        F("out_of_use_on").asc(nulls_first=True),
+        F("calibration_ends_on").asc(nulls_first=True),
+        "name",
+        "pk",
+    )
+
+
+def get_instrument(*, firm_id: UUID, instrument_id: UUID) -> Instrument:
+    """Get one instrument."""
+    return Instrument.objects.get(firm_id=firm_id, pk=instrument_id)
 
 
 def list_customers(*, firm_id: UUID) -> QuerySet[Customer]:
@@ -147,8 +172,54 @@ def list_customers(*, firm_id: UUID) -> QuerySet[Customer]:
     return Customer.objects.filter(firm_id=firm_id).order_by("name", "pk")
 
 
-def list_contacts(*, customer: Customer) -> QuerySet[Contact]:
-    """List whom to tell at a customer's."""
-    return Contact.objects.filter(firm_id=customer.firm_id, customer=customer).order_by(
-        "name", "pk"
+def list_customers_with_counts(*, firm_id: UUID, words: str = "") -> QuerySet[Customer]:
+    """List customers with how many buildings and contacts they have; words narrow by name."""
+    found = list_customers(firm_id=firm_id)
+    for word in words.split():
+        found = found.filter(
+            Q(name__icontains=word)
+            | Q(address__icontains=word)
+            | Exists(
+                Contact.objects.filter(firm_id=firm_id, customer=OuterRef("pk")).filter(
+                    Q(name__icontains=word) | Q(email__icontains=word)
+                )
+            )
+        )
+    return found.annotate(
+        buildings=Count("building", distinct=True),
+        contacts=Count("contact", filter=Q(contact__left_on=None), distinct=True),
     )
+
+
+def get_customer(*, firm_id: UUID, customer_id: UUID) -> Customer:
+    """Get one customer."""
+    return Customer.objects.get(firm_id=firm_id, pk=customer_id)
+
+
+def list_buildings_of(*, customer: Customer) -> QuerySet[Building]:
+    """List a customer's buildings by name, with how many devices each has."""
+    return (
+        list_buildings(firm_id=customer.firm_id)
+        .filter(customer=customer)
+        .annotate(devices=Count("device", filter=Q(device__removed_on=None)))
+    )
+
+
+def list_contacts(*, customer: Customer, told_of: str = "") -> QuerySet[Contact]:
+    """List whom to tell at a customer's: everybody there, or who is told of one topic."""
+    found = Contact.objects.filter(firm_id=customer.firm_id, customer=customer, left_on=None)
+    if told_of:
+        found = found.filter(told_of__contains=told_of)
+    return found.order_by("name", "pk")
+
+
+def list_gone_contacts(*, customer: Customer) -> QuerySet[Contact]:
+    """List who was to be told and has left, the latest first."""
+    return Contact.objects.filter(
+        firm_id=customer.firm_id, customer=customer, left_on__isnull=False
+    ).order_by("-left_on", "name", "pk")
+
+
+def get_contact(*, firm_id: UUID, contact_id: UUID) -> Contact:
+    """Get one contact with their customer."""
+    return Contact.objects.select_related("customer").get(firm_id=firm_id, pk=contact_id)

@@ -1,6 +1,8 @@
 """Make firms and seats, write the audit trail, keep visible jobs."""
 
-from datetime import datetime, timedelta
+from collections.abc import Mapping
+from datetime import date, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
@@ -66,6 +68,45 @@ def write_audit(
         after=after,
         at=now,
     )
+
+
+def plain(value: Any) -> Any:
+    """Give a value as the audit trail can hold it."""
+    if isinstance(value, date):
+        return value.isoformat()
+    return str(value) if isinstance(value, UUID | Decimal) else value
+
+
+def keep_changes(
+    *,
+    row: Model,
+    facts: Mapping[str, Any],
+    member: Member | None,
+    action: str,
+    now: datetime,
+    summary: str = "",
+) -> bool:
+    """Write what differs to a row that the caller has locked, with before and after.
+
+    Answers whether anything did; without a difference nothing is written.
+    """
+    changes = {name: value for name, value in facts.items() if getattr(row, name) != value}
+    if not changes:
+        return False
+    before = {name: plain(getattr(row, name)) for name in changes}
+    for name, value in changes.items():
+        setattr(row, name, value)
+    row.save(update_fields=list(changes))
+    write_audit(
+        member=member,
+        action=action,
+        subject=row,
+        summary=summary or ", ".join(sorted(changes)),
+        before=before,
+        after={name: plain(value) for name, value in changes.items()},
+        now=now,
+    )
+    return True
 
 
 @transaction.atomic

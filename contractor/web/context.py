@@ -10,6 +10,7 @@ from contractor.tenancy.permissions import Permission
 NAV = (
     ("To do", "schedule:todo"),
     ("Due", "schedule:due"),
+    ("Customers", "register:customers"),
     ("Buildings", "register:buildings"),
     ("Visits", "visits:list"),
     ("Drift", "drift:fleet"),

@@ -1,5 +1,6 @@
-"""Pages: the start page and a building's; what falls due and why; a building's five years."""
+"""Pages: start, a customer's, a building's; what falls due and why; a building's five years."""
 
+from contractor.schedule.views.customer import customer
 from contractor.schedule.views.start import building
 
-__all__ = ["building"]
+__all__ = ["building", "customer"]

@@ -71,6 +71,7 @@ from contractor.web.charts.window_bar import (
     draw_window_axis,
     draw_window_bar,
 )
+from contractor.web.charts.year_span import YearSpan, draw_year_span
 from contractor.web.charts.zones import ZoneMark, ZoneRow, Zones, draw_ten
 
 _DRAWERS: dict[type, Callable[..., SafeString]] = {
@@ -94,6 +95,7 @@ _DRAWERS: dict[type, Callable[..., SafeString]] = {
     OutlookYear: draw_outlook_year,
     WindowAxis: draw_window_axis,
     WindowBar: draw_window_bar,
+    YearSpan: draw_year_span,
 }
 
 
@@ -143,6 +145,7 @@ __all__ = [
     "Usage",
     "WindowAxis",
     "WindowBar",
+    "YearSpan",
     "ZoneMark",
     "ZoneRow",
     "Zones",

@@ -1,7 +1,7 @@
-"""Change the register: customers, buildings, systems, devices."""
+"""Change buildings, systems, devices and products."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, NamedTuple
 from uuid import UUID
@@ -20,14 +20,13 @@ from contractor.register.models import (
     Product,
     System,
     list_components,
+    usual_limits,
+    usual_places,
 )
+from contractor.register.services.errors import ChangedMeanwhile, UnableToChange
 from contractor.tenancy.bulk import incoming
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
-
-
-class UnableToChange(Exception):
-    """The register cannot be changed so; the text says what is so and what to do."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +52,8 @@ class BuildingFacts:
     nuisance_log_since: date | None = None
     extension_approval: str = ""
     accreditor_windows: bool = False
+    places: list[str] = field(default_factory=usual_places)
+    out_limits: list[str] = field(default_factory=usual_limits)
 
 
 @transaction.atomic
@@ -378,10 +379,6 @@ def replace_device(
     return new
 
 
-class ChangedMeanwhile(Exception):
-    """Somebody else changed the same thing; the text says what stands now."""
-
-
 @transaction.atomic
 def correct_device(
     *, device: Device, field: str, before: str, after: str, member: Member, now: datetime
@@ -453,11 +450,3 @@ def change_product(
         now=now,
     )
     return product
-
-
-@transaction.atomic
-def add_customer(*, firm_id: UUID, name: str, member: Member | None, now: datetime) -> Customer:
-    """Add a customer."""
-    customer = Customer.objects.create(firm_id=firm_id, name=name)
-    write_audit(member=member, action="customer.added", subject=customer, summary=name, now=now)
-    return customer

@@ -67,12 +67,14 @@ def add_building(request: FirmRequest) -> HttpResponse:
         customer = next((c for c in customers if str(c.pk) == chosen), None)
         if customer is None and not new_name:
             problem = "Choose the customer, or type a new customer's name."
+        elif customer is None and any(c.name.casefold() == new_name.casefold() for c in customers):
+            problem = f"{new_name} is on file already. Choose it from the list."
         else:
             building = services.add_building(
                 customer=customer
                 or services.add_customer(
                     firm_id=request.firm.pk,
-                    name=new_name,
+                    facts=services.CustomerFacts(new_name),
                     member=request.member,
                     now=timezone.now(),
                 ),

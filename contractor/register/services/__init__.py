@@ -1,0 +1,64 @@
+"""Change the register: customers, buildings, systems, devices, instruments."""
+
+from contractor.register.services.customers import (
+    ContactFacts,
+    CustomerFacts,
+    add_contact,
+    add_customer,
+    change_contact,
+    change_customer,
+    part_with_contact,
+)
+from contractor.register.services.errors import ChangedMeanwhile, UnableToChange
+from contractor.register.services.instruments import (
+    InstrumentFacts,
+    add_instrument,
+    change_instrument,
+    retire_instrument,
+    return_instrument,
+)
+from contractor.register.services.premises import (
+    BuildingFacts,
+    NewDevice,
+    ProductFacts,
+    add_areas,
+    add_building,
+    add_device,
+    add_devices,
+    change_building,
+    change_product,
+    correct_device,
+    describe_device,
+    describe_heads,
+    replace_device,
+)
+
+__all__ = [
+    "BuildingFacts",
+    "ChangedMeanwhile",
+    "ContactFacts",
+    "CustomerFacts",
+    "InstrumentFacts",
+    "NewDevice",
+    "ProductFacts",
+    "UnableToChange",
+    "add_areas",
+    "add_building",
+    "add_contact",
+    "add_customer",
+    "add_device",
+    "add_devices",
+    "add_instrument",
+    "change_building",
+    "change_contact",
+    "change_customer",
+    "change_instrument",
+    "change_product",
+    "correct_device",
+    "describe_device",
+    "describe_heads",
+    "part_with_contact",
+    "replace_device",
+    "retire_instrument",
+    "return_instrument",
+]

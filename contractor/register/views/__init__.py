@@ -1,0 +1,1 @@
+"""The pages of the register: buildings and devices, customers and contacts, instruments."""
