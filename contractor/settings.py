@@ -199,6 +199,10 @@ CELERY_BEAT_SCHEDULE = {
     "due-night": {"task": "due.night", "schedule": crontab(hour="2", minute="10")},
     "notices-tick": {"task": "notices.tick", "schedule": 60.0},
     "notices-hour": {"task": "notices.hour", "schedule": crontab(minute="2")},
+    "chain-heads": {
+        "task": "reports.mail_heads",
+        "schedule": crontab(hour="6", minute="0", day_of_week="mon"),
+    },
     "drift-night": {"task": "drift.night", "schedule": crontab(hour="2", minute="40")},
 }
 

@@ -49,6 +49,15 @@ def list_open_in(*, building: Building) -> QuerySet[Finding]:
     return _by_weight(found)
 
 
+def list_in(*, building: Building) -> QuerySet[Finding]:
+    """List every finding of a building, open or put right, in the order they were found."""
+    return (
+        Finding.objects.filter(firm_id=building.firm_id, building=building)
+        .select_related("device")
+        .order_by("found_on", "pk")
+    )
+
+
 def count_closed_in(*, building: Building) -> int:
     """Count what was corrected in a building."""
     return Finding.objects.filter(

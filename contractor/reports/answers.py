@@ -5,7 +5,7 @@ import logging
 from django.http import HttpResponse
 from django.utils.text import slugify
 
-from contractor.reports.models import Report
+from contractor.reports.models import Bundle, Report
 from contractor.tenancy import files
 
 log = logging.getLogger(__name__)
@@ -40,6 +40,32 @@ def answer_pdf(report: Report) -> HttpResponse:
             "Content-Disposition": (
                 f'inline; filename="{name}-revision-{report.record.revision}.pdf"'
             ),
+            "X-Content-Type-Options": "nosniff",
+        },
+    )
+
+
+def answer_bundle(bundle: Bundle) -> HttpResponse:
+    """Answer a bundle's bytes, to be kept.
+
+    Raises
+    ------
+    UnableToOpen
+        If the file is gone, or is not what was kept.
+    """
+    try:
+        data = files.fetch(firm_id=bundle.firm_id, sha256=bundle.sha256)
+    except (FileNotFoundError, ValueError) as error:
+        log.exception("The file of bundle %s cannot be handed out", bundle.pk)
+        raise UnableToOpen(
+            "This file is missing or was altered on disk. Make a new one; the records are safe."
+        ) from error
+    name = f"{slugify(bundle.building.name) or 'building'}-{bundle.made_at:%Y-%m-%d}.zip"
+    return HttpResponse(
+        data,
+        content_type="application/zip",
+        headers={
+            "Content-Disposition": f'attachment; filename="{name}"',
             "X-Content-Type-Options": "nosniff",
         },
     )

@@ -2,6 +2,7 @@
 
 from django.db import models
 
+from contractor.register.models import Building
 from contractor.tenancy.constraints import SameFirm
 from contractor.tenancy.models import FirmModel, Member
 from contractor.visits.models import SealedRecord
@@ -97,3 +98,18 @@ class Handing(FirmModel):
     class Meta(FirmModel.Meta):
         constraints = [SameFirm("record")]
         indexes = [models.Index(fields=["firm", "record", "at"], name="handing_by_record")]
+
+
+class Bundle(FirmModel):
+    """All that is known of a building, as one file that opens without us."""
+
+    building = models.ForeignKey(Building, models.PROTECT, db_constraint=False, db_index=False)
+    sha256 = models.CharField(max_length=64)
+    size = models.PositiveBigIntegerField()  # [bytes]
+    records = models.PositiveIntegerField()
+    reports = models.PositiveIntegerField()
+    made_at = models.DateTimeField()
+
+    class Meta(FirmModel.Meta):
+        constraints = [SameFirm("building")]
+        indexes = [models.Index(fields=["firm", "building", "made_at"], name="bundle_by_building")]

@@ -1,7 +1,7 @@
 """Read reports and the sealed records that they print."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -12,16 +12,17 @@ from django.conf import settings
 from django.db import connection, transaction
 from django.db.models import Max, QuerySet
 
+from contractor.register.models import Building
 from contractor.reports import contents, pdf
-from contractor.reports.models import Handing, Kind, Report, SigningKey
+from contractor.reports.models import Bundle, Handing, Kind, Report, SigningKey
 from contractor.tenancy import queries as tenancy
-from contractor.tenancy.models import Job
+from contractor.tenancy.models import AuditLine, Job, Role
 from contractor.visits import queries as visits
 from contractor.visits.models import SealedRecord
 from contractor.visits.services import list_differences
 
 VISIT: str = Kind.VISIT
-Missing = (Report.DoesNotExist, *visits.Missing)
+Missing = (Report.DoesNotExist, Bundle.DoesNotExist, *visits.Missing)
 
 
 def get_report(
@@ -178,6 +179,55 @@ def was_told(*, record: SealedRecord, address: str) -> bool:
     return Handing.objects.filter(
         firm_id=record.firm_id, record=record, address=address, how=Handing.How.NOTICE
     ).exists()
+
+
+def list_sealed(*, building: Building) -> Iterator[SealedRecord]:
+    """Give every sealed record of a building with its text, in the order of the chain."""
+    found = SealedRecord.objects.filter(firm_id=building.firm_id, visit__building=building)
+    yield from found.select_related("visit").order_by("chain_number").iterator(chunk_size=20)
+
+
+def list_links(*, firm_id: UUID) -> list[dict[str, Any]]:
+    """List the links of a firm's chain: hashes and numbers only, of every building."""
+    found = SealedRecord.objects.filter(firm_id=firm_id).order_by("chain_number")
+    return list(
+        found.values("chain_number", "revision", "record_hash", "previous_hash", "chain_hash")
+    )
+
+
+def list_bundles(*, building: Building) -> list[Bundle]:
+    """List a building's bundles, newest first."""
+    found = Bundle.objects.filter(firm_id=building.firm_id, building=building)
+    return list(found.order_by("-made_at", "-pk")[:20])
+
+
+def find_bundle_job(*, building: Building) -> Job | None:
+    """Find the latest job that packs a building's bundle, while it is not over or has failed."""
+    found = Job.objects.filter(firm_id=building.firm_id, key__startswith=f"bundle:{building.pk}:")
+    return found.order_by("-queued_at", "-pk").first()
+
+
+def get_bundle(*, building: Building, bundle_id: UUID) -> Bundle:
+    """Get one bundle of a building."""
+    found = Bundle.objects.select_related("building")
+    return found.get(firm_id=building.firm_id, building=building, pk=bundle_id)
+
+
+def list_principals(*, firm_id: UUID) -> list[str]:
+    """List the mail addresses of a firm's principals."""
+    found = tenancy.list_members(firm_id=firm_id).filter(role=Role.PRINCIPAL, user__is_active=True)
+    return sorted(set(found.values_list("user__email", flat=True)))
+
+
+def last_head_mailed_at(*, firm_id: UUID) -> datetime | None:
+    """Tell when the chain's end was mailed last."""
+    found = AuditLine.objects.filter(firm_id=firm_id, action="chain.head_mailed").order_by("-at")
+    return found.values_list("at", flat=True).first()
+
+
+def count_sealed_since(*, firm_id: UUID, since: datetime) -> int:
+    """Count the records sealed since an instant."""
+    return SealedRecord.objects.filter(firm_id=firm_id, sealed_at__gt=since).count()
 
 
 def gather(*, record: SealedRecord) -> pdf.Sealed:

@@ -8,8 +8,10 @@ from celery import shared_task
 from django.db import OperationalError
 from django.utils import timezone
 
+from contractor.register import queries as register
 from contractor.reports import kinds, printing, queries, services, signing
 from contractor.reports.pdf import Paper
+from contractor.tenancy import queries as tenancy
 from contractor.tenancy.scope import scope
 from contractor.tenancy.services import advance_job, end_job, start_job
 from contractor.tenancy.work import FirmSteps
@@ -94,3 +96,37 @@ def _tell(firm_id: UUID, job: UUID, rows: int, of: int) -> None:
 
 def _advance(job: UUID, done: int, total: int, step: str) -> None:
     advance_job(job_id=job, now=timezone.now(), done=done, total=total, step=step)
+
+
+@shared_task(
+    name="reports.make_bundle",
+    base=FirmSteps,
+    autoretry_for=(OperationalError,),
+    retry_backoff=True,
+    max_retries=5,
+)
+def make_bundle(*, firm_id: UUID, building_id: str, job_id: str, **_newer: object) -> None:
+    """Pack all that is known of a building into one file."""
+    job = UUID(job_id)
+    with scope(firm_id):
+        if start_job(job_id=job, now=timezone.now()) is None:
+            return
+    try:
+        with scope(firm_id):
+            building = register.get_building(firm_id=firm_id, building_id=UUID(building_id))
+            bundle = services.make_bundle(building=building, now=timezone.now())
+            said = f"{bundle.records} records, {bundle.reports} reports"
+            end_job(job_id=job, now=timezone.now(), message=said)
+    except OperationalError:
+        raise
+    except Exception:
+        log.exception("The bundle of building %s could not be made", building_id)
+        _end(firm_id, job, "It could not be packed. Look at the worker's log, and try again.")
+
+
+@shared_task(name="reports.mail_heads")
+def mail_heads(**_newer: object) -> None:
+    """Mail, for every firm, the end of its chain to its principals."""
+    for firm_id in tenancy.list_firm_ids():
+        with scope(firm_id):
+            services.mail_head(firm_id=firm_id, now=timezone.now())

@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
+from contractor.register import queries as register
 from contractor.reports import (
     answers,
     codes,
@@ -153,6 +154,45 @@ def use_generated(request: FirmRequest) -> HttpResponse:
     services.use_generated(firm_id=request.firm.pk, member=request.member, now=timezone.now())
     messages.success(request, "Reports are signed by a certificate made here from now on.")
     return redirect("reports:signing", firm=request.firm.slug)
+
+
+@firm_view(Permission.MANAGE)
+def hand_over(request: FirmRequest, building_id: UUID) -> HttpResponse:
+    """Show the bundles of a building, and have one made."""
+    building = or_404(
+        register.get_building,
+        register.Missing,
+        firm_id=request.firm.pk,
+        building_id=building_id,
+    )
+    if request.method == "POST":
+        services.queue_bundle(building=building, member=request.member, now=timezone.now())
+        return redirect("reports:hand_over", firm=request.firm.slug, building_id=building.pk)
+    context = {
+        "building": building,
+        "bundles": queries.list_bundles(building=building),
+        "job": queries.find_bundle_job(building=building),
+        "section": "Buildings",
+    }
+    return render(request, "reports/hand_over.html", context)
+
+
+@firm_view(Permission.MANAGE)
+@require_GET
+def bundle(request: FirmRequest, building_id: UUID, bundle_id: UUID) -> HttpResponse:
+    """Answer a building's bundle."""
+    building = or_404(
+        register.get_building,
+        register.Missing,
+        firm_id=request.firm.pk,
+        building_id=building_id,
+    )
+    found = or_404(queries.get_bundle, queries.Missing, building=building, bundle_id=bundle_id)
+    try:
+        return answers.answer_bundle(found)
+    except answers.UnableToOpen as error:
+        messages.error(request, str(error))
+        return redirect("reports:hand_over", firm=request.firm.slug, building_id=building.pk)
 
 
 @open_view("anyone who holds a paper may ask whether it is genuine; it names a building and a day")

@@ -43,6 +43,8 @@ OPEN = {
 }
 #: What was said stays said: the application may add and read, never change or remove.
 APPEND_ONLY = {
+    "reports_handing",
+    "reports_proof",
     "tenancy_auditline",
     "readings_reading",
     "readings_withdrawal",

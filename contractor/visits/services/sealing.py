@@ -1,6 +1,5 @@
 """Freeze a signed visit, chain it to the firm's earlier records, and amend it openly."""
 
-import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -28,8 +27,15 @@ from contractor.visits.models import (
 from contractor.visits.services.consequences import follow
 from contractor.visits.services.entering import enter
 from contractor.visits.services.performed import list_performed
-
-NOTHING_BEFORE = "0" * 64
+from contractor.visits.verifier import (
+    DIGESTS,
+    NOTHING_BEFORE,
+    canonical,
+    digest_parts,
+    fingerprint,
+    link,
+    locate,
+)
 
 
 class UnableToAmend(Exception):
@@ -51,27 +57,6 @@ class Amendment:
     said: Mapping[str, str] = field(default_factory=dict)
     stage: str = ""
     method: str = ""
-
-
-def canonical(body: dict[str, Any]) -> str:
-    """Write a record the one way that is hashed: sorted keys, no spaces, UTF-8 as it is.
-
-    The text is kept exactly as hashed, so that checking it never depends on how a number is
-    written by a later version.
-    """
-    return json.dumps(
-        body, sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False
-    )
-
-
-def fingerprint(text: str) -> str:
-    """Give the SHA-256 of a record's text."""
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
-def link(*, previous_hash: str, record_hash: str, chain_number: int, revision: int) -> str:
-    """Compute a link of the chain: what came before, this record, and its place."""
-    return fingerprint(f"{previous_hash}\n{record_hash}\n{chain_number}\n{revision}")
 
 
 def seal(
@@ -99,6 +84,7 @@ def seal(
     )
     if earlier is not None:
         body = record.amend(earlier=json.loads(earlier.body), built=body, changed=changed or set())
+    body[DIGESTS] = digest_parts(body)
     text = canonical(body)
     record_hash = fingerprint(text)
     previous = before.chain_hash if before else NOTHING_BEFORE
@@ -290,7 +276,10 @@ def verify_chain(*, firm_id: UUID) -> list[str]:
         if sealed.chain_number != expected:
             problems.append(f"{name}: link {expected} is missing before it.")
         if fingerprint(sealed.body) != sealed.record_hash:
-            problems.append(f"{name}: its text is not what was sealed.")
+            where = "; ".join(locate(sealed.body)[:5])
+            problems.append(
+                f"{name}: its text is not what was sealed{f': {where}' if where else ''}."
+            )
         if sealed.previous_hash != previous:
             problems.append(f"{name}: it does not follow the record before it.")
         if sealed.chain_hash != link(
