@@ -12,7 +12,7 @@ from django.db import transaction
 
 from contractor.agreements.models import AgreedBuilding, Agreement
 from contractor.alarms.models import UnwantedAlarm
-from contractor.demo import alarm_log, batteries, histories, past, scenario, visits
+from contractor.demo import alarm_log, arrivals, batteries, histories, past, scenario, visits
 from contractor.drift import services as drift
 from contractor.due import services as due
 from contractor.engine import sensitivity
@@ -264,6 +264,9 @@ def _add_work(*, cast: Cast, now: datetime) -> None:
     )
     visits.impair(building=at("Lanternfield Library"), crew=crew, now=now)
     visits.leave_print_out(firm=cast.firm, building=at("Dunmere Cold Store"), crew=crew, now=now)
+    arrivals.leave_log(building=at("Brindle Yard Workshops"), crew=crew, now=now)
+    arrivals.leave_evidence(building=at("Harrowfen Depot"), crew=crew, now=now)
+    arrivals.leave_one_missing(building=at("Teasel Street School"), crew=crew, now=now)
     for name in ("Brindle Yard Workshops", "Harrowfen Depot"):
         due.refresh_building(building=at(name), today=today)
 

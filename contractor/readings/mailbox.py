@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from email.utils import parseaddr
 from typing import Any
+from urllib.parse import urlsplit
 
 from django.conf import settings
 from imap_tools import AND, BaseMailBox, MailBox, MailBoxUnencrypted, MailMessage, MailMessageFlags
@@ -28,8 +29,8 @@ _RECIPIENTS = ("delivered-to", "x-original-to", "envelope-to", "to", "cc")
 _NO_FILE = re.compile(
     r"image/|text/html|text/calendar|application/(pgp|pkcs7|x-pkcs7|ics)|message/", re.IGNORECASE
 )
-#: What our own mails' Message-IDs begin with, in whichever area they are made.
-OWN_MESSAGES = "<driftbook."
+#: What our own mails' Message-IDs look like: the key of a notice, at our own host.
+_OWN_MESSAGE = re.compile(r"<[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}@([^>\s]+)>", re.IGNORECASE)
 
 #: What says that the mailbox cannot be read now.
 Unreachable = (OSError, imaplib.IMAP4.error, ImapToolsError)
@@ -93,9 +94,10 @@ def _loop(head: MailMessage) -> str:
         return "a report of the mail system"
     own = parseaddr(settings.DEFAULT_FROM_EMAIL)[1].lower()
     sender = parseaddr(_first(head, "from"))[1].lower()
-    ids = " ".join((_first(head, "message-id"), _first(head, "references")))
-    if sender == own or OWN_MESSAGES in ids.lower():
-        return "a mail of our own"
+    names = ("message-id", "in-reply-to", "references")
+    hosts = _OWN_MESSAGE.findall(" ".join(_first(head, name) for name in names))
+    if sender == own or urlsplit(settings.BASE_URL).hostname in map(str.lower, hosts):
+        return "a mail of our own, or an answer to one"
     return ""
 
 

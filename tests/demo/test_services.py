@@ -4,10 +4,13 @@ import pytest
 
 from contractor.demo import scenario, services
 from contractor.due import queries as due
+from contractor.readings import queries as readings
 from contractor.readings.models import Reading
 from contractor.register.models import Building, Device
 from contractor.tenancy.models import Firm
 from contractor.tenancy.scope import scope
+from contractor.visits.models import Visit
+from contractor.visits.services import witnessing
 
 pytestmark = pytest.mark.django_db
 
@@ -49,3 +52,14 @@ def test_filling_again_changes_nothing(filled, now):
     services.fill(now=now, say=lambda line: None)
     with scope(filled[0].pk):
         assert Reading.objects.count() == before
+
+
+def test_something_came_by_itself_and_something_is_missing(filled, now, today):
+    firm_id = filled[0].pk
+    with scope(firm_id):
+        waiting = readings.list_waiting(firm_id=firm_id)
+        assert {intake.kind for intake in waiting} == {"sensitivity", "event_log"}
+        missed = readings.list_missed(firm_id=firm_id, today=today)
+        assert [one.building for one in missed] == ["Teasel Street School"]
+        under_way = Visit.objects.get(building__name="Harrowfen Depot", state="under_way")
+        assert witnessing.propose(visit=under_way, now=now).found

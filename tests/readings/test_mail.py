@@ -23,6 +23,7 @@ pytestmark = pytest.mark.django_db
 PRINTED = "Printed on 2026-11-20\n"
 LIST = PRINTED + HEAD + GOOD
 PANEL = "panel@quillmarsh.example"
+OURS = "<01a21bf7-ead0-77d5-bbbe-a971fceb308d@localhost>"  # as notices make them, at BASE_URL
 
 
 @pytest.fixture(scope="module")
@@ -234,8 +235,8 @@ class TestLoopsAndLimits:
         [
             ([("Auto-Submitted", "auto-replied")], {}),
             ([("Auto-Submitted", "auto-notified; owner-email=x@example.org")], {}),
-            ([], {"message_id": "<driftbook.0191@driftbook.example>"}),
-            ([("References", "<driftbook.0191@driftbook.example>")], {}),
+            ([], {"message_id": OURS}),
+            ([("References", f"<x@y.example> {OURS}")], {}),
             ([], {"sender": "driftbook@localhost"}),
             ([("Return-Path", "<>")], {}),
         ],
