@@ -10,7 +10,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from email.utils import parseaddr
 from typing import Any
-from urllib.parse import urlsplit
 
 from django.conf import settings
 from imap_tools import AND, BaseMailBox, MailBox, MailBoxUnencrypted, MailMessage, MailMessageFlags
@@ -29,7 +28,7 @@ _RECIPIENTS = ("delivered-to", "x-original-to", "envelope-to", "to", "cc")
 _NO_FILE = re.compile(
     r"image/|text/html|text/calendar|application/(pgp|pkcs7|x-pkcs7|ics)|message/", re.IGNORECASE
 )
-#: What our own mails' Message-IDs look like: the key of a notice, at our own host.
+#: What our own mails' Message-IDs look like: the key of a notice, at the host of our own sender.
 _OWN_MESSAGE = re.compile(r"<[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}@([^>\s]+)>", re.IGNORECASE)
 
 #: What says that the mailbox cannot be read now.
@@ -96,7 +95,7 @@ def _loop(head: MailMessage) -> str:
     sender = parseaddr(_first(head, "from"))[1].lower()
     names = ("message-id", "in-reply-to", "references")
     hosts = _OWN_MESSAGE.findall(" ".join(_first(head, name) for name in names))
-    if sender == own or urlsplit(settings.BASE_URL).hostname in map(str.lower, hosts):
+    if sender == own or own.rpartition("@")[2] in [host.lower() for host in hosts]:
         return "a mail of our own, or an answer to one"
     return ""
 

@@ -41,7 +41,7 @@ class TestNewDevices:
         product = factories.ProductFactory(firm=firm)
         accept(LIST)
 
-        devices = {d.address: d for d in Device.objects.select_related("area")}
+        devices = {d.address: d for d in Device.objects.select_related("area").order_by("position")}
         assert [(d.kind, d.component, d.circuit) for d in devices.values()] == [
             ("smoke", "", "SLC 1"),
             ("manual", "", "SLC 1"),

@@ -190,6 +190,13 @@ class TestPages:
         assert right.status_code == 302
         assert UnwantedAlarm.objects.count() == 1
 
+    def test_says_that_an_alarm_came_during_a_visit(self, client, visit, building, line, detector):
+        line(detector, ago=60)
+        line(detector, ago=60 * 24)
+        page = client.get(self.log(building)).content.decode()
+
+        assert page.count("may be evidence of a test") == 1
+
     def test_a_line_can_be_put_aside(self, client, building, line, detector):
         one = line(detector, event="maintenance")
         client.post(

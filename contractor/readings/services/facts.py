@@ -88,4 +88,6 @@ def _was(words: str, was: str, now: str) -> str:
 
 
 def _a(words: str) -> str:
+    if words.startswith("other "):
+        return f"an{words}"
     return f"{'an' if words[0] in 'aeiou' else 'a'} {words}"

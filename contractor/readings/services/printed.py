@@ -5,6 +5,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from typing import Any
 from uuid import UUID
 
@@ -47,6 +48,7 @@ KEPT = (
 )
 #: Days and instants of a row, kept as text.
 DAYS = ("taken_on", "installed_on", "at")
+_NOTHING: dict[str, Any] = dict.fromkeys((*KEPT, *DAYS))
 #: What a member can answer in a row's form.
 ANSWERABLE = {"address", "label", "taken_on", *QUANTITIES}
 #: Where a column's cell stands after it was understood, if not under its own name.
@@ -90,7 +92,7 @@ class Printed:
     device_id: UUID | None = None
     verdict: str = ""
 
-    @property
+    @cached_property
     def said(self) -> dict[str, Any]:
         """What counts of the row: as understood, then as corrected."""
         return said_of(self.understood, self.corrected)
@@ -98,8 +100,11 @@ class Printed:
 
 def said_of(understood: Mapping[str, Any], corrected: Mapping[str, Any]) -> dict[str, Any]:
     """Give each thing that is kept of a row, None where it is not known."""
-    said = {name: understood.get(name) for name in (*KEPT, *DAYS)}
-    return said | {name: value for name, value in corrected.items() if name in said}
+    said = {**_NOTHING, **understood}
+    for name, value in corrected.items():
+        if name in _NOTHING:
+            said[name] = value
+    return said
 
 
 def keep_row(

@@ -91,7 +91,12 @@ def _show(request: FirmRequest, found, form: forms.Accept, status: int = 200) ->
     page = Paginator(narrowed, 100).get_page(request.GET.get("page"))
     good = len(outcomes) - counts["problem"] - counts[queries.LEFT_OUT]
     shown = queries.count_shown(intake=found)
-    filters = [(key, words, shown[key]) for key, words in queries.SHOWN.items()]
+    judged = found.kind == "sensitivity"
+    filters = [
+        (key, words, shown[key])
+        for key, words in queries.SHOWN.items()
+        if judged or key != "asking"
+    ]
     context = {
         "intake": found,
         "counts": counts,

@@ -14,10 +14,10 @@ from contractor.alarms import services as alarms
 from contractor.readings import queries as readings_queries
 from contractor.readings import services as readings
 from contractor.readings.models import Intake, LineState, LogLine
-from contractor.register.models import Kind
+from contractor.register.models import Building, Kind
 from contractor.tenancy.models import Member
 from contractor.visits import queries
-from contractor.visits.models import Entry, Result, Task, Visit
+from contractor.visits.models import Entry, Result, Task, Visit, VisitState
 from contractor.visits.services.entering import UnableToEnter, record_result
 
 UnableToRecord = (alarms.UnableToRecord, readings.UnableToDecide)
@@ -77,6 +77,32 @@ def propose(*, visit: Visit, now: datetime) -> Proposals:
             others.append(line)
     without = tuple(place for pk, place in waiting.items() if pk not in found)
     return Proposals(tuple(found.values()), without, tuple(others))
+
+
+def match_visits(*, building: Building, lines: Iterable[LogLine], now: datetime) -> None:
+    """Say of each line during which visit it came, as `line.visit`; None where during none."""
+    lines = list(lines)
+    if not lines:
+        return
+    visits = list(
+        Visit.objects.filter(
+            firm_id=building.firm_id,
+            building=building,
+            began_at__lte=max(line.at for line in lines) + CLOCK_ROOM,
+        ).exclude(state=VisitState.CANCELLED)
+    )
+    for line in lines:
+        line.visit = next(  # type: ignore[attr-defined]
+            (
+                visit
+                for visit in visits
+                if visit.began_at
+                and visit.began_at - CLOCK_ROOM
+                <= line.at
+                <= (visit.handed_in_at or now) + CLOCK_ROOM
+            ),
+            None,
+        )
 
 
 @transaction.atomic

@@ -46,10 +46,13 @@ def _show(
         if show == "other"
         else every.filter(event=show)
     )
+    page = Paginator(lines, 60).get_page(request.GET.get("page"))
+    page.object_list = list(page.object_list)
+    witnessing.match_visits(building=building, lines=page.object_list, now=timezone.now())
     context = {
         "building": building,
         "zone": ZoneInfo(building.time_zone),
-        "page": Paginator(lines, 60).get_page(request.GET.get("page")),
+        "page": page,
         "show": show,
         "filters": [(key, words, counts[key]) for key, words in _SHOWN],
         "total": sum(counts.values()),
