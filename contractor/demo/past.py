@@ -49,6 +49,8 @@ def write(
     for key, component_of in COMPONENTS.items():
         if component_of.kind not in ("system", "control_unit") or key == "household":
             continue
+        if key == "control_unit_unmonitored" and building.monitoring:
+            continue
         for row in edition.rows_of(key):
             if row.frequency in _EVERY:
                 rows += [
