@@ -3,7 +3,7 @@
 A record is read as it was frozen; a key that an older record lacks reads as empty.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
@@ -201,6 +201,34 @@ def group_devices(record: Record) -> list[tuple[str, str, list[dict[str, Any]]]]
     return [(name, about, devices) for (name, about), devices in found.items()]
 
 
+def list_fullest(record: Record, *, most: int = MOST_DRAWINGS) -> list[str]:
+    """List the detectors that will be drawn, by id: near their limit or out, the fullest first."""
+    rows = [
+        row
+        for row in list_rows(record["devices"])
+        if row.reading["verdict"] in (_NEARING, _OUT) and row.device.get("history")
+    ]
+    rows.sort(key=lambda row: -(row.reading.get("used") or 0.0))
+    return [row.device["id"] for row in rows[:most]]
+
+
+def say_readings(record: Record) -> str:
+    """Say in one sentence how the detectors were found."""
+    counts = record["counts"]
+    read = sum(bool(one.get("readings")) for one in record["devices"])
+    said = [
+        f"{counts[key]:,} {'was' if counts[key] == 1 else 'were'} {words}"
+        for key, words in (
+            ("in_range", "in range"),
+            ("nearing", "nearing the limit"),
+            ("out", "out of range"),
+            ("not_judged", "not judged"),
+        )
+        if counts.get(key)
+    ]
+    return f"Of {_count(read, 'detector')} that were read, {_and(said)}." if said else ""
+
+
 def list_zones(record: Record) -> list[Zone]:
     """List the areas with their devices."""
     return [Zone(name, about, tuple(devices)) for name, about, devices in group_devices(record)]
@@ -352,7 +380,9 @@ def list_next(record: Record) -> list[NextTest]:
     ]
 
 
-def list_soiled(record: Record, *, on: date) -> list[tuple[Row, charts.DriftHistory]]:
+def list_soiled(
+    record: Record, *, on: date, foreseen: Mapping[str, Any] | None = None
+) -> list[tuple[Row, charts.DriftHistory]]:
     """Draw the drift of the detectors that near their limit or are out, the fullest first."""
     rows = [
         row
@@ -360,10 +390,11 @@ def list_soiled(record: Record, *, on: date) -> list[tuple[Row, charts.DriftHist
         if row.reading["verdict"] in (_NEARING, _OUT) and row.device.get("history")
     ]
     rows.sort(key=lambda row: -(row.reading.get("used") or 0.0))
-    return [(row, _history(row, on)) for row in rows]
+    found = foreseen or {}
+    return [(row, _history(row, on, found.get(row.device["id"]))) for row in rows]
 
 
-def _history(row: Row, on: date) -> charts.DriftHistory:
+def _history(row: Row, on: date, foreseen: Any = None) -> charts.DriftHistory:
     runs: list[charts.Run] = []
     points: list[charts.DriftPoint] = []
     history = row.device["history"]
@@ -383,6 +414,10 @@ def _history(row: Row, on: date) -> charts.DriftHistory:
         warning_share=NEARING_SHARE,
         today=on,
         tall=110,
+        future=foreseen.future if foreseen else (),
+        p10=foreseen.p10 if foreseen else None,
+        p50=foreseen.p50 if foreseen else None,
+        p90=foreseen.p90 if foreseen else None,
     )
 
 

@@ -32,21 +32,23 @@ def read_seal(plain: dict[str, Any]) -> Sealed:
     return Sealed(**plain | {"sealed_at": at, "edited": edited})
 
 
-VISIT, SENSITIVITY, FINDINGS, DEVICES = "visit", "sensitivity", "findings", "devices"
-
-
 def list_kinds(record: contents.Record) -> list[str]:
     """List which reports a record can be printed as."""
-    return [VISIT]
+    found = [pdf.VISIT]
+    if any(one.get("readings") for one in record.get("devices") or []):
+        found.append(pdf.SENSITIVITY)
+    if record.get("findings") or contents.list_absent(record):
+        found.append(pdf.FINDINGS)
+    return [*found, pdf.DEVICES]
 
 
 def count_rows(kind: str, record: contents.Record) -> int:
     """Count the rows of a report's long tables, for its progress."""
-    return pdf.count_rows(record)
+    return pdf.count_rows(record, kind=kind)
 
 
 def draft(
     kind: str, *, record: contents.Record, sealed: Sealed, progress: Progress | None = None
 ) -> pdf.Draft:
     """Write a record as a report of a kind; printing it is the next step."""
-    return pdf.draft(record=record, sealed=sealed, progress=progress)
+    return pdf.draft(record=record, sealed=sealed, kind=kind, progress=progress)

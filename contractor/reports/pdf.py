@@ -2,7 +2,7 @@
 
 import functools
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
@@ -19,6 +19,7 @@ from weasyprint.urls import URLFetcher, URLFetcherResponse
 from contractor.reports import codes, contents, sheets, tables
 from contractor.web.charts.printing import colour, tokens
 
+VISIT, SENSITIVITY, FINDINGS, DEVICES = "visit", "sensitivity", "findings", "devices"
 #: Tagged for readers of screens: PDF/UA-1 (ISO 14289-1).
 VARIANT = "pdf/ua-1"
 _STATIC = Path(__file__).resolve().parents[2] / "static"
@@ -126,8 +127,16 @@ def choose_paper(record: contents.Record) -> str:
     return paper if paper in _SIZES else "letter"
 
 
-def list_sheets(record: contents.Record) -> list[sheets.Sheet]:
-    """List the long tables of a visit's report, in their order."""
+def list_sheets(
+    record: contents.Record, *, kind: str = VISIT, foreseen: Mapping[str, Any] | None = None
+) -> list[sheets.Sheet]:
+    """List the long tables of a report, in their order."""
+    if kind == SENSITIVITY:
+        return [tables.sensitivity(record, foreseen)]
+    if kind == DEVICES:
+        return [tables.devices(record)]
+    if kind == FINDINGS:
+        return []
     found = [tables.inventory(record)]
     if record["counts"]["failed"] + record["counts"]["not_tested"] > contents.MOST_ON_COVER:
         found.insert(0, tables.absent(record))
@@ -136,9 +145,11 @@ def list_sheets(record: contents.Record) -> list[sheets.Sheet]:
     return found
 
 
-def count_rows(record: contents.Record) -> int:
+def count_rows(record: contents.Record, *, kind: str = VISIT) -> int:
     """Count the rows of a report's long tables, for its progress."""
-    return len(record["devices"]) + sum(bool(one.get("readings")) for one in record["devices"])
+    read = sum(bool(one.get("readings")) for one in record["devices"])
+    listed = len(record["devices"])
+    return {SENSITIVITY: read, DEVICES: listed, FINDINGS: 0}.get(kind, listed + read)
 
 
 def write_html(
@@ -146,15 +157,19 @@ def write_html(
     record: contents.Record,
     sealed: Sealed,
     composed: Sequence[sheets.Composed] = (),
+    kind: str = VISIT,
+    foreseen: Mapping[str, Any] | None = None,
 ) -> str:
-    """Write the report as HTML; every text in it is escaped by the templates.
+    """Write a report as HTML; every text in it is escaped by the templates.
 
     Each page of a composed sheet gets an empty place.
     """
     on, began = contents.day_of(record), contents.as_day(record["visit"]["began_on"])
-    absent, soiled = contents.list_absent(record), contents.list_soiled(record, on=on)
+    absent, soiled = contents.list_absent(record), []
+    if kind in (VISIT, SENSITIVITY):
+        soiled = contents.list_soiled(record, on=on, foreseen=foreseen)
     zones, nexts = contents.list_zones(record), contents.list_next(record)
-    paper = choose_paper(record)
+    paper, wrong = choose_paper(record), contents.list_wrong(record)
     context = {
         "record": record,
         "sealed": sealed,
@@ -166,6 +181,8 @@ def write_html(
         "on": on,
         "began": began if began != on else None,
         "answer": contents.say_answer(record),
+        "readings_answer": contents.say_readings(record),
+        "is_foreseen": foreseen is not None,
         "strokes": contents.strokes(zones),
         # The drawing is as wide as the page's text: A4 and Letter differ.
         "wide": 540 if paper == "a4" else 562,
@@ -183,10 +200,14 @@ def write_html(
         "cover_clauses": contents.sum_up_clauses(record),
         "clauses": contents.list_clauses(record),
         "tools": contents.list_tools(record),
-        "findings": contents.list_wrong(record),
+        "absent_left": len(absent) - contents.MOST_ON_COVER,
+        "findings": wrong,
+        "open_findings": [one for one in wrong if one.corrected is None],
+        "closed_findings": [one for one in wrong if one.corrected is not None],
+        "impaired": any(one.shape == "impairment" and one.corrected is None for one in wrong),
         **_places(composed),
     }
-    html = render_to_string("reports/paper/visit.html", context)
+    html = render_to_string(f"reports/paper/{kind}.html", context)
     # A shape repeats the word beside it; tagged as a figure, it must still be named.
     return _GLYPH.sub(r"\1<title>mark</title>", html)
 
@@ -216,24 +237,37 @@ class Draft:
         )
 
 
-def draft(*, record: contents.Record, sealed: Sealed, progress: Progress | None = None) -> Draft:
-    """Write a record's report and lay out its long tables.
+def draft(
+    *,
+    record: contents.Record,
+    sealed: Sealed,
+    kind: str = VISIT,
+    progress: Progress | None = None,
+) -> Draft:
+    """Write a record's report of a kind and lay out its long tables.
 
     `progress` is told how many rows are laid out.
     """
+    foreseen = None
+    if kind == SENSITIVITY:
+        # Its arithmetic takes memory that the other kinds do not need.
+        from contractor.reports.foreseeing import foresee
+
+        drawn = set(contents.list_fullest(record))
+        foreseen = foresee(record, on=contents.day_of(record), drawn=drawn)
     shaper = _shaper(choose_paper(record))
     composed, done = [], 0
-    for sheet in list_sheets(record):
+    for sheet in list_sheets(record, kind=kind, foreseen=foreseen):
         said = functools.partial(_add, progress, done) if progress else None
         composed.append(sheets.compose(sheet, shaper, progress=said))
         done += composed[-1].rows
-    html = write_html(record=record, sealed=sealed, composed=composed)
+    html = write_html(record=record, sealed=sealed, composed=composed, kind=kind, foreseen=foreseen)
     return Draft(html, composed, shaper, sealed.record_hash)
 
 
-def render(*, record: contents.Record, sealed: Sealed) -> Paper:
+def render(*, record: contents.Record, sealed: Sealed, kind: str = VISIT) -> Paper:
     """Render a record's report; the same record gives the same pages."""
-    return draft(record=record, sealed=sealed).print()
+    return draft(record=record, sealed=sealed, kind=kind).print()
 
 
 def _shaper(paper: str) -> sheets.Shaper:

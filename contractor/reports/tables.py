@@ -1,6 +1,7 @@
 """The long tables of the reports as sheets: what did not pass, every device, every reading."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from datetime import timedelta
 from typing import Any
 
 from contractor.reports import contents
@@ -19,6 +20,8 @@ from contractor.web.charts.pen import say_day
 
 #: Room above a section that begins on the same page as the one before. [px]
 APART, PART = 32.0, 22.0
+#: A day beyond this is no news: it is not printed beside a verdict.
+SOON = timedelta(days=5 * 365)
 Record = contents.Record
 
 
@@ -104,19 +107,22 @@ def _listed(device: dict[str, Any], zone: str) -> Row:
     )
 
 
-def sensitivity(record: Record) -> Sheet:
-    """List every reading zone by zone: range, verdict, allowance used, next date."""
+def sensitivity(record: Record, foreseen: Mapping[str, Any] | None = None) -> Sheet:
+    """List every reading zone by zone: range, verdict, allowance used, next date.
+
+    With a forecast, the verdict says when an even chance of running out is reached.
+    """
     axis = Picture(charts.RangeAxis(), 150, 27)
     columns = (
         Column("address", share=0.085),
         Column("place"),
         Column("marked", share=0.08, at_right=True),
         Column("%/ft", share=0.05, at_right=True),
-        Column("corrected", share=0.095, at_right=True),
+        Column("corrected", share=0.09, at_right=True),
         Column(axis, width=158),
-        Column("used", share=0.065, at_right=True),
-        Column("verdict", share=0.14),
-        Column("next test by", share=0.11),
+        Column("used", share=0.06, at_right=True),
+        Column("verdict", share=0.138),
+        Column("next test by", share=0.105),
     )
 
     def parts() -> Iterator[Any]:
@@ -133,7 +139,7 @@ def sensitivity(record: Record) -> Sheet:
             )
             where = f"Sensitivity, {name}{', ' if about else ''}{about}"
             yield from head(where, title, note)
-            yield Table(columns, map(_read, rows), len(rows))
+            yield Table(columns, (_read(row, foreseen or {}) for row in rows), len(rows))
             yield LEGEND
 
     return Sheet("sensitivity", parts())
@@ -150,7 +156,11 @@ LEGEND = Legend(
 )
 
 
-def _read(row: contents.Row) -> Row:
+def _read(row: contents.Row, foreseen: Mapping[str, Any]) -> Row:
+    said = foreseen.get(row.device["id"])
+    verdict = [Words("", state=row.reading["verdict"], word=row.word)]
+    if said and said.p50 and said.p50 < said.on + SOON:
+        verdict.append(Words(f"even {said.p50:%b %Y}", "note", "ink2"))
     return Row(
         (
             (Words(row.device["address"], "address"),),
@@ -162,8 +172,44 @@ def _read(row: contents.Row) -> Row:
             if row.bar
             else (Words("no reading to draw", "note", "ink2"),),
             (Words(row.used, "number"),),
-            (Words("", state=row.reading["verdict"], word=row.word),),
+            tuple(verdict),
             (Words(say_day(row.due_on) if row.due_on else ""),),
         ),
         more="; ".join(row.remarks),
     )
+
+
+def devices(record: Record) -> Sheet:
+    """List every device: where it is, what it is, what it hangs on, when it is tested next."""
+    several = len({one.get("system") for one in record["devices"]}) > 1
+    columns = (
+        Column("address", share=0.12),
+        Column("place"),
+        Column("kind", share=0.16),
+        Column("product", share=0.18),
+        Column("serial", share=0.12),
+        *((Column("system", share=0.14),) if several else ()),
+        Column("sensitivity by", share=0.11),
+    )
+
+    def parts() -> Iterator[Any]:
+        yield from head("Every device, with where it is", "The list")
+        for name, about, found in contents.group_devices(record):
+            title = f"{name}{', ' if about else ''}{about}: {plural(len(found), 'device')}"
+            yield Paragraph(title, "part", tag="H3", before=PART, keep=True)
+            yield Table(columns, (_described(one, name, several) for one in found), len(found))
+
+    return Sheet("devices", parts())
+
+
+def _described(device: dict[str, Any], zone: str, several: bool) -> Row:
+    due_on = contents.as_day((device.get("next") or {}).get("due_on"))
+    said = [
+        device.get("label") or zone,
+        device["kind_words"],
+        device.get("product") or "",
+        device.get("serial") or "",
+        *([device.get("system") or ""] if several else []),
+        say_day(due_on) if due_on else "",
+    ]
+    return Row(((Words(device["address"], "address"),), *((Words(text),) for text in said)))

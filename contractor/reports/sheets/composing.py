@@ -287,6 +287,8 @@ class _Composer:
     ) -> float:
         face = self.shaper.faces[words.face]
         indent = 0.0
+        if words.face == "number":
+            width = self.shaper.width  # a number is never broken
         if words.state:
             state = glyphs.find_state(words.state)
             said = words.word or state.word
