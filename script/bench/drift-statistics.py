@@ -1,6 +1,6 @@
 """How fast are the statistics of the drift forecast, and how do they grow?
 
-Run alone: `PYTHONPATH=. python script/bench/drift.py [--most 1000000]`
+    script/bench/run drift-statistics [--most 1000000]
 
 One process, one core; seconds are processor time, so that other work on the machine counts little.
 Fleets are invented: twelve yearly readings a detector, buildings of fifty. The ordinary way,

@@ -58,6 +58,18 @@ class TestListCleaning:
         assert not strict.plan.is_reached  # a little is always left to chance
         assert strict.plan.count == strict.plan.order.size
 
+    def test_tells_by_when_to_come_so_that_few_run_out_before(self, building, swept, today):
+        listed = services.list_cleaning(building=building, today=today, accepted=0.3)
+        fleet = listed.fleet
+        said = queries.foresee(
+            fleet=fleet, constants=queries.find_constants(firm_id=building.firm_id), today=today
+        )
+        day = (listed.come_by - today).days
+        newly = [said.chance_by(said.as_of + day + more)[~said.is_over].sum() for more in (0, 1)]
+
+        assert today < listed.come_by < listed.visit.on
+        assert newly[0] <= 0.3 < newly[1]
+
     def test_before_the_first_night_there_is_none(self, building, fleet_of, today):
         fleet_of(0.1)
 

@@ -42,6 +42,7 @@ class CleaningList:
     left: npt.NDArray[np.floating]  # chance of reaching the limit by after_on, left alone
     cleaned: npt.NDArray[np.floating]  # the same, cleaned on the visit
     before: float  # detectors expected to reach it before the visit: no list helps those
+    come_by: date  # the last day on which no more than the target have newly reached it
     minutes: int  # of one cleaning
 
     @property
@@ -110,8 +111,24 @@ def list_cleaning(
         left=left,
         cleaned=cleaned,
         before=float(said.chance_by(day_number(visit.on)).sum()),
+        come_by=_come_by(said=said, target=target, today=today, latest=visit.on),
         minutes=policy.minutes_a_cleaning,
     )
+
+
+def _come_by(*, said: drift.Forecast, target: float, today: date, latest: date) -> date:
+    """Find the last day by which no more detectors than accepted are expected to run out anew."""
+
+    def newly_out(day: int) -> float:
+        return float(said.chance_by(day)[~said.is_over].sum())
+
+    low, high = day_number(today), day_number(latest)
+    if newly_out(high) <= target:
+        return latest
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if newly_out(middle) <= target else (low, middle)
+    return today + timedelta(days=low - day_number(today))
 
 
 def _two_visits(

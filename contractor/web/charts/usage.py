@@ -55,7 +55,7 @@ def draw_usage(usage: Usage, *, width: float | None = None) -> SafeString:
         parts.append(
             scale.upright(at, base, base + (8 if large else 4), class_="s-post", stroke_width=1)
         )
-        if large:
+        if large and at < end:  # the unit stands at the end
             parts.append(
                 scale.words(
                     at,
