@@ -152,6 +152,20 @@ class TestBuilding:
         assert "<dt>2027</dt><dd>Sensitivity test of 2 detectors, by 11 Mar 2027</dd>" in text
         assert text.index("<dt>2027</dt>") < text.index("<dt>2031</dt>")
 
+    def test_what_their_own_people_do_stands_apart(self, signed_in, seat, firm, building, system):
+        factories.DueFactory(building=building, device=None, component="manual_weekly", frequency=0)
+        factories.DueFactory(
+            device=factories.DeviceFactory(system=system),
+            basis="no_record",
+            last_done_on=None,
+            latest_on=date(2020, 1, 1),
+        )
+        text = self.see(signed_in(seat), firm, building)
+        assert "<b>Your people:</b> functional test, weekly." in text
+        assert "<dt>not on record</dt><dd>Functional test of 1 device</dd>" in text
+        assert "<dt>overdue</dt>" not in text
+        assert "of 1 kind of test the record is missing" in text
+
     def test_a_superseded_revision_is_not_the_proof(
         self, signed_in, seat, firm, building, record, report, office, now
     ):
