@@ -518,6 +518,116 @@ def spanish_blocks():
     return "\n".join(lines).encode(), rows
 
 
+# Five more, invented once the reader had learnt those above, to see what it makes of the next.
+
+
+@layout("o01-worksheet.txt")
+def worksheet():
+    """A worksheet with facts above, the marked range as a column."""
+    lines = [
+        "Sensitivity Verification Worksheet\t\t\t\t",
+        "Facility\tPort Mill (invented)\t\t\t",
+        "Date of test\t12 Oct 2026\t\t\t",
+        "",
+        "Detector #\tInstalled at\tDetector kind\tListed sensitivity range (%/ft)\tAs-found sensitivity (%/ft)",
+    ]
+    rows = []
+    for d in detectors(401, 14):
+        if d["kind"] != "smoke":
+            continue
+        address = f"D-{d['number']:02d}"
+        lines.append(f"{address}\t{d['label']}\tPhotoelectric\t1.0 to 3.5\t{d['measured']:.2f}")
+        figures = {"measured": d["measured"], "marked_low": 1.0, "marked_high": 3.5}
+        rows.append(expected(d, address, taken_on="2026-10-12", **figures))
+    return "\n".join(lines).encode(), rows
+
+
+@layout("o02-french-short.txt")
+def french_abbreviated():
+    """French capitals cut short, the unit in the title."""
+    lines = [
+        "LISTE DES TETES - EXTRAIT DU 05/10/2026 22:10 - UNITE: %/m",
+        "",
+        "ADR     LIEU                     SORTE       ALARME   ENCRASS.",
+    ]
+    kinds = {"smoke": "OPTIQUE", "heat": "THERMO", "smoke+heat": "MIXTE"}
+    rows = []
+    for d in detectors(402, 16, "fr"):
+        address = f"T{d['number']:03d}"
+        start = f"{address:<8}{d['label']:<25}{kinds[d['kind']]:<12}"
+        given = {}
+        if smoke(d):
+            s, e = (round(per_metre(d[key]), 1) for key in ("setting", "drift"))
+            lines.append(f"{start}{comma(s, 1):>6}{comma(e, 1):>11}")
+            given = {"setting": per_foot(s), "drift": per_foot(e)}
+        else:
+            lines.append(f"{start}{'-':>6}{'-':>11}")
+        rows.append(expected(d, address, taken_on="2026-10-05", **given))
+    return "\n".join(lines).encode(), rows
+
+
+@layout("o03-percent-dirty.csv")
+def percent_dirty():
+    """Everything in quotes, "percent dirty", a day with a time."""
+    lines = [
+        '"Sensor","Zone text","Sensor type","Alarm threshold %/ft","Percent dirty","Time of reading"'
+    ]
+    kinds = {"smoke": "Smoke", "heat": "Thermal", "smoke+heat": "Smoke/Thermal"}
+    rows = []
+    for d in detectors(403, 18):
+        address, on = f"01-{d['number']:03d}", d["day_tested"]
+        figures, given = '"",""', {}
+        if smoke(d):
+            figures = f'"{d["setting"]:.2f}","{round(100 * d["used"])}%"'
+            given = {"setting": d["setting"], "used": d["used"]}
+        lines.append(f'"{address}","{d["label"]}","{kinds[d["kind"]]}",{figures},"{on} 02:00"')
+        rows.append(expected(d, address, taken_on=on.isoformat(), **given))
+    return "\n".join(lines).encode(), rows
+
+
+@layout("o04-german-blocks.txt")
+def german_blocks():
+    """German blocks of keys and values in a column, with commas inside the values."""
+    lines = ["Protokoll Melderempfindlichkeit (erfunden)", "====="]
+    rows = []
+    for d in detectors(404, 12, "de"):
+        if not smoke(d):
+            continue
+        address, s = f"3/{d['number']:02d}", round(per_metre(d["setting"]), 1)
+        lines += [
+            f"Melder:          {address}",
+            f"Einbauort:       {d['label']}",
+            f"Melderart:       {'Rauch' if d['kind'] == 'smoke' else 'Rauch+Wärme'}",
+            f"Alarmschwelle:   {comma(s, 1)} %/m",
+            f"Ausnutzung:      {round(100 * d['used'])} %",
+            f"Datum:           {d['day_tested']:%d.%m.%Y}",
+            "-----",
+        ]
+        given = {"setting": per_foot(s), "used": d["used"]}
+        rows.append(expected(d, address, taken_on=d["day_tested"].isoformat(), **given))
+    return "\n".join(lines).encode("cp1252"), rows
+
+
+@layout("o05-spanish-sections.csv")
+def spanish_sections():
+    """Spanish: lines that name the loop between the rows, per foot written out as a foot."""
+    lines = [
+        "Estado de detectores al 7 de octubre de 2026,,,,",
+        "Número,Texto,Tecnología,Umbral (%/pie),Estado",
+    ]
+    kinds = {"smoke": "Fotoeléctrico", "heat": "Calor", "smoke+heat": "Multicriterio"}
+    rows = []
+    for d in detectors(405, 20, "es", loops=2):
+        if d["number"] == 1:
+            lines.append(f"Lazo {d['loop']},,,,")
+        figures = f"{d['setting']},correcto" if smoke(d) else ","
+        lines.append(f'{d["number"]},"{d["label"]}",{kinds[d["kind"]]},{figures}')
+        given = {"setting": d["setting"], "control_unit_says": True} if smoke(d) else {}
+        address = f"L{d['loop']}D{d['number']:03d}"
+        rows.append(expected(d, address, taken_on="2026-10-07", **given))
+    return "\n".join(lines).encode(), rows
+
+
 def write(folder=FOLDER):
     """Write every invented print-out and its expected rows."""
     folder.mkdir(parents=True, exist_ok=True)

@@ -302,7 +302,9 @@ def _parts(text: str) -> list[str]:
     parts: list[str] = []
     for part in _SPLIT.split(text.strip()):
         bare = parts[-1] if parts else ""
-        if (
+        if bare.endswith((":", "=")) and part:
+            parts[-1] = f"{bare} {part}"  # what a key is set apart from is still its own
+        elif (
             bare
             and not any(c.isdigit() for c in bare)
             and _NUMBER.fullmatch(part)

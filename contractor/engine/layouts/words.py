@@ -70,7 +70,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
         (0.6, r"\b(max|maximum|maximo|maxi)\b"),
     ],
     "drift": [
-        (1.0, r"\b(drift(?!grenze|limit|max)\w*|soiling|soiled|dirt|dirty|dirtiness|dust|contamination|deriva|suciedad|ensuciamiento|contaminacion|derive|encrassement|salissure|empoussierement|verschmutzung\w*|verschmutzungswert)\b"),
+        (1.0, r"\b(drift(?!grenze|limit|max)\w*|soiling|soiled|dirt|dirty|dirtiness|dust|contamination|deriva|suciedad|ensuciamiento|contaminacion|derive|encrass(?:ement)?|salissure|empoussierement|verschmutzung\w*|verschmutzungswert)\b"),
         (0.85, r"\b(compensation|compensated|comp|correction|corrected|corr|cor|offset|compensacion|correccion|kompensation|korrektur|nachfuhrung|abweichung|shift|baseline shift|desviacion|ecart)\b"),
     ],
     "used": [
@@ -185,7 +185,7 @@ def is_heading_word(folded: str) -> bool:
 
 
 SMOKE = re.compile(
-    r"smoke|smk|\bsmok|optic|optisch|optiq|optik|\bopt\b|photo|\bpho\b|\bpe\b|ioniz|ionis|\bion\b|ioniq|ionic|laser|\bbeam\b|"
+    r"smoke|smk|\bsmok|optic|optisch|optiq|optik|\bopt\b|photo|foto|\bpho\b|\bpe\b|ioniz|ionis|\bion\b|ioniq|ionic|laser|\bbeam\b|"
     r"aspirat|duct|humo|fumee|rauch|streulicht|scatter|obscuration"
 )
 HEAT = re.compile(
