@@ -64,14 +64,23 @@ async function write(stores, work) {
   try {
     return await attempt(async (db) => {
       const tx = db.transaction(stores, "readwrite", { durability: "strict" });
-      const done = tx.done;
-      done.catch(() => {}); // heard below; not twice
-      const answer = await work(tx);
-      await done;
-      return answer;
+      let ended = null; // why the transaction came to nothing: a full disk is said here, not before
+      const done = tx.done.catch((error) => {
+        ended = error;
+      });
+      try {
+        const answer = await work(tx);
+        await done;
+        if (ended) throw ended;
+        return answer;
+      } catch (error) {
+        if (error instanceof NotSaved) throw error;
+        await done;
+        throw ended ?? error;
+      }
     });
   } catch (error) {
-    throw error instanceof NotSaved || error?.isMoved ? error : new NotSaved(error);
+    throw error instanceof NotSaved ? error : new NotSaved(error);
   }
 }
 

@@ -289,11 +289,19 @@ class Tablet:
         self.page.get_by_role("button", name="Take Quillmarsh House along").click()
         self.page.get_by_text("Ready for no signal", exact=True).wait_for()
 
+    def sign_in(self, who: str = "technician") -> None:
+        """Sign in again where the app asks for it."""
+        self.page.evaluate("location.hash = ''")
+        self.page.fill("#login", f"{who}@tarnbeck.example")
+        self.page.fill("#password", PASSWORD)
+        self.page.get_by_role("button", name="Sign in").click()
+        self.page.wait_for_function("() => !document.querySelector('#login')")
+
     def visit(self, house: House, rest: str = "") -> None:
         """Go to the visit."""
         path = f"v/{house.visit.pk}{rest}"
         self.page.evaluate(f"location.hash = '{path}'")
-        self.page.wait_for_selector(f"body[data-shown='{path}']")
+        self.page.wait_for_function("(path) => document.body.dataset.shown === path", arg=path)
 
     def sees(self, *words: str) -> None:
         """Find words on the screen."""

@@ -6,7 +6,7 @@ import pytest
 
 from contractor.tenancy.scope import scope
 from contractor.visits.models import Entry, Visit
-from tests.e2e.field_stage import CHROMIUM, Line, Tablet, build, stored, until
+from tests.e2e.field_stage import CHROMIUM, build, stored, until
 
 pytestmark = [
     pytest.mark.browser,
@@ -15,33 +15,6 @@ pytestmark = [
         not Path(CHROMIUM).exists(), reason="Chromium is missing: apt-get install chromium"
     ),
 ]
-
-
-@pytest.fixture
-def play(monkeypatch):
-    """Playwright; it runs an event loop in this thread, where Django would refuse the database."""
-    monkeypatch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as found:
-        yield found
-
-
-@pytest.fixture
-def line(live_server):
-    """A line that can be cut."""
-    found = Line(int(live_server.url.rsplit(":", 1)[1]))
-    yield found
-    found.close()
-
-
-@pytest.fixture
-def tablet(play, line, tmp_path):
-    """One tablet."""
-    found = Tablet(play, tmp_path / "one", line)
-    yield found
-    found.close()
-    assert found.complaints == []
 
 
 def test_a_visit_without_signal_from_the_cautions_to_the_hand_in(firm, tablet, line):

@@ -1,0 +1,298 @@
+"""What goes wrong with tablets: updates, full disks, ended sessions, wrong clocks, no network."""
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from contractor.field import services as fields
+from contractor.field import shell
+from contractor.field.models import Received, Review
+from contractor.field.models import Tablet as Row
+from contractor.tenancy.models import Member
+from contractor.tenancy.scope import scope
+from contractor.visits.models import Entry, Visit
+from tests.e2e.field_stage import CHROMIUM, PASSWORD, build, stored, until
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.django_db(transaction=True, databases=["default", "owner"]),
+    pytest.mark.skipif(
+        not Path(CHROMIUM).exists(), reason="Chromium is missing: apt-get install chromium"
+    ),
+]
+
+
+def pass_one(tablet, address):
+    """Pass a device from its row and wait until the screen says so."""
+    tablet.row(address).get_by_role("button", name=f"Pass {address}").click()
+    tablet.row(address).locator(".what .state").wait_for()
+
+
+def check_update(tablet):
+    """Have the browser look for a newer worker, as it does by itself within a day."""
+    return tablet.page.evaluate(
+        """async () => {
+          const registration = await navigator.serviceWorker.getRegistration('/field/');
+          await registration.update().catch(() => null);
+          await new Promise((resolve) => setTimeout(resolve, 2500));
+          const { waiting, installing } = registration;
+          return { waiting: Boolean(waiting), installing: Boolean(installing) };
+        }"""
+    )
+
+
+def version(tablet):
+    return tablet.page.evaluate("document.documentElement.dataset.version")
+
+
+class TestUpdate:
+    @pytest.fixture
+    def deploy(self, monkeypatch):
+        """Deploy a newer version: deploy(broken) answers it."""
+
+        def make(*, broken):
+            made = shell._make()
+            newer = made.version[::-1]
+            worker = made.worker.replace(made.version, newer)
+            page = made.page.replace(made.version, newer)
+            old_hash, new_hash = (
+                shell.hashlib.sha256(p.encode()).hexdigest() for p in (made.page, page)
+            )
+            worker = worker.replace(old_hash, new_hash)
+            if broken:
+                worker = worker.replace("/static/field/sync.js", "/static/field/gone.js")
+            found = shell.Shell(newer, page, worker)
+            monkeypatch.setattr("contractor.field.views.shell.load", lambda: found)
+            return newer
+
+        return make
+
+    def test_a_missing_file_stops_the_update_and_the_old_app_goes_on(
+        self, firm, tablet, line, deploy
+    ):
+        house = build(firm, begun=True)
+        tablet.enrol(house)
+        before = version(tablet)
+
+        deploy(broken=True)
+        state = check_update(tablet)
+
+        assert state == {"waiting": False, "installing": False}
+        line.down()
+        tablet.page.reload()
+        tablet.visit(house)
+        pass_one(tablet, "1-115")
+        assert version(tablet) == before
+        assert tablet.unsent() == 1
+        tablet.complaints.clear()
+
+    def test_a_good_one_waits_for_the_open_visit(self, firm, tablet, deploy):
+        house = build(firm, begun=True)
+        tablet.enrol(house)
+        tablet.visit(house)
+        before = version(tablet)
+        newer = deploy(broken=False)
+
+        assert check_update(tablet)["waiting"]
+        assert tablet.page.locator("#newer").is_visible()
+        pass_one(tablet, "1-115")
+        assert version(tablet) == before
+
+        tablet.page.evaluate("location.hash = ''")
+        tablet.page.wait_for_function(
+            "(newer) => document.documentElement.dataset.version === newer", arg=newer
+        )
+        tablet.visit(house)
+        tablet.sees("9 of 10 not tested yet")
+
+
+def test_a_full_tablet_saves_the_result_and_says_what_became_of_the_photo(firm, tablet, tmp_path):
+    from PIL import Image
+
+    house = build(firm, begun=True)
+    tablet.enrol(house)
+    tablet.visit(house, f"/d/{house.devices[2].pk}")
+    Image.effect_noise((2400, 1800), 90).convert("RGB").save(tmp_path / "photo.jpg", quality=95)
+    session = tablet.context.new_cdp_session(tablet.page)
+    used = tablet.page.evaluate("navigator.storage.estimate().then((one) => one.usage)")
+    session.send(
+        "Storage.overrideQuotaForOrigin",
+        {"origin": tablet.line.url, "quotaSize": int(used) + 250_000},
+    )
+    tablet.page.wait_for_timeout(32_000)  # Chromium believes in the space it last saw for so long
+
+    tablet.page.set_input_files("#photo", tmp_path / "photo.jpg")
+
+    tablet.page.get_by_text("Photo not saved: the tablet's storage is full.").wait_for()
+    tablet.sees("NOT SAVED: the photo.")
+    tablet.page.locator("#deeds").get_by_role("button", name="Pass").click()
+    until(lambda: len(tablet.entries()) == 2)
+    assert [row["entry"]["kind"] for row in tablet.entries()] == ["note", "result"]
+    session.send("Storage.overrideQuotaForOrigin", {"origin": tablet.line.url})
+    tablet.complaints.clear()
+
+
+def test_an_ended_session_asks_once_and_keeps_the_outbox(firm, tablet):
+    house = build(firm, begun=True)
+    tablet.enrol(house)
+    tablet.visit(house)
+    tablet.context.clear_cookies()
+    pass_one(tablet, "1-115")
+    pass_one(tablet, "1-116")
+
+    until(lambda: "sign in to send 2" in tablet.page.inner_text("#send"))
+    tablet.page.evaluate("location.hash = ''")
+    tablet.page.get_by_text("Sign in to send 2 entries.").wait_for()
+    tablet.page.fill("#login", "second@tarnbeck.example")
+    tablet.page.fill("#password", PASSWORD)
+    tablet.page.get_by_role("button", name="Sign in").click()
+
+    until(lambda: tablet.unsent() == 0)
+    with scope(firm.pk):
+        entries = list(Entry.objects.all())
+        sender = Received.objects.first().sent_by
+    # A colleague sent them; they stay their author's.
+    assert {entry.member_id for entry in entries} == {house.members["technician"].pk}
+    assert sender.pk == house.members["second"].pk
+
+
+def test_the_work_of_somebody_who_left_comes_in_for_review(firm, tablet, line):
+    house = build(firm, begun=True)
+    tablet.enrol(house)
+    tablet.visit(house)
+    line.down()
+    for address in ("1-115", "1-116", "1-119"):
+        pass_one(tablet, address)
+    with scope(firm.pk):
+        Member.objects.filter(name="T. Varsk").update(left_on=datetime.now(tz=UTC).date())
+    line.up()
+
+    tablet.sync()
+
+    until(lambda: tablet.unsent() == 0)
+    with scope(firm.pk):
+        assert set(Review.objects.values_list("why", flat=True)) == {"author_left"}
+        assert Received.objects.count() == 3
+        assert not Entry.objects.exists()
+    until(lambda: "no access any more" in tablet.page.inner_text("#send"))
+
+
+def test_a_revoked_tablet_delivers_and_gets_nothing_more(firm, tablet, line):
+    house = build(firm, begun=True)
+    tablet.enrol(house)
+    tablet.visit(house)
+    line.down()
+    pass_one(tablet, "1-115")
+    with scope(firm.pk):
+        fields.revoke(
+            tablet=Row.objects.get(), member=house.members["office"], now=datetime.now(tz=UTC)
+        )
+    line.up()
+
+    tablet.sync()
+
+    until(lambda: tablet.unsent() == 0)
+    with scope(firm.pk):
+        assert Review.objects.get().why == "tablet_revoked"
+    answer = tablet.page.evaluate(
+        "import('/static/field/sync.js').then((sync) => sync.listVisits())"
+        ".catch((error) => error.code)"
+    )
+    assert answer == "revoked"
+
+
+def test_a_wrong_clock_changes_no_order_and_is_said(firm, tablet, line):
+    house = build(firm, begun=True)
+    tablet.enrol(house)
+    tablet.visit(house)
+    line.down()
+    pass_one(tablet, "1-115")
+    tablet.page.evaluate("const now = Date.now.bind(Date); Date.now = () => now() + 3840000")
+    pass_one(tablet, "1-116")
+    tablet.page.evaluate("const off = Date.now.bind(Date); Date.now = () => off() - 31536000000")
+    pass_one(tablet, "1-119")
+    line.up()
+
+    tablet.sync()
+
+    until(lambda: tablet.unsent() == 0)
+    with scope(firm.pk):
+        rows = list(Received.objects.order_by("sequence"))
+    assert rows[0].clock_off_s == 0
+    assert 3700 < rows[1].clock_off_s < 3900
+    assert rows[2].clock_off_s < -31_000_000
+    assert rows[0].made_at <= rows[1].made_at <= rows[2].made_at
+    assert (datetime.now(tz=UTC) - rows[2].made_at).total_seconds() < 60
+
+
+def test_two_tablets_on_one_device_are_both_shown(firm, tablet, second, line):
+    house = build(firm, begun=True)
+    tablet.enrol(house)
+    second.enrol(house, "second", "Tablet 2")
+    line.down()
+    tablet.visit(house)
+    pass_one(tablet, "1-115")
+    second.visit(house, f"/d/{house.devices[2].pk}/other")
+    second.page.get_by_role("button", name="No alarm at the control unit").click()
+    second.page.wait_for_selector("#order")
+    line.up()
+    for one in (tablet, second, tablet):
+        one.sync()
+
+    for one in (tablet, second):
+        until(lambda one=one: one.unsent() == 0)
+        one.visit(house, f"/d/{house.devices[2].pk}")
+        one.page.reload()
+        one.page.get_by_text("two results").first.wait_for()
+    second.sees("pass", "No alarm at the control unit", "T. Varsk")
+    second.picture("two-results")
+    with scope(firm.pk):
+        from contractor.visits import queries
+
+        place = queries.load_round(visit=Visit.objects.get()).find(house.devices[2].pk)
+    assert place.state.outcome == "two_results"
+
+
+def test_a_rescue_file_from_a_tablet_without_network_is_brought_in(firm, tablet, line, client):
+    house = build(firm, begun=True)
+    tablet.enrol(house)
+    tablet.visit(house)
+    line.down()
+    for address in ("1-115", "1-116"):
+        pass_one(tablet, address)
+    tablet.visit(house, "/sending")
+    with tablet.page.expect_download() as download:
+        tablet.page.get_by_role("button", name="Rescue file").click()
+    file = Path(download.value.path()).read_bytes()
+    assert b"result" not in file
+
+    with scope(firm.pk):
+        found = fields.open_file(
+            data=file, member=house.members["office"], now=datetime.now(tz=UTC)
+        )
+    assert [one.answer for one in found.answers] == ["stored", "stored"]
+    line.up()
+    tablet.sync()
+    until(lambda: tablet.unsent() == 0)
+    assert [row["answer"] for row in tablet.entries()] == ["already", "already"]
+    assert len(stored(house)) == 2
+
+
+def test_the_cases_hold_in_the_browser_too(firm, tablet):
+    from tests.field import vectors
+
+    tablet.page.goto(f"{tablet.line.url}/field/")
+    script = (Path(vectors.__file__).parent / "run_vectors.js").read_text()
+    cases = {name: vectors.load(name) for name in vectors.MADE}
+    found = tablet.page.evaluate(
+        "async (cases) => {"
+        + script.replace("export async function", "async function")
+        + "const [fold, judge, canonical] = await Promise.all(['fold', 'judge', 'canonical']"
+        ".map((name) => import(`/static/field/${name}.js`)));"
+        " return run({ fold, judge, canonical }, cases); }",
+        cases,
+    )
+    assert found["checked"] > 800
+    assert not found["wrong"], json.dumps(found["wrong"][:2])
