@@ -252,9 +252,12 @@ def main() -> int:
     quiet = sum(len(tablet.acknowledged) for tablet in tablets) / (time.monotonic() - began)
     chance = random.Random(13)
     every = max(1, worker_kills // max(1, database_kills))
-    killed = downs = 0
+    killed = downs = restarts = 0
     while killed < worker_kills or downs < database_kills:
         time.sleep(chance.uniform(0.2, 0.9))
+        if server.poll() is not None:  # the process manager starts what has given up
+            server, restarts = web(), restarts + 1
+            wait_for_port()
         workers = [pid for pid in children(server.pid) if b"resource_tracker" not in named(pid)]
         if workers and killed < worker_kills:
             try:
@@ -272,6 +275,7 @@ def main() -> int:
     seconds = time.monotonic() - began
     server.terminate()
     server.wait(timeout=30)
+    print(f"The web server's master gave up {restarts} times and was started again.")
     return report(firm, tablets, killed, downs, seconds, quiet)
 
 
