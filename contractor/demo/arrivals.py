@@ -8,6 +8,7 @@ from contractor.readings import services as readings
 from contractor.readings.models import CameBy, Intake
 from contractor.register import queries as register
 from contractor.register.models import Building, Device, System
+from contractor.visits import queries as visits
 
 PANEL = "panel@brindle-yard.example"
 
@@ -77,9 +78,18 @@ def leave_log(*, building: Building, crew: Crew, now: datetime) -> None:
 
 def leave_evidence(*, building: Building, crew: Crew, now: datetime) -> None:
     """Accept a log of the time of a visit that is under way: evidence to be confirmed."""
-    waiting = list(register.list_detectors(building=building))[40:46]
+    visit = next(
+        one
+        for one in visits.list_visits(firm_id=building.firm_id, states=("under_way",))
+        if one.building_id == building.pk
+    )
+    waiting = [
+        place.device
+        for place in visits.load_round(visit=visit).places
+        if place.device.is_sensitive and not place.entries
+    ][:6]
     signals = [
-        (now - timedelta(minutes=3 * place), "ALARM", device)
+        (now - timedelta(minutes=5 * place), "ALARM", device)
         for place, device in enumerate(reversed(waiting))
     ]
     log = _take_log(

@@ -107,6 +107,14 @@ class TestDecide:
         assert list(LogLine.objects.all()) == [line]
 
 
+def test_finds_addresses_without_a_letter(taken, system, zone, office, now):
+    detector = factories.DeviceFactory(system=system, area=zone, address="1-026")
+    lines = "2026-11-22 03:14:07  ALARM  1-026  Paint store 5\n2026-11-22 03:20:00  RESET\n"
+    services.accept(intake=taken(lines), member=office, now=now)
+
+    assert LogLine.objects.get().device == detector
+
+
 @pytest.mark.parametrize(
     ("data", "kept"),
     [

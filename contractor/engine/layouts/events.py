@@ -10,7 +10,7 @@ from contractor.engine.layouts import words
 from contractor.engine.layouts.dates import day_in
 from contractor.engine.layouts.grids import Line
 from contractor.engine.layouts.tables import Table
-from contractor.engine.layouts.values import fold, is_code, mask
+from contractor.engine.layouts.values import fold, is_code, mask, number_in
 
 _BEGIN = re.compile(
     r"^\W{0,3}((?:\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}|\d{1,2}[ -][A-Za-z]{3,9}\.?[ -]\d{2,4})"
@@ -19,6 +19,16 @@ _BEGIN = re.compile(
     r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4})\W+(.+)$"
 )
 _TOKEN = re.compile(r"[A-Za-z0-9][A-Za-z0-9:./-]*")
+
+
+def _may_be_address(token: str) -> bool:
+    """Tell whether a word of a line may address a device: L2D114, 2:014, 1-026; no figure."""
+    if not is_code(token) or token.isdigit():
+        return False
+    if any(c.isalpha() for c in token) or ":" in token:
+        return True
+    apart = any(c in "-/" for c in token)
+    return apart and number_in(token) is None and day_in(token) is None
 
 
 def table(lines: Sequence[str]) -> Table | None:
@@ -38,14 +48,14 @@ def table(lines: Sequence[str]) -> Table | None:
         mask(token)
         for _number, _when, text in begun
         for token in set(_TOKEN.findall(text))
-        if is_code(token)
-        and not token.isdigit()
-        and any(c.isalpha() for c in token) | (":" in token)
+        if _may_be_address(token)
     )
     usual = {outline for outline, times in outlines.items() if times >= max(1, len(begun) // 10)}
     rows = []
     for number, when, text in begun:
-        address = next((t for t in _TOKEN.findall(text) if mask(t) in usual and is_code(t)), "")
+        address = next(
+            (t for t in _TOKEN.findall(text) if mask(t) in usual and _may_be_address(t)), ""
+        )
         rows.append(Line(number, [when, address, " ".join(text.split())]))
     first = begun[0][0]
     return Table(
