@@ -6,6 +6,7 @@ from contractor.alarms import urls as alarms
 from contractor.drift.views import device
 from contractor.field.urls import office_pages
 from contractor.notices.views import unsubscribe
+from contractor.owners import giving_views, shared_views
 from contractor.rates import views as rates
 from contractor.readings.api import HandIn
 from contractor.register import urls as register
@@ -52,11 +53,17 @@ urlpatterns = [
                 path("", include("contractor.drift.urls")),
                 path("", include("contractor.notices.urls")),
                 path("", include("contractor.reports.urls")),
+                path("owners/", giving_views.owners, name="owners_overview"),
                 path("jobs/<uuid:job_id>/", views.job, name="job"),
             ]
         ),
     ),
     path("verify/", verify, name="verify"),
+    path("s/<str:secret>/", shared_views.shared, name="shared"),
+    path("s/<str:secret>/<uuid:report_id>.pdf", shared_views.shared_pdf, name="shared_pdf"),
+    path("s/<str:secret>/<uuid:record_id>/", shared_views.shared_record, name="shared_record"),
+    path("s/<str:secret>/<uuid:record_id>.json", shared_views.shared_json, name="shared_json"),
+    path("s/<str:secret>/<uuid:record_id>.csv", shared_views.shared_csv, name="shared_csv"),
     path("field/", include("contractor.field.urls")),
     path("in/<slug:firm>/print-outs/", HandIn.as_view(), name="hand_in"),
     path("o/<slug:firm>/", include("contractor.owners.urls")),

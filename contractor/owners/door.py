@@ -20,10 +20,12 @@ from contractor.web.door import View, finished
 
 
 class OwnerPermission(StrEnum):
-    """What an owner may do; every seat may do both, and nothing else."""
+    """What an owner may do; every seat may do all of it, and nothing else."""
 
     READ = "read"  # their own buildings
     RECORD_ALARMS = "record_alarms"  # write an unwanted alarm down
+    SHARE = "share"  # give somebody without a seat a link to the proof
+    DECIDE = "decide"  # say whether what is wrong is put right
 
 
 class OwnerRequest(HttpRequest):

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from contractor.owners import views
+from contractor.owners import giving_views, views
 
 app_name = "owners"
 urlpatterns = [
@@ -10,5 +10,8 @@ urlpatterns = [
     path("buildings/<uuid:building_id>/", views.building, name="building"),
     path("buildings/<uuid:building_id>/alarms/", views.write_alarm, name="alarm"),
     path("buildings/<uuid:building_id>/alarms/none/", views.say_none, name="none"),
+    path("buildings/<uuid:building_id>/links/", giving_views.links, name="links"),
+    path("links/<uuid:link_id>/revoke", giving_views.revoke, name="revoke"),
+    path("findings/<uuid:finding_id>/", giving_views.decide, name="decide"),
     path("reports/<uuid:report_id>/pdf", views.pdf, name="pdf"),
 ]

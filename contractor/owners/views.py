@@ -17,11 +17,12 @@ from contractor.alarms import forms, services
 from contractor.alarms import queries as alarms
 from contractor.due.services import day_in
 from contractor.engine.months import say_day
-from contractor.owners import answers, drawings, queries, telling
+from contractor.owners import answers, drawings, queries, sharing, telling
 from contractor.owners.door import OwnerPermission, OwnerRequest, owner_view
 from contractor.register import queries as register
 from contractor.reports import answers as reports
 from contractor.reports.queries import get_report
+from contractor.reports.services import note_opened
 from contractor.web.door import or_404
 
 if TYPE_CHECKING:
@@ -56,6 +57,7 @@ def building(request: OwnerRequest, building: "Building") -> HttpResponse:
     today = day_in(building=building, now=timezone.now())
     state = queries.load_state(building=building, today=today)
     proofs = queries.list_proofs(building=building)
+    sharing.put_decisions(findings=state.findings, building=building)
     standing = next((proof for proof in proofs if not proof.is_superseded), None)
     context = {
         "building": building,
@@ -64,6 +66,8 @@ def building(request: OwnerRequest, building: "Building") -> HttpResponse:
         "answer": answers.say_answer(state),
         "detectors": answers.say_detectors(state),
         "latest": standing,
+        "papers": sharing.list_papers(record=standing.record) if standing else [],
+        "unreached": sharing.list_unreached(record=standing.record if standing else None),
         "earlier": [proof for proof in proofs if proof is not standing and proof.report],
         "year": drawings.year(state=state, made=[one.record.visit.planned_on for one in proofs]),
         "soiled": drawings.soiled(building=building, today=today),
@@ -164,7 +168,12 @@ def pdf(request: OwnerRequest, report_id: UUID) -> HttpResponse:
         building_ids=[one.pk for one in request.buildings],
     )
     try:
-        return reports.answer_pdf(report)
+        answer = reports.answer_pdf(report)
+        user = request.seat.user
+        note_opened(
+            report=report, name=user.name or user.email, address=user.email, now=timezone.now()
+        )
+        return answer
     except reports.UnableToOpen as error:
         messages.error(request, str(error))
         return redirect(

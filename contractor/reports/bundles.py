@@ -86,7 +86,7 @@ def write_bundle(
         sheets = []
         for name, heads, rows in tables:
             listed = [[_plain(value) for value in row] for row in rows]
-            put(f"tables/{name}.csv", _write_csv(heads, listed))
+            put(f"tables/{name}.csv", write_csv(heads, listed))
             as_json = [dict(zip(heads, row, strict=True)) for row in listed]
             put(f"tables/{name}.json", _json(as_json))
             sheets.append((name, len(listed)))
@@ -122,7 +122,8 @@ def _plain(value: Any) -> str | float | int | bool | None:
     return value.isoformat() if hasattr(value, "isoformat") else str(value)
 
 
-def _write_csv(heads: Sequence[str], rows: Iterable[Sequence[Any]]) -> bytes:
+def write_csv(heads: Sequence[str], rows: Iterable[Sequence[Any]]) -> bytes:
+    """Write a table as CSV in which no text can be taken for a formula."""
     file = io.StringIO(newline="")
     writer = csv.writer(file)
     writer.writerow(heads)

@@ -500,3 +500,31 @@ def list_wrong(record: Record) -> list[Wrong]:
         )
         for one in record.get("findings") or []
     ]
+
+
+RESULT_HEADS = (
+    *("address", "place", "area", "kind", "product", "serial", "result", "reason", "by"),
+    *("stage", "alarm_point_pct_ft", "corrected_pct_ft", "limit_pct_ft", "used"),
+    *("marked_low_pct_ft", "marked_high_pct_ft", "verdict", "method", "instrument", "read_on"),
+    *("next_sensitivity_by", "basis", "clause"),
+)
+
+
+def list_results(record: Record) -> Iterator[tuple[Any, ...]]:
+    """List the results of a record, a row for each reading or, without one, for each device."""
+    for device in record["devices"]:
+        following = device.get("next") or {}
+        by = dict.fromkeys(name for one in device["tasks"].values() if (name := one.get("by")))
+        for reading in device.get("readings") or [{}]:
+            yield (
+                *(device["address"], device.get("label"), device.get("area")),
+                *(device["kind_words"], device.get("product"), device.get("serial")),
+                device["result"],
+                "" if device["result"] == "pass" else say_why(device),
+                ", ".join(by),
+                *(reading.get("stage"), _point(reading), reading.get("drift")),
+                *(reading.get("limit"), reading.get("used"), reading.get("marked_low")),
+                *(reading.get("marked_high"), reading.get("verdict"), reading.get("method")),
+                *(reading.get("instrument"), reading.get("taken_on"), following.get("due_on")),
+                *(BASIS.get(following.get("basis", ""), ""), following.get("clause")),
+            )

@@ -67,6 +67,18 @@ def list_reports(
     return {report.record_id: report for report in found.order_by("pk")}
 
 
+def list_all_kinds(*, firm_id: UUID, record_ids: Sequence[UUID]) -> dict[UUID, list[Report]]:
+    """List every report of some records, by record, the full one first."""
+    order = list(Kind.values)
+    found: dict[UUID, list[Report]] = {}
+    for report in Report.objects.filter(firm_id=firm_id, record_id__in=record_ids):
+        found.setdefault(report.record_id, []).append(report)
+    return {
+        key: sorted(made, key=lambda report: order.index(report.kind))
+        for key, made in found.items()
+    }
+
+
 def list_revisions(*, record: SealedRecord) -> list[SealedRecord]:
     """List every revision of a record's visit, the latest first, without their text."""
     return list(visits.list_records(visit=record.visit).defer("body"))

@@ -27,7 +27,7 @@ WALL = [_FIRM]  # as PostgreSQL 15 to 18 write it back
 #: Tables on which a person may also read their own seats, in whichever firm they lie.
 OWN_SEATS = {"tenancy_member", "owners_ownerseat"}
 #: Tables of which anyone may read the one row whose token they name, and no other.
-BY_TOKEN = {"reports_proof"}
+BY_TOKEN = {"reports_proof", "owners_sharelink"}
 #: Tables without a firm, and why they may be so.
 OPEN = {
     "tenancy_firm": "holds a key and a slug only",
@@ -43,6 +43,8 @@ OPEN = {
 }
 #: What was said stays said: the application may add and read, never change or remove.
 APPEND_ONLY = {
+    "owners_linkuse",
+    "owners_decision",
     "reports_handing",
     "reports_proof",
     "tenancy_auditline",
