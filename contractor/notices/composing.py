@@ -14,6 +14,8 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from contractor.agreements import queries as agreements
+from contractor.drift import queries as drift
+from contractor.drift.models import DriftNotice
 from contractor.findings import queries as findings
 from contractor.findings.models import Finding
 from contractor.notices import queries
@@ -121,6 +123,29 @@ def _impairments(firm_id: UUID, profile: FirmProfile, slug: str, now: datetime) 
 
 
 @dataclass(frozen=True)
+class Soiling:
+    """Detectors of one building that came near their limit since last week."""
+
+    building: str
+    devices: int
+    addresses: tuple[str, ...]  # the likeliest first
+
+
+def _soiling(firm_id: UUID, since: date) -> list[Soiling]:
+    found: dict[UUID, list[DriftNotice]] = {}
+    for one in drift.list_notices(firm_id=firm_id, since=since):
+        found.setdefault(one.building_id, []).append(one)
+    return [
+        Soiling(
+            mine[0].building.name,
+            len({one.device_id for one in mine}),
+            tuple(dict.fromkeys(one.device.address for one in mine))[:5],
+        )
+        for mine in found.values()
+    ]
+
+
+@dataclass(frozen=True)
 class Week:
     """What the week's digest says."""
 
@@ -129,6 +154,7 @@ class Week:
     no_record: int
     impairments: list[Finding]
     ageing: list[Finding]
+    soiling: list[Soiling]
     agreements: list[object]
     instruments: list[object]
     uncertain: int
@@ -141,6 +167,7 @@ class Week:
             or self.soon
             or self.impairments
             or self.ageing
+            or self.soiling
             or self.agreements
             or self.instruments
             or self.uncertain
@@ -159,6 +186,7 @@ def load_week(*, firm_id: UUID, today: date) -> Week:
         no_record=len({line.building_id for line in falling} - {k.building_id for k in known}),
         impairments=[f for f in opened if f.severity == "impairment"],
         ageing=[f for f in opened if f.severity != "impairment" and today - f.found_on >= AGES],
+        soiling=_soiling(firm_id, today - WEEK_AHEAD),
         agreements=list(
             agreements.list_ending(firm_id=firm_id, today=today, until=today + AGREEMENTS_AHEAD)
         ),

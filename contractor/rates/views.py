@@ -1,7 +1,5 @@
 """How often unwanted alarms come: one building's years, and the firm's buildings."""
 
-import csv
-import io
 from uuid import UUID
 
 from django.core.paginator import Paginator
@@ -15,9 +13,8 @@ from contractor.rates import drawings, firm, queries, words
 from contractor.register import queries as register
 from contractor.tenancy.permissions import Permission
 from contractor.web.door import FirmRequest, firm_view, or_404
+from contractor.web.exports import as_csv
 
-#: What a spreadsheet takes for the beginning of a formula.
-_FORMULAS = ("=", "+", "-", "@", "\t", "\r")
 RULES = {"rolling": "any twelve months", "calendar": "calendar years to date"}
 
 
@@ -95,10 +92,9 @@ def buildings(request: FirmRequest) -> HttpResponse:
 def export(request: FirmRequest) -> HttpResponse:
     """Give the list as CSV, as it is filtered."""
     window, _, _, shown = _asked(request)
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(
-        [
+    return as_csv(
+        name="unwanted-alarms",
+        heads=[
             "building",
             "town",
             "adopted code",
@@ -113,31 +109,24 @@ def export(request: FirmRequest) -> HttpResponse:
             "to investigate",
             "months without an entry",
             "record unbroken since",
-        ]
+        ],
+        rows=[_exported(row) for row in shown],
     )
-    for row in shown:
-        rate = row.rate
-        writer.writerow(
-            [
-                _plain(row.building.name),
-                _plain(row.building.town),
-                editions.get(row.building.edition).title,
-                f"{row.detectors:.1f}",
-                row.count,
-                row.nuisance,
-                *([f"{value:.2f}" for value in rate] if rate else ["", "", ""]),
-                _plain("; ".join(f"{name}: {y.now} after {y.before}" for name, y in row.rising)),
-                row.chronic_since or "",
-                "yes" if row.trigger.due else "no",
-                "; ".join(f"{month:%Y-%m}" for month in row.missing),
-                row.unbroken_since or "",
-            ]
-        )
-    response = HttpResponse("\ufeff" + out.getvalue(), content_type="text/csv; charset=utf-8")
-    response["Content-Disposition"] = 'attachment; filename="unwanted-alarms.csv"'
-    return response
 
 
-def _plain(text: str) -> str:
-    """Keep a spreadsheet from taking text for a formula."""
-    return f"'{text}" if text.startswith(_FORMULAS) else text
+def _exported(row: firm.Row) -> list[object]:
+    rate = row.rate
+    return [
+        row.building.name,
+        row.building.town,
+        editions.get(row.building.edition).title,
+        f"{row.detectors:.1f}",
+        row.count,
+        row.nuisance,
+        *([f"{value:.2f}" for value in rate] if rate else ["", "", ""]),
+        "; ".join(f"{name}: {y.now} after {y.before}" for name, y in row.rising),
+        row.chronic_since,
+        "yes" if row.trigger.due else "no",
+        "; ".join(f"{month:%Y-%m}" for month in row.missing),
+        row.unbroken_since,
+    ]

@@ -4,6 +4,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from contractor.drift.models import DriftNotice
 from contractor.due import services as due
 from contractor.notices import composing
 from contractor.notices.models import Notice
@@ -100,3 +101,20 @@ class TestWeek:
         (week,) = said("week")
         assert "<b>Mill & Sons</b>" in week.body
         assert "&lt;b&gt;Mill &amp; Sons&lt;/b&gt;" in week.html
+
+    def test_tells_what_came_near_its_limit_since_last_week(self, firm, building, detector, office):
+        known = factories.DeviceFactory(system=detector.system)
+        for on, device in ((date(2026, 11, 26), detector), (date(2026, 11, 10), known)):
+            DriftNotice.objects.create(
+                firm=firm,
+                device=device,
+                building=building,
+                kind="nearing",
+                since_on=on,
+                chance=0.4,
+            )
+        composing.compose(firm_id=firm.pk, now=MONDAY)
+
+        (week,) = said("week")
+        assert f"Quillmarsh House: 1 detector, {detector.address}" in week.body
+        assert "Newly near their limit" in week.html

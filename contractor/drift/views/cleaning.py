@@ -8,12 +8,13 @@ from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from contractor.drift import drawings, exports, forms, services
+from contractor.drift import drawings, forms, services
 from contractor.due.services import day_in
 from contractor.register import queries as register
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.permissions import Permission
 from contractor.web.door import FirmRequest, firm_view, or_404
+from contractor.web.exports import as_csv
 
 if TYPE_CHECKING:
     from contractor.register.models import Building
@@ -98,7 +99,7 @@ def cleaning_export(request: FirmRequest, building_id: UUID) -> HttpResponse:
     """Give the cleaning list as CSV."""
     _, listed, _ = _listed(request, building_id)
     rows = services.rows_of(listed=listed) if listed else []
-    return exports.as_csv(
+    return as_csv(
         name="cleaning-list",
         heads=[
             "rank",

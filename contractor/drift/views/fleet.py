@@ -11,10 +11,11 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from contractor.drift import drawings, exports, forms, queries, services
+from contractor.drift import drawings, forms, queries, services
 from contractor.register import queries as register
 from contractor.tenancy.permissions import Permission
 from contractor.web.door import FirmRequest, firm_view, or_404
+from contractor.web.exports import as_csv
 
 FRAMES = 12
 ROWS = 50
@@ -23,6 +24,10 @@ SHOWN = 10  # notices and questions on one page
 
 def _today(request: FirmRequest) -> date:
     return timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+
+
+#: Rows in one file at most; the worst come first.
+MOST_ROWS = 100_000
 
 
 @firm_view(Permission.READ)
@@ -110,7 +115,7 @@ def export(request: FirmRequest) -> HttpResponse:
     wanted = request.GET.get("building", "")
     _, narrowed = _narrowed(request)
     rows = queries.list_forecasts(firm_id=request.firm.pk, narrowed=narrowed)
-    return exports.as_csv(
+    return as_csv(
         name="drift" if not wanted else "drift-of-building",
         heads=[
             "building", "area", "address", "place", "product", "verdict", "allowance used",
@@ -134,7 +139,7 @@ def export(request: FirmRequest) -> HttpResponse:
                 one.next_on,
                 one.chance,
             ]
-            for one in rows[: exports.MOST_ROWS]
+            for one in rows[: MOST_ROWS]
         ),
     )  # fmt: skip
 

@@ -1,4 +1,4 @@
-"""Write lists as CSV that no spreadsheet takes for formulas."""
+"""Answer lists as CSV that no spreadsheet takes for formulas."""
 
 import csv
 import io
@@ -7,20 +7,23 @@ from collections.abc import Iterable, Sequence
 from django.http import HttpResponse
 
 _FORMULAS = ("=", "+", "-", "@", "\t", "\r")
-#: Rows in one file at most; the worst come first.
-MOST_ROWS = 100_000
 
 
 def as_csv(*, name: str, heads: Sequence[str], rows: Iterable[Sequence[object]]) -> HttpResponse:
     """Answer rows as a file; text that could be a formula gets an apostrophe in front."""
+    answer = HttpResponse("\ufeff" + write_csv(heads, rows), content_type="text/csv; charset=utf-8")
+    answer["Content-Disposition"] = f'attachment; filename="{name}.csv"'
+    return answer
+
+
+def write_csv(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """Write rows under their heads."""
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(heads)
     for row in rows:
         writer.writerow([_plain(cell) for cell in row])
-    answer = HttpResponse("\ufeff" + out.getvalue(), content_type="text/csv; charset=utf-8")
-    answer["Content-Disposition"] = f'attachment; filename="{name}.csv"'
-    return answer
+    return out.getvalue()
 
 
 def _plain(cell: object) -> object:
