@@ -15,6 +15,9 @@ from django.views.decorators.http import require_GET, require_POST
 from contractor.due.services import day_in
 from contractor.owners import forms, sharing
 from contractor.owners.door import OwnerPermission, OwnerRequest, owner_view
+from contractor.reports import answers
+from contractor.reports import queries as papers
+from contractor.reports import services as reports
 from contractor.tenancy.permissions import Permission
 from contractor.web.door import FirmRequest, firm_view, or_404
 
@@ -101,6 +104,32 @@ def decide(request: OwnerRequest, finding_id: UUID) -> HttpResponse:
         "decision": sharing.list_decisions(building=finding.building).get(finding.pk),
     }
     return render(request, "owners/decide.html", context, status=422 if form.errors else 200)
+
+
+@owner_view(OwnerPermission.SHARE)
+def everything(request: OwnerRequest, building: "Building") -> HttpResponse:
+    """Show the files that hold all that is known of a building, and have one packed."""
+    if request.method == "POST":
+        reports.queue_bundle(building=building, member=None, now=timezone.now())
+        return redirect("owners:everything", firm=request.firm.slug, building_id=building.pk)
+    context = {
+        "building": building,
+        "bundles": papers.list_bundles(building=building),
+        "job": papers.find_bundle_job(building=building),
+    }
+    return render(request, "owners/everything.html", context)
+
+
+@owner_view(OwnerPermission.SHARE)
+@require_GET
+def bundle(request: OwnerRequest, building: "Building", bundle_id: UUID) -> HttpResponse:
+    """Answer one of those files."""
+    found = or_404(papers.get_bundle, papers.Missing, building=building, bundle_id=bundle_id)
+    try:
+        return answers.answer_bundle(found)
+    except answers.UnableToOpen as error:
+        messages.error(request, str(error))
+        return redirect("owners:everything", firm=request.firm.slug, building_id=building.pk)
 
 
 @firm_view(Permission.READ)

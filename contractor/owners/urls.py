@@ -11,6 +11,12 @@ urlpatterns = [
     path("buildings/<uuid:building_id>/alarms/", views.write_alarm, name="alarm"),
     path("buildings/<uuid:building_id>/alarms/none/", views.say_none, name="none"),
     path("buildings/<uuid:building_id>/links/", giving_views.links, name="links"),
+    path("buildings/<uuid:building_id>/everything/", giving_views.everything, name="everything"),
+    path(
+        "buildings/<uuid:building_id>/everything/<uuid:bundle_id>/zip",
+        giving_views.bundle,
+        name="bundle",
+    ),
     path("links/<uuid:link_id>/revoke", giving_views.revoke, name="revoke"),
     path("findings/<uuid:finding_id>/", giving_views.decide, name="decide"),
     path("reports/<uuid:report_id>/pdf", views.pdf, name="pdf"),

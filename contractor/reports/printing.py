@@ -124,7 +124,7 @@ def _environment() -> dict[str, str]:
     # Small pieces come and go by the hundred thousand: one arena gives them back.
     # Fonts are stamped with a day; a fixed one makes the same record the same file.
     fixed = {"SOURCE_DATE_EPOCH": "946684800", "PYTHONUTF8": "1", "MALLOC_ARENA_MAX": "1"}
-    return kept | fixed | {"PYTHONPATH": str(_ROOT)}
+    return kept | fixed | {"PYTHONPATH": str(_ROOT), "OPENBLAS_NUM_THREADS": "1"}
 
 
 def main() -> None:

@@ -12,6 +12,7 @@ from django.urls import reverse
 from contractor.owners import services, sharing
 from contractor.owners.models import Decision, LinkUse, ShareLink
 from contractor.reports import queries as reports
+from contractor.reports import services as report_services
 from contractor.reports import tasks
 from contractor.tenancy.models import AuditLine
 from tests import factories
@@ -102,7 +103,7 @@ class TestUsing:
         assert "Open the records" in page
         assert "Quillmarsh" not in page
         assert not LinkUse.objects.exists()
-        assert answer["Referrer-Policy"] == "no-referrer"
+        assert answer["Referrer-Policy"] == "same-origin"
 
     @pytest.mark.parametrize("name", ["shared_record", "shared_json", "shared_csv"])
     def test_data_wait_for_the_button_too(self, link, record, name):
@@ -279,3 +280,26 @@ class TestDeciding:
         page = signed_in(office).get(address).content.decode()
         assert "Horn silent" in page
         assert "Torn down" in page
+
+
+class TestEverything:
+    def test_an_owner_has_it_packed_and_takes_it_away(
+        self, signed_in, seat, firm, building, report
+    ):
+        client = signed_in(seat)
+        keys = {"firm": firm.slug, "building_id": building.pk}
+        client.post(reverse("owners:everything", kwargs=keys))
+        job = reports.find_bundle_job(building=building)
+        tasks.make_bundle(firm_id=str(firm.pk), building_id=str(building.pk), job_id=str(job.pk))
+        [made] = reports.list_bundles(building=building)
+        address = reverse("owners:bundle", kwargs=keys | {"bundle_id": made.pk})
+        assert address in client.get(reverse("owners:everything", kwargs=keys)).content.decode()
+        assert client.get(address).content.startswith(b"PK")
+
+    def test_a_bundle_of_another_building_stays_shut(
+        self, signed_in, seat, firm, building, report, now
+    ):
+        other = factories.BuildingFactory(firm=firm, name="Dunmere Cold Store")
+        theirs = report_services.make_bundle(building=other, now=now)
+        keys = {"firm": firm.slug, "building_id": building.pk, "bundle_id": theirs.pk}
+        assert signed_in(seat).get(reverse("owners:bundle", kwargs=keys)).status_code == 404
