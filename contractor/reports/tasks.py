@@ -8,13 +8,14 @@ from celery import shared_task
 from django.db import OperationalError
 from django.utils import timezone
 
+from contractor import jobs
 from contractor.register import queries as register
 from contractor.reports import kinds, printing, queries, services, signing
 from contractor.reports.pdf import Paper
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.scope import scope
 from contractor.tenancy.services import advance_job, end_job, start_job
-from contractor.tenancy.work import FirmSteps
+from contractor.tenancy.work import FirmSteps, FirmTask
 from contractor.visits import queries as visits
 
 log = logging.getLogger(__name__)
@@ -84,7 +85,7 @@ def _render(*, firm_id: UUID, record_id: UUID, job: UUID, kind: str) -> None:
         )
         end_job(job_id=job, now=timezone.now(), message=f"{report.pages} pages")
         if kind == queries.VISIT and record.revision > 1:
-            services.tell_superseded(record=record, now=timezone.now())
+            jobs.enqueue("reports.tell_superseded", firm_id=firm_id, record_id=record.pk)
 
 
 def _tell(firm_id: UUID, job: UUID, rows: int, of: int) -> None:
@@ -122,6 +123,13 @@ def make_bundle(*, firm_id: UUID, building_id: str, job_id: str, **_newer: objec
     except Exception:
         log.exception("The bundle of building %s could not be made", building_id)
         _end(firm_id, job, "It could not be packed. Look at the worker's log, and try again.")
+
+
+@shared_task(name="reports.tell_superseded", base=FirmTask)
+def tell_superseded(*, firm_id: UUID, record_id: str, **_newer: object) -> None:
+    """Tell whoever holds an earlier revision that a new one stands."""
+    record = visits.get_record(firm_id=firm_id, record_id=UUID(record_id))
+    services.tell_superseded(record=record, now=timezone.now())
 
 
 @shared_task(name="reports.mail_heads")

@@ -7,6 +7,7 @@ import subprocess
 import sys
 import zipfile
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from django.urls import reverse
@@ -102,6 +103,31 @@ class TestWhole:
         assert rows[device.address]["place"] == '\'=HYPERLINK("http://example.org")'
         as_json = json.loads(zipfile.ZipFile(io.BytesIO(data)).read("tables/devices.json"))
         assert device.label in [row["place"] for row in as_json]
+
+
+class TestProgram:
+    def test_it_needs_an_old_python_and_its_library_only(self):
+        import ast
+
+        text = Path(verifier.__file__).read_text()
+        tree = ast.parse(text, feature_version=(3, 9))
+        named = set()
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Import):
+                named |= {one.name.split(".")[0] for one in node.names}
+            elif isinstance(node, ast.ImportFrom):
+                named.add(str(node.module).split(".")[0])
+        assert named <= sys.stdlib_module_names
+
+    def test_without_a_bundle_it_says_how_it_is_run(self, folder):
+        ended = subprocess.run(
+            [sys.executable, "-I", str(folder / "verify.py")],
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        assert ended.returncode == 2
+        assert "python3 verify.py BUNDLE" in ended.stdout
 
 
 class TestTampering:

@@ -82,6 +82,22 @@ class TestSuperseded:
         for part in ("functional test", "NFPA 72, 2013", "T. Varsk", "1 failed", "authority"):
             assert part in said.body
 
+    def test_a_name_with_a_line_in_it_begins_no_header(self, second, now, firm):
+        text = second.body.replace("Quillmarsh House", "Quillmarsh\\nBcc: x@example.org")
+        second.body = text
+        assert services.tell_superseded(record=second, now=now) == 1
+        said = mail.outbox[0].message()
+        assert said["Bcc"] is None
+        assert said["Subject"].startswith("Quillmarsh Bcc:")
+
+    def test_the_task_tells_them_as_a_worker_does(self, second, firm):
+        from contractor.celery import app
+
+        app.tasks["reports.tell_superseded"].apply(
+            kwargs={"firm_id": str(firm.pk), "record_id": str(second.pk)}
+        ).get()
+        assert [one.to for one in mail.outbox] == [["m@example.org"]]
+
     def test_opening_it_again_within_the_hour_is_written_down_once(self, report, now):
         how = {"report": report, "name": "M. Lund-Avery", "address": "m@example.org"}
         assert services.note_opened(**how, now=now) is not None

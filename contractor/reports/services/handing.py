@@ -60,7 +60,7 @@ def tell_superseded(*, record: SealedRecord, now: datetime) -> int:
                 at=now,
             )
         message = EmailMessage(
-            subject=f"{body['property']['building']}: the report was amended",
+            subject=_in_one_line(f"{body['property']['building']}: the report was amended"),
             body=_write_notice(name, body, record, profile.name),
             from_email=settings.DEFAULT_FROM_EMAIL,
             to=[address],
@@ -72,6 +72,11 @@ def tell_superseded(*, record: SealedRecord, now: datetime) -> int:
         except (SMTPException, OSError):
             log.exception("A notice of revision %s could not be sent", record.pk)
     return told
+
+
+def _in_one_line(text: str) -> str:
+    """Set a text as the subject of a mail: a line's end in a name would begin a header."""
+    return " ".join(text.split())
 
 
 def _write_notice(name: str, body: contents.Record, record: SealedRecord, firm: str) -> str:

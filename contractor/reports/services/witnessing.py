@@ -62,7 +62,7 @@ def mail_head(*, firm_id: UUID, now: datetime) -> int:
         )
         since = queries.count_sealed_since(firm_id=firm_id, since=now - timedelta(days=7))
     message = EmailMessage(
-        subject=f"{profile.name}: the chain ends with record {head.chain_number}",
+        subject=" ".join(f"{profile.name}: the chain ends with record {head.chain_number}".split()),
         body=write_head(profile=profile, head=head, since=since),
         from_email=settings.DEFAULT_FROM_EMAIL,
         to=to,
