@@ -177,6 +177,7 @@ class Postgres:
             db.execute("alter role app set synchronous_commit = on")
             folder = db.execute("show data_directory").fetchone()[0]
         self.pid_file = Path(folder) / "postmaster.pid"
+        self.log = (ROOT / "var" / "soak-postgres.log").open("ab")
 
     def pid(self) -> int:
         return int(self.pid_file.read_text().split("\n")[0])
@@ -194,11 +195,14 @@ class Postgres:
             except ProcessLookupError:
                 continue
         time.sleep(0.5)
+        # Nobody has asked after the dead yet, so its number still counts as taken.
+        for left in (self.pid_file, *Path(self.address["host"]).glob(".s.PGSQL.*.lock")):
+            left.unlink(missing_ok=True)
         drop = {"user": owner, "group": owner, "extra_groups": []} if os.geteuid() == 0 else {}
         end = time.monotonic() + 60
         while time.monotonic() < end:
             started = subprocess.Popen(
-                command, cwd=where, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+                command, cwd=where, stdout=self.log, stderr=self.log,
                 start_new_session=True, **drop,
             )  # fmt: skip
             for _ in range(100):
@@ -209,7 +213,7 @@ class Postgres:
                 except psycopg.OperationalError:
                     if started.poll() is not None:
                         break
-        raise RuntimeError("PostgreSQL did not come back.")
+        raise RuntimeError(f"PostgreSQL did not come back; {self.log.name} says why.")
 
 
 def wait_for_port():
@@ -288,6 +292,7 @@ def report(firm, tablets, killed, downs, seconds, quiet) -> int:
     from contractor.visits.models import Entry
 
     connection.close()
+    connection.close_pool()  # its connections died with the server
     with scope(firm.pk):
         entries = {str(key) for key in Entry.objects.values_list("pk", flat=True)}
         received = [str(key) for key in Received.objects.values_list("entry_id", flat=True)]

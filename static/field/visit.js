@@ -76,7 +76,15 @@ export class Visit {
     this.#add(one.body.new_device, { ...kept, serial: one.body.serial ?? "", isNewHere: true }, old);
   }
 
+  // Keep what was worked out from all devices until something is stated again.
+  once(key, make) {
+    this.kept ??= new Map();
+    if (!this.kept.has(key)) this.kept.set(key, make());
+    return this.kept.get(key);
+  }
+
   #fold(device) {
+    this.kept = undefined;
     const said = this.said.get(device.id) ?? [];
     for (const one of said) this.#judge(one, device);
     const state = fold(said, [[device.id, device.tasks]]).get(device.id);

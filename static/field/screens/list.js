@@ -6,11 +6,11 @@ const PAGE = 60; // rows written at once; the rest as one gets there
 
 export function show(ctx) {
   const { visit } = ctx;
-  const areas = areasOf(visit);
+  const areas = visit.once("areas", () => areasOf(visit));
   const wanted = ctx.query.get("area") ?? areas.find((area) => area.waiting)?.id ?? "all";
   const area = areas.find((one) => one.id === wanted) ?? all(visit);
   const here = wanted === "all" ? visit.devices : visit.devices.filter((device) => (device.area || "none") === wanted);
-  const filters = filtersOf(visit, here);
+  const filters = visit.once(`filters ${wanted}`, () => filtersOf(visit, here));
   const key = filters.has(ctx.query.get("show")) ? ctx.query.get("show") : "waiting";
   const words = ctx.memory.words ?? "";
   const rows = words ? search(visit, words) : (ctx.memory.rows ??= filters.get(key).devices);
@@ -21,7 +21,7 @@ export function show(ctx) {
     backTo: "",
     place: `${visit.facts.building.name}, ${day(visit.facts.planned_on)}`,
     main: html`
-      <div class="band page-head"><div class="margin"><p class="zone-name">${area.name}</p></div><div class="body"><div class="head-line"><h1>${area.about || (area.id === "all" ? "Every zone" : area.name)}</h1>${areas.length > 1 ? html`<details class="choose"><summary class="other">Other zone</summary><nav aria-label="Zones"><ul class="lines">${[all(visit), ...areas].map((one) => html`<li><a href="${link({ area: one.id, show: "waiting" })}" ${one.id === wanted ? html`aria-current="true"` : ""}>${one.name}${one.about ? `, ${one.about}` : ""}</a> <span class="second">${one.waiting ? `${one.waiting} of ${one.devices} not yet` : `all ${one.devices} done`}</span></li>`)}</ul></nav></details>` : ""}</div>${lede(visit, here)}</div></div>
+      <div class="band page-head"><div class="margin"><p class="zone-name">${area.name}</p></div><div class="body"><div class="head-line"><h1>${area.about || (area.id === "all" ? "Every zone" : area.name)}</h1>${areas.length > 1 ? html`<details class="choose"><summary class="other">Other zone</summary><nav aria-label="Zones"><ul class="lines">${[all(visit), ...areas].map((one) => html`<li><a href="${link({ area: one.id, show: "waiting" })}" ${one.id === wanted ? html`aria-current="true"` : ""}>${one.name}${one.about ? `, ${one.about}` : ""}</a> <span class="second">${one.waiting ? `${one.waiting} of ${one.devices} not yet` : `all ${one.devices} done`}</span></li>`)}</ul></nav></details>` : ""}</div>${lede(visit, here, wanted)}</div></div>
       <div class="band measure" id="order">${order(ctx, here)}</div>
       <div class="band"><div class="margin"></div><div class="body"><nav class="posts filter" id="filters" aria-label="Devices">${filterLinks(filters, key, words, link)}</nav></div></div>
       <form class="band find-form" role="search" data-do="nothing" ${ctx.memory.isFinding || words ? "" : html`hidden`} id="finder"><label class="margin count-margin" for="q">find</label><div class="body row-form"><div class="field words grow"><input id="q" type="search" value="${words}" autocomplete="off" autocapitalize="off" spellcheck="false" aria-label="Address, label or serial; the last characters will do"></div><button type="button" class="button" data-do="closeFind">Show all</button></div></form>
@@ -33,8 +33,8 @@ export function show(ctx) {
   };
 }
 
-function lede(visit, here) {
-  const counts = visit.counts(here);
+function lede(visit, here, area) {
+  const counts = visit.once(`counts ${area}`, () => visit.counts(here));
   const known = visit.cursor.at ? ` as known at ${clock(visit.cursor.at, visit.facts.building.time_zone)}` : "";
   const others = visit.others.length > 0;
   const rest = [
@@ -51,15 +51,25 @@ function lede(visit, here) {
 
 function order(ctx, here) {
   const { visit } = ctx;
-  const states = here.map((device) => {
-    const state = visit.state(device.id);
-    if (state.missing.length) return "later";
-    return state.isReplaced ? "not_tested" : state.outcome;
+  const room = ctx.room();
+  const drawn = visit.once(`order ${ctx.memory.area} ${room}`, () => {
+    const states = here.map((device) => {
+      const state = visit.state(device.id);
+      if (state.missing.length) return "later";
+      return state.isReplaced ? "not_tested" : state.outcome;
+    });
+    return strokes(states, { here: states.indexOf("later"), room });
   });
-  return html`<div class="margin measure-margin">walking order</div><div class="body">${strokes(states, { here: states.indexOf("later"), room: ctx.room() })}</div>`;
+  return html`<div class="margin measure-margin">walking order</div><div class="body">${drawn}</div>`;
 }
 
-const all = (visit) => ({ id: "all", name: "All", about: "", devices: visit.devices.length, waiting: visit.counts().waiting });
+const all = (visit) => ({
+  id: "all",
+  name: "All",
+  about: "",
+  devices: visit.devices.length,
+  waiting: visit.once("counts all", () => visit.counts()).waiting,
+});
 
 function areasOf(visit) {
   const found = new Map();
@@ -156,7 +166,7 @@ function refresh(ctx, id) {
   const element = document.querySelector(`[data-row="${id}"]`);
   if (element) element.outerHTML = String(row(visit, visit.byId.get(id)));
   const { here } = ctx.memory;
-  document.getElementById("counts").outerHTML = String(lede(visit, here));
+  document.getElementById("counts").outerHTML = String(lede(visit, here, ctx.memory.area));
   document.getElementById("order").innerHTML = String(order(ctx, here));
 }
 

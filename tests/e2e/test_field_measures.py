@@ -1,0 +1,242 @@
+"""What is measured on the screens: actions a device takes, targets, contrast, speed."""
+
+import statistics
+from pathlib import Path
+
+import pytest
+
+from tests.e2e.field_stage import CHROMIUM, build, stored, until
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.django_db(transaction=True, databases=["default", "owner"]),
+    pytest.mark.skipif(
+        not Path(CHROMIUM).exists(), reason="Chromium is missing: apt-get install chromium"
+    ),
+]
+SCREENS = ("", "/begin", "/records", "/sending", "/finish", "/add")
+
+TARGETS = """
+() => [...document.querySelectorAll('a, button, summary, select, input, textarea, .tick-field')]
+  .filter((one) => one.checkVisibility() && !one.closest('.sr-only, .skip, p, td')
+                   && !one.classList.contains('sr-only'))
+  .map((one) => {
+    const around = one.closest('label') ?? one.closest('.field') ?? one;
+    const label = one.matches('input') ? around : one;
+    const box = label.getBoundingClientRect();
+    const words = (one.textContent || one.getAttribute('aria-label') || one.id || '').trim();
+    return { words, name: one.tagName, kind: one.className, width: box.width, height: box.height };
+  })
+"""
+CONTRAST = """
+() => {
+  const canvas = document.createElement('canvas');
+  canvas.width = canvas.height = 1;
+  const pen = canvas.getContext('2d', { willReadFrequently: true });
+  const rgb = (colour) => {
+    pen.clearRect(0, 0, 1, 1);
+    pen.fillStyle = colour;
+    pen.fillRect(0, 0, 1, 1);
+    return [...pen.getImageData(0, 0, 1, 1).data];
+  };
+  const light = ([r, g, b]) => {
+    const [x, y, z] = [r, g, b].map((part) => {
+      const share = part / 255;
+      return share <= 0.04045 ? share / 12.92 : ((share + 0.055) / 1.055) ** 2.4;
+    });
+    return 0.2126 * x + 0.7152 * y + 0.0722 * z;
+  };
+  const behind = (one) => {
+    for (let at = one; at; at = at.parentElement) {
+      const colour = rgb(getComputedStyle(at).backgroundColor);
+      if (colour[3] === 255) return colour;
+    }
+    return rgb(getComputedStyle(document.documentElement).backgroundColor);
+  };
+  const found = [];
+  const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walker.nextNode()) {
+    const one = walker.currentNode.parentElement;
+    if (!walker.currentNode.data.trim() || !one.checkVisibility()) continue;
+    if (one.closest('.sr-only, .skip, noscript, script')) continue;
+    const svg = one.closest('svg');
+    const style = getComputedStyle(one);
+    const colour = rgb(svg ? style.fill : style.color);
+    const under = light(behind(svg ? svg.parentElement : one));
+    const [a, b] = [light(colour), under].sort((x, y) => y - x);
+    const words = walker.currentNode.data.trim().slice(0, 40);
+    found.push({ words, ratio: (a + 0.05) / (b + 0.05), size: parseFloat(style.fontSize) });
+  }
+  return found;
+}
+"""
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_targets_are_for_gloves_and_words_for_the_sun(firm, tablet, theme):
+    house = build(firm, devices=10, zones=2)
+    tablet.enrol(house)
+    device = house.devices[0].pk
+    tablet.page.emulate_media(color_scheme=theme)
+    seen = 0
+    for screen in (*SCREENS, f"/d/{device}", f"/d/{device}/other"):
+        tablet.visit(house, screen)
+        for one in tablet.page.evaluate(TARGETS):
+            seen += 1
+            assert one["height"] >= 48, (screen, one)
+            assert one["width"] >= 44, (screen, one)
+            if "button" in one["kind"].split():
+                assert one["height"] >= 72, (screen, one)
+        for one in tablet.page.evaluate(CONTRAST):
+            assert one["ratio"] >= 7, (screen, one)
+            assert one["size"] >= 15, (screen, one)
+    assert seen > 100
+
+
+class Counter:
+    """Counts what a hand does: a tap or a typed character is one."""
+
+    def __init__(self, tablet) -> None:
+        self.tablet, self.actions = tablet, 0
+
+    def tap(self, where) -> None:
+        where.click()
+        self.actions += 1
+
+    def take(self) -> int:
+        """Give the count, and begin anew."""
+        taken, self.actions = self.actions, 0
+        return taken
+
+
+def test_a_walk_of_sixty_devices_without_signal_costs_few_actions(firm, tablet, line):
+    house = build(firm, devices=60, zones=3, begun=True)
+    tablet.enrol(house)
+    line.down()
+    tablet.visit(house)
+    hand = Counter(tablet)
+    costs: dict[str, list[int]] = {"pass": [], "fail": [], "reading": [], "not tested": []}
+    page = tablet.page
+    for number, device in enumerate(house.devices):
+        address = device.address
+        page.evaluate(f"location.hash = 'v/{house.visit.pk}?area={device.area_id}'")
+        row = tablet.row(address)
+        row.wait_for()
+        hand.take()
+        if number % 15 == 14:
+            hand.tap(row.get_by_role("link", name=f"Other result of {address}"))
+            hand.tap(page.locator("#not-tested").get_by_role("button", name="Room locked"))
+            page.wait_for_selector("#order")
+            costs["not tested"].append(hand.take())
+        elif device.kind != "smoke" and number % 7 == 6:
+            hand.tap(row.get_by_role("link", name=f"Other result of {address}"))
+            hand.tap(page.get_by_role("button", name="No sound or light"))
+            page.wait_for_selector("#order")
+            costs["fail"].append(hand.take())
+        elif device.kind != "smoke":
+            hand.tap(row.get_by_role("button", name=f"Pass {address}"))
+            row.locator(".what .state").wait_for()
+            costs["pass"].append(hand.take())
+        else:
+            hand.tap(row.get_by_role("link", name=f"Read {address}"))
+            page.wait_for_selector(".keypad")
+            digits = f"2.{number % 10}"
+            for key in digits:
+                hand.tap(page.locator(f"[data-key='{key}']"))
+            hand.tap(page.get_by_role("button", name="Save as found"))
+            page.get_by_role("heading", name="Stated on this visit").wait_for()
+            costs["reading"].append(hand.take() - len(digits))
+            page.locator("#deeds").get_by_role("button", name="Pass").click()
+            until(lambda device=device: _is_done(tablet, house, device))
+    assert max(costs["pass"]) <= 2
+    assert max(costs["fail"]) <= 3
+    assert max(costs["reading"]) <= 2  # and its digits
+    assert max(costs["not tested"]) <= 2
+    tablet.visit(house, "/finish")
+    tablet.picture("walked")
+    made = tablet.unsent()
+    line.up()
+    tablet.sync()
+    until(lambda: tablet.unsent() == 0, 60)
+    assert len(stored(house)) == made
+    print({name: (len(found), max(found)) for name, found in costs.items()})  # noqa: T201
+
+
+def _is_done(tablet, house, device) -> bool:
+    return tablet.page.evaluate(
+        """([visit, device]) => import('/static/field/visit.js')
+          .then(({ Visit }) => Visit.load(visit)).then((open) => open.isDone(device))""",
+        [str(house.visit.pk), str(device.pk)],
+    )
+
+
+def test_three_thousand_devices_are_fast_on_a_slow_tablet(firm, tablet):
+    """At a processor four times slower: filter under 100 ms, save under 150, search under 100."""
+    house = build(firm, devices=3000, zones=6, begun=True)
+    tablet.enrol(house)
+    tablet.visit(house)
+    tablet.page.evaluate(f"location.hash = 'v/{house.visit.pk}?area=all&show=waiting'")
+    tablet.page.get_by_text("3000 of 3000 not tested yet.").wait_for()
+    session = tablet.context.new_cdp_session(tablet.page)
+    session.send("Emulation.setCPUThrottlingRate", {"rate": 4})
+    found = {"filter": [], "search": [], "save": []}
+    for number in range(7):
+        show = ("all", "smoke", "heat", "manual")[number % 4]
+        found["filter"].append(
+            tablet.page.evaluate(
+                """async (hash) => {
+                  const main = document.getElementById('main');
+                  const changed = new Promise((resolve) => {
+                    new MutationObserver((_, it) => { it.disconnect(); resolve(); })
+                      .observe(main, { childList: true });
+                  });
+                  const began = performance.now();
+                  location.hash = hash;
+                  await changed;
+                  main.getBoundingClientRect();
+                  return performance.now() - began;
+                }""",
+                f"v/{house.visit.pk}?area=all&show={show}",
+            )
+        )
+        found["search"].append(
+            tablet.page.evaluate(
+                """(words) => {
+                  const field = document.getElementById('q');
+                  document.getElementById('finder').hidden = false;
+                  field.value = words;
+                  const began = performance.now();
+                  field.dispatchEvent(new Event('input', { bubbles: true }));
+                  document.getElementById('rows').getBoundingClientRect();
+                  return performance.now() - began;
+                }""",
+                ("hall", "113", "kitchen 2", "zz")[number % 4],
+            )
+        )
+        tablet.page.evaluate(f"location.hash = 'v/{house.visit.pk}?area=all&show=waiting&{number}'")
+        tablet.page.locator("[data-do='pass']").first.wait_for()
+        found["save"].append(
+            tablet.page.evaluate(
+                """async () => {
+                  const button = document.querySelector("[data-do='pass']");
+                  const row = button.closest('.entry').dataset.row;
+                  const saved = new Promise((resolve) => {
+                    new MutationObserver((_, it) => {
+                      if (document.querySelector(`[data-row='${row}'] .what .state`)) {
+                        it.disconnect();
+                        resolve();
+                      }
+                    }).observe(document.getElementById('rows'), { childList: true, subtree: true });
+                  });
+                  const began = performance.now();
+                  button.click();
+                  await saved;
+                  return performance.now() - began;
+                }"""
+            )
+        )
+    medians = {name: statistics.median(times) for name, times in found.items()}
+    print(medians)  # noqa: T201
+    assert medians["filter"] < 100
+    assert medians["search"] < 100
+    assert medians["save"] < 150
