@@ -4,6 +4,7 @@ Every entry that was acknowledged must be in the database, and every entry once.
 what was not answered, and sometimes what was.
 """
 
+import contextlib
 import http.client
 import json
 import os
@@ -22,7 +23,15 @@ import psycopg
 ROOT = Path(__file__).resolve().parents[2]
 TABLETS = 6
 BATCH = 25
-PORT = 8493
+
+
+def _free_port() -> int:
+    with socket.socket() as found:
+        found.bind(("127.0.0.1", 0))
+        return int(found.getsockname()[1])
+
+
+PORT = _free_port()
 
 
 class Tablet(threading.Thread):
@@ -41,7 +50,7 @@ class Tablet(threading.Thread):
         }
         self.devices, self.stop = devices, stop
         self.acknowledged: set[str] = set()
-        self.failures, self.seconds = 0, []
+        self.failures, self.seconds, self.last = 0, [], ""
         self.chance = random.Random(str(row.pk))
 
     def ask(self, method, path, body=None):
@@ -87,8 +96,9 @@ class Tablet(threading.Thread):
                         one["id"] for one in answers if one["answer"] in ("stored", "already")
                     }
                     times -= 1
-                except (OSError, http.client.HTTPException, ValueError):
+                except (OSError, http.client.HTTPException, ValueError) as error:
                     self.failures += 1
+                    self.last = repr(error)
                     time.sleep(0.05)
                     if self.stop.is_set():
                         return
@@ -160,6 +170,15 @@ def named(pid: int) -> bytes:
         return Path(f"/proc/{pid}/cmdline").read_bytes()
     except OSError:
         return b"resource_tracker"
+
+
+def end(workers: set[int]) -> None:
+    """End workers of ours that are still there."""
+    for pid in workers:
+        if str(PORT).encode() in named(pid):
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(pid, signal.SIGKILL)
+    workers.clear()
 
 
 class Postgres:
@@ -257,12 +276,15 @@ def main() -> int:
     chance = random.Random(13)
     every = max(1, worker_kills // max(1, database_kills))
     killed = downs = restarts = 0
+    seen: set[int] = set()
     while killed < worker_kills or downs < database_kills:
         time.sleep(chance.uniform(0.2, 0.9))
         if server.poll() is not None:  # the process manager starts what has given up
+            end(seen)  # workers that outlive their master would go on answering
             server, restarts = web(), restarts + 1
             wait_for_port()
         workers = [pid for pid in children(server.pid) if b"resource_tracker" not in named(pid)]
+        seen |= set(workers)
         if workers and killed < worker_kills:
             try:
                 os.kill(chance.choice(workers), signal.SIGKILL)
@@ -279,6 +301,7 @@ def main() -> int:
     seconds = time.monotonic() - began
     server.terminate()
     server.wait(timeout=30)
+    end(seen)
     print(f"The web server's master gave up {restarts} times and was started again.")
     return report(firm, tablets, killed, downs, seconds, quiet)
 
@@ -300,6 +323,9 @@ def report(firm, tablets, killed, downs, seconds, quiet) -> int:
     lost = acknowledged - entries
     doubled = len(received) - len(set(received))
     times = sorted(second for tablet in tablets for second in tablet.seconds)
+    if not times:
+        print(f"Nothing came through: {tablets[0].last}")
+        return 1
     print(
         f"{killed} web workers and {downs} times PostgreSQL killed in {seconds:.0f} s;"
         f" {sum(tablet.failures for tablet in tablets)} requests failed and were sent again.\n"
