@@ -10,6 +10,7 @@ from pypdf import PdfReader
 from pypdf.generic import DictionaryObject, IndirectObject, NumberObject
 
 from contractor.reports import kinds, pdf, printing
+from contractor.reports.sheets import cells
 from tests.reports import sample
 
 
@@ -216,6 +217,32 @@ class TestWords:
                 foot = page.height - 74 * 0.75
                 body = [char for char in chars if char["size"] > 8.3]
                 assert all(char["bottom"] <= foot + 1 for char in body)
+
+
+class TestTallRows:
+    @pytest.mark.parametrize("where", ["cell", "across"])
+    def test_a_row_taller_than_a_page_goes_on_and_loses_no_word(self, where):
+        words = [f"w{number:04d}" for number in range(4000)]
+        record = sample.record(devices=6, zones=1)
+        if where == "cell":
+            record["devices"][2]["actions"] = [" ".join(words)]
+        else:
+            record["devices"][2]["readings"][0]["override_reason"] = " ".join(words)
+        data = render(record)
+        read = Tagged(data)
+        text = "".join(read.text(table) for table in read.tables())
+        assert [word for word in words if word not in text] == []
+        assert text.index(words[0]) < text.index(words[2000]) < text.index(words[-1])
+        with pdfplumber.open(io.BytesIO(data)) as opened:
+            for page in opened.pages:
+                foot = page.height - 74 * 0.75
+                body = [char for char in page.chars if char["size"] > 8.3]
+                assert all(char["bottom"] <= foot + 1 for char in body)
+
+    def test_the_faces_of_cells_have_the_leading_that_rows_are_cut_by(self):
+        shaper = pdf._shaper("a4")
+        for face in ("text", "strong", "address", "number", "note", "head"):
+            assert shaper.faces[face].leading == cells.LEADING
 
 
 class TestApart:

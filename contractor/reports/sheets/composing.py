@@ -4,13 +4,21 @@ import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
+from contractor.reports.sheets.cells import (
+    ABOVE,
+    BELOW,
+    BESIDE,
+    Measured,
+    cut,
+    height_of,
+    widths_of,
+)
 from contractor.reports.sheets.model import (
     Cell,
     Column,
     Legend,
     Paragraph,
     Picture,
-    Row,
     Sheet,
     Table,
     Words,
@@ -19,8 +27,6 @@ from contractor.reports.sheets.shaping import Shaped, Shaper
 from contractor.reports.sheets.structure import Node
 from contractor.web import charts, glyphs
 
-#: Room inside a cell, as paper.css gives it to tables. [px]
-ABOVE, BELOW, BESIDE = 4.0, 4.0, 6.0
 #: Between a shape and its word. [px]
 GAP = 5.0
 Progress = Callable[[int], None]
@@ -34,16 +40,6 @@ class Leaf:
     height: float  # [px]
     marks: list[Node]  # by MCID
     headings: list[tuple[int, str, float]] = field(default_factory=list)
-
-
-@dataclass(slots=True)
-class _Cell:
-    """A cell, measured: lines with their tone and indent, or a picture."""
-
-    lines: list[tuple[Shaped, str, float, float]]  # line, tone, indent, baseline from the top
-    shapes: list[tuple[str, str, float, float]]  # glyph, tone, size, baseline from the top
-    height: float
-    picture: tuple[bytes, str, Picture] | None = None
 
 
 def compose(sheet: Sheet, shaper: Shaper, *, progress: Progress | None = None) -> "Composed":
@@ -77,7 +73,7 @@ class _Composer:
         self.root = Node("Sect", None)
         self.leaves: list[Leaf] = []
         self.rows_done = 0
-        self._waiting: list[tuple[Paragraph, _Cell]] = []
+        self._waiting: list[tuple[Paragraph, Measured]] = []
         self._begin()
 
     def _begin(self) -> None:
@@ -165,7 +161,7 @@ class _Composer:
 
     def add_table(self, table: Table) -> None:
         """Set rows under their head; a page that goes on begins with the head again."""
-        widths = _widths(table.columns, self.shaper.width)
+        widths = widths_of(table.columns, self.shaper.width)
         places = [sum(widths[:at]) for at in range(len(widths))]
         heads = [
             self._head_cell(column, wide)
@@ -184,28 +180,29 @@ class _Composer:
                 (Words(row.more, "text", "ink2"),) if row.more else (),
                 self.shaper.width - widths[0] - BESIDE,
             )
-            height = max([24.0, *(ABOVE + c.height + BELOW for c in cells if not c.picture)]) + 1
-            below = more.height + BELOW if row.more else 0.0
-            room = self.shaper.height
-            if not begun:
-                self._flush(head_height + height + below)
-                if self.y and self.y + 8 + head_height + height + below > room:
+            # A row taller than a page goes on in further rows, each at most a page high.
+            most = self.shaper.height - head_height - ABOVE - BELOW - 10
+            for set_, across in cut(cells, more, most):
+                height = height_of(set_)
+                below = across.height + BELOW if across.lines else 0.0
+                if not begun:
+                    self._flush(head_height + height + below)
+                    if self.y and self.y + 8 + head_height + height + below > self.shaper.height:
+                        self._turn()
+                    self.y += 8 if self.y else 0
+                    self.root.add(node)
+                    self._head(table.columns, heads, places, widths, head_height, node)
+                    node.add(body)
+                    begun = True
+                elif self.y + height + below > self.shaper.height:
                     self._turn()
-                self.y += 8 if self.y else 0
-                self.root.add(node)
-                self._head(table.columns, heads, places, widths, head_height, node)
-                node.add(body)
-                begun = True
-            elif self.y + height + below > room:
-                self._turn()
-                self._head(table.columns, heads, places, widths, head_height, None)
-            # A row taller than a page runs out of it: its texts are cut by the forms long before.
-            self._row(row, cells, more, places, widths, height, body, table.columns)
+                    self._head(table.columns, heads, places, widths, head_height, None)
+                self._row(set_, across, places, widths, height, body, table.columns)
             self.rows_done += 1
             if self.progress and self.rows_done % 100 == 0:
                 self.progress(self.rows_done)
 
-    def _head_cell(self, column: Column, wide: float) -> _Cell:
+    def _head_cell(self, column: Column, wide: float) -> Measured:
         if isinstance(column.head, Picture):
             return self._measure(column.head, wide - BESIDE)
         return self._measure((Words(column.head, "head"),), wide - BESIDE)
@@ -213,7 +210,7 @@ class _Composer:
     def _head(
         self,
         columns: tuple[Column, ...],
-        heads: list[_Cell],
+        heads: list[Measured],
         places: list[float],
         widths: list[float],
         height: float,
@@ -238,24 +235,24 @@ class _Composer:
 
     def _row(
         self,
-        row: Row,
-        cells: list[_Cell],
-        more: _Cell,
+        cells: list[Measured],
+        more: Measured,
         places: list[float],
         widths: list[float],
         height: float,
         body: Node,
         columns: tuple[Column, ...],
     ) -> None:
-        node = body.add(Node("TR", body))
-        for at, (cell, x, column) in enumerate(zip(cells, places, columns, strict=True)):
-            head = Node("TH", node, scope="Row") if at == 0 else Node("TD", node)
-            node.add(head)
-            y = self.y if cell.picture else self.y + ABOVE
-            operators = self._write(cell, x, y, widths[at] if column.at_right else 0.0)
-            self._mark_cell(head, cell, operators, x, y)
-        self.y += height
-        if row.more:
+        if cells:
+            node = body.add(Node("TR", body))
+            for at, (cell, x, column) in enumerate(zip(cells, places, columns, strict=True)):
+                head = Node("TH", node, scope="Row") if at == 0 else Node("TD", node)
+                node.add(head)
+                y = self.y if cell.picture else self.y + ABOVE
+                operators = self._write(cell, x, y, widths[at] if column.at_right else 0.0)
+                self._mark_cell(head, cell, operators, x, y)
+            self.y += height
+        if more.lines:
             below = body.add(Node("TR", body))
             across = below.add(Node("TD", below, span=len(columns)))
             self._mark(across, self._write(more, places[1], self.y - 1))
@@ -264,18 +261,18 @@ class _Composer:
 
     # Measuring
 
-    def _measure(self, cell: Cell, width: float) -> _Cell:
+    def _measure(self, cell: Cell, width: float) -> Measured:
         if isinstance(cell, Picture):
             svg = charts.draw(cell.drawing, width=cell.width)
             operators = self.shaper.draw(svg, width=cell.width, height=cell.height)
             said = svg.partition("<title>")[2].partition("</title>")[0]
-            return _Cell([], [], cell.height, (operators, said, cell))
+            return Measured([], [], cell.height, (operators, said, cell))
         lines: list[tuple[Shaped, str, float, float]] = []
         shapes: list[tuple[str, str, float, float]] = []
         y = 0.0
         for words in cell:
             y = self._measure_words(words, width, y, lines, shapes)
-        return _Cell(lines, shapes, y)
+        return Measured(lines, shapes, y)
 
     def _measure_words(
         self,
@@ -320,7 +317,7 @@ class _Composer:
         self.marks.append(node)
         self.content.append(b"/%b <</MCID %d>> BDC\n%b\nEMC" % (node.tag.encode(), mcid, operators))
 
-    def _mark_cell(self, node: Node, cell: _Cell, operators: bytes, x: float, y: float) -> None:
+    def _mark_cell(self, node: Node, cell: Measured, operators: bytes, x: float, y: float) -> None:
         if cell.picture is None:
             self._mark(node, operators)
             return
@@ -330,7 +327,7 @@ class _Composer:
         box = (left, top, left + picture.width, top + picture.height)
         self._mark(node.add(Node("Figure", node, said=said, box=box)), operators)
 
-    def _write(self, cell: _Cell, x: float, y: float, right: float = 0.0) -> bytes:
+    def _write(self, cell: Measured, x: float, y: float, right: float = 0.0) -> bytes:
         """Write a cell from its upper left corner on; its shapes are no content."""
         if cell.picture is not None:
             return b"q 1 0 0 1 %.2f %.2f cm\n%b\nQ" % (x, y, cell.picture[0])
@@ -374,16 +371,3 @@ def _rgb(tone: str) -> bytes:
         parts: Iterator[int] = (int(said[at : at + 2], 16) for at in (0, 2, 4))
         _COLOURS[tone] = " ".join(f"{part / 255:.3f}" for part in parts).encode()
     return _COLOURS[tone]
-
-
-def _widths(columns: tuple[Column, ...], width: float) -> list[float]:
-    """Give each column its width; those without one share what is left."""
-    known = [column.width or column.share * width for column in columns]
-    free = [at for at, wide in enumerate(known) if not wide]
-    for at in free:
-        known[at] = (width - sum(known)) / len(free) if len(free) == 1 else 0.0
-    if len(free) > 1:
-        rest = (width - sum(known)) / len(free)
-        for at in free:
-            known[at] = rest
-    return known
