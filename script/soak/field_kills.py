@@ -22,7 +22,7 @@ import psycopg
 
 ROOT = Path(__file__).resolve().parents[2]
 TABLETS = 6
-BATCH = 25
+BATCH = 10
 
 
 def _free_port() -> int:
@@ -235,6 +235,17 @@ class Postgres:
         raise RuntimeError(f"PostgreSQL did not come back; {self.log.name} says why.")
 
 
+def wait_for_work(tablets, most: float = 15.0) -> None:
+    """Wait until something was acknowledged again: a server killed while it starts proves little."""
+
+    def count() -> int:
+        return sum(len(tablet.acknowledged) for tablet in tablets)
+
+    before, end = count(), time.monotonic() + most
+    while count() == before and time.monotonic() < end:
+        time.sleep(0.02)
+
+
 def wait_for_port():
     for _ in range(600):
         try:
@@ -278,7 +289,8 @@ def main() -> int:
     killed = downs = restarts = 0
     seen: set[int] = set()
     while killed < worker_kills or downs < database_kills:
-        time.sleep(chance.uniform(0.2, 0.9))
+        wait_for_work(tablets)
+        time.sleep(chance.uniform(0.0, 0.4))
         if server.poll() is not None:  # the process manager starts what has given up
             end(seen)  # workers that outlive their master would go on answering
             server, restarts = web(), restarts + 1
