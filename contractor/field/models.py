@@ -24,7 +24,7 @@ class Ledger(FirmModel):
 
     epoch = models.UUIDField(default=uuid7)
     backed_up_to = models.DateTimeField(null=True)
-    private_key = models.TextField(blank=True)  # opens rescue files
+    private_key = models.TextField(blank=True)  # opens rescue files; closed under SECRET_KEY
 
     class Meta(FirmModel.Meta):
         constraints = [models.UniqueConstraint(fields=["firm"], name="one_ledger_per_firm")]

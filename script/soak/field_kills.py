@@ -236,7 +236,7 @@ class Postgres:
 
 
 def wait_for_work(tablets, most: float = 15.0) -> None:
-    """Wait until something was acknowledged again: a server killed while it starts proves little."""
+    """Wait until something was acknowledged: a server killed while it starts proves little."""
 
     def count() -> int:
         return sum(len(tablet.acknowledged) for tablet in tablets)

@@ -10,12 +10,14 @@ import hmac
 import json
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 
 from cryptography.exceptions import InvalidTag
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import padding, rsa
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
+from django.conf import settings
 from django.db import transaction
 
 from contractor.field.models import Ledger, Tablet
@@ -46,25 +48,41 @@ class Rescued:
 def get_public_key(*, firm_id: Any) -> str:
     """Get the firm's public key (SPKI, base64); the first time asked, the pair is made."""
     ledger = get_ledger(firm_id=firm_id)
-    if not ledger.private_key:
+    if _private(ledger) is None:
         ledger = Ledger.objects.select_for_update().get(pk=ledger.pk)
-    if not ledger.private_key:
+    found = _private(ledger)
+    if found is None:
+        # None yet, or kept under another SECRET_KEY: files sealed to that one stay closed.
         pair = rsa.generate_private_key(public_exponent=65537, key_size=3072)
         ledger.private_key = pair.private_bytes(
             serialization.Encoding.PEM,
             serialization.PrivateFormat.PKCS8,
-            serialization.NoEncryption(),
+            serialization.BestAvailableEncryption(_password(ledger)),
         ).decode()
         ledger.save(update_fields=["private_key"])
-    public = _private(ledger).public_key()
-    spki = public.public_bytes(
+        found = pair
+    spki = found.public_key().public_bytes(
         serialization.Encoding.DER, serialization.PublicFormat.SubjectPublicKeyInfo
     )
     return base64.b64encode(spki).decode()
 
 
-def _private(ledger: Ledger) -> rsa.RSAPrivateKey:
-    key = serialization.load_pem_private_key(ledger.private_key.encode(), password=None)
+def _password(ledger: Ledger) -> bytes:
+    """Whoever reads the database alone cannot open a rescue file."""
+    said = f"{settings.SECRET_KEY} opens rescue files of {ledger.firm_id}"
+    return hashlib.sha256(said.encode()).hexdigest().encode()
+
+
+def _private(ledger: Ledger) -> rsa.RSAPrivateKey | None:
+    return _read_key(ledger.private_key, _password(ledger)) if ledger.private_key else None
+
+
+@lru_cache(maxsize=64)
+def _read_key(pem: str, password: bytes) -> rsa.RSAPrivateKey | None:
+    try:
+        key = serialization.load_pem_private_key(pem.encode(), password=password)
+    except ValueError:
+        return None
     assert isinstance(key, rsa.RSAPrivateKey)
     return key
 
@@ -85,13 +103,14 @@ def open_file(*, data: bytes, member: Member, now: datetime) -> Rescued:
     except (ValueError, KeyError, TypeError, RecursionError):
         raise UnableToOpen("This is no rescue file of a tablet.") from None
     ledger = get_ledger(firm_id=member.firm_id)
-    if tablet is None or not ledger.private_key:
+    private = _private(ledger)
+    if tablet is None or private is None:
         raise UnableToOpen("The tablet that made this file is not enrolled here.")
     made = hmac.new(tablet.key_hash.encode(), wrapped + iv + box, hashlib.sha256).hexdigest()
     if not hmac.compare_digest(made, proof):
         raise UnableToOpen(f"This file was not sealed by {tablet.name}, or was altered since.")
     try:
-        inner = json.loads(AESGCM(_private(ledger).decrypt(wrapped, _OAEP)).decrypt(iv, box, None))
+        inner = json.loads(AESGCM(private.decrypt(wrapped, _OAEP)).decrypt(iv, box, None))
     except (ValueError, InvalidTag):
         raise UnableToOpen("This file was sealed for another server.") from None
     entries = inner.get("entries", [])
