@@ -11,7 +11,7 @@ from factory.django import DjangoModelFactory
 from contractor.agreements.models import AgreedBuilding, Agreement
 from contractor.alarms.models import NoneStatement, UnwantedAlarm
 from contractor.due.models import Due
-from contractor.findings.models import Finding
+from contractor.findings.models import Finding, FindingTitle
 from contractor.owners.models import OwnedBuilding, OwnerSeat
 from contractor.power.models import BatterySet, BatteryTest
 from contractor.readings.models import Reading
@@ -461,6 +461,9 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         "tablet_id": tablet.pk,
         "review_id": review.pk,
         "photo_id": photo.pk,
+        "title_id": FindingTitle.objects.create(
+            firm_id=firm_id, title="Canary-7Q2M title", severity="deficiency"
+        ).pk,
         "customer_id": customer.pk,
         "contact_id": ContactFactory(customer=customer, name="Canary-7Q2M contact").pk,
         "instrument_id": InstrumentFactory(firm_id=firm_id, name="Canary-7Q2M tester").pk,

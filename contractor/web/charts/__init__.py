@@ -37,6 +37,7 @@ from contractor.web.charts.drift_history import (
 from contractor.web.charts.due_months import DueColumn, DueMonths, draw_due_months
 from contractor.web.charts.due_year import DueRow, DueYear, draw_due_axis, draw_due_row
 from contractor.web.charts.fleet import FleetFrame, TradeOff, draw_fleet_frame, draw_trade_off
+from contractor.web.charts.out_hours import OutHours, OutLimitMark, draw_out_hours
 from contractor.web.charts.outlook_year import (
     OutlookAxis,
     OutlookTrip,
@@ -96,6 +97,7 @@ _DRAWERS: dict[type, Callable[..., SafeString]] = {
     WindowAxis: draw_window_axis,
     WindowBar: draw_window_bar,
     YearSpan: draw_year_span,
+    OutHours: draw_out_hours,
 }
 
 
@@ -123,6 +125,8 @@ __all__ = [
     "DueYear",
     "FleetFrame",
     "Future",
+    "OutHours",
+    "OutLimitMark",
     "OutlookAxis",
     "OutlookTrip",
     "OutlookYear",

@@ -1,4 +1,4 @@
-"""Open and correct findings."""
+"""Open a finding, and correct it."""
 
 from datetime import date, datetime
 from uuid import UUID
@@ -6,14 +6,14 @@ from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
-from contractor.findings.models import Finding, Severity
+from contractor.findings.models import Disposition, Finding, FindingStep, Severity
+from contractor.findings.services.errors import UnableToChange
 from contractor.register.models import Building, Device, System
 from contractor.tenancy.models import Member
-from contractor.tenancy.services import write_audit
+from contractor.tenancy.services import plain, write_audit
 
-
-class UnableToChange(Exception):
-    """The finding cannot be changed so; the text says why."""
+#: What is corrected in the office needs a re-test; the program's own corrections are one.
+NEED_PROOF = (Severity.IMPAIRMENT, Severity.CRITICAL, Severity.DEFICIENCY)
 
 
 @transaction.atomic
@@ -44,7 +44,9 @@ def open_finding(
             if order.index(severity) < order.index(known.severity):
                 before = known.severity
                 known.severity, known.title, known.text = severity, title, text
-                known.save(update_fields=["severity", "title", "text"])
+                if severity == Severity.IMPAIRMENT:
+                    known.out_since = now
+                known.save(update_fields=["severity", "title", "text", "out_since"])
                 write_audit(
                     member=member,
                     action="finding.raised",
@@ -64,6 +66,7 @@ def open_finding(
         title=title,
         text=text,
         cause=cause,
+        out_since=now if severity == Severity.IMPAIRMENT else None,
         found_at=now,
         found_on=now.astimezone(ZoneInfo(building.time_zone)).date(),
         found_by=member,
@@ -77,16 +80,24 @@ def open_finding(
 
 @transaction.atomic
 def correct_finding(
-    *, finding: Finding, correction: str, member: Member | None, now: datetime, on: date
+    *,
+    finding: Finding,
+    correction: str,
+    member: Member | None,
+    now: datetime,
+    on: date,
+    proof: str = "",
+    needs_proof: bool = False,
 ) -> Finding:
-    """Say how and when a finding was corrected.
+    """Say how and when a finding was corrected, and by which re-test that is proved.
 
     Raises
     ------
     UnableToChange
-        If it is corrected already, nothing is said of how, or the day lies before its discovery.
+        If it is corrected already, nothing is said of how, the day lies before its discovery, or
+        a proof is needed and missing.
     """
-    finding = Finding.objects.select_for_update().get(pk=finding.pk)
+    finding = Finding.objects.select_for_update(of=("self",)).get(pk=finding.pk)
     if finding.corrected_on is not None:
         raise UnableToChange(f"This was corrected on {finding.corrected_on:%-d %b %Y}.")
     if not correction.strip():
@@ -95,11 +106,45 @@ def correct_finding(
         raise UnableToChange(
             f"This was found on {finding.found_on:%-d %b %Y}. Give that day or a later one."
         )
+    if needs_proof and finding.severity in NEED_PROOF and not proof.strip():
+        raise UnableToChange(
+            f"A corrected {finding.word} is proved by a re-test: say what was tested again, "
+            "when, and with what result."
+        )
+    before = finding.disposition
     finding.corrected_on, finding.correction = on, correction.strip()
-    finding.corrected_by = member
-    finding.save(update_fields=["corrected_on", "correction", "corrected_by"])
+    finding.corrected_by, finding.proof = member, proof.strip()
+    finding.disposition = Disposition.CORRECTED
+    if finding.severity == Severity.IMPAIRMENT and finding.back_at is None:
+        finding.back_at = now
+    finding.save(
+        update_fields=[
+            "corrected_on",
+            "correction",
+            "corrected_by",
+            "proof",
+            "disposition",
+            "back_at",
+        ]
+    )
+    FindingStep.objects.create(
+        firm_id=finding.firm_id,
+        finding=finding,
+        kind=Disposition.CORRECTED,
+        at=now,
+        text=finding.correction,
+        member=member,
+        by=member.name if member else "the system",
+        recorded_at=now,
+    )
     write_audit(
-        member=member, action="finding.corrected", subject=finding, summary=correction, now=now
+        member=member,
+        action="finding.corrected",
+        subject=finding,
+        summary=correction,
+        before={"disposition": before},
+        after={"corrected_on": plain(on), "proof": finding.proof},
+        now=now,
     )
     return finding
 
@@ -109,6 +154,9 @@ def tell_owner(*, finding: Finding, member: Member, now: datetime) -> Finding:
     """Record that the owner has been told; telling twice keeps the first time."""
     told = Finding.objects.filter(pk=finding.pk, owner_told_at=None).update(owner_told_at=now)
     if told:
+        Finding.objects.filter(pk=finding.pk, disposition=Disposition.OPEN).update(
+            disposition=Disposition.INFORMED
+        )
         write_audit(member=member, action="finding.owner_told", subject=finding, now=now)
     finding.refresh_from_db()
     return finding
