@@ -201,7 +201,7 @@ def limits_of(
 
     Source: as `judge_each`.
 
-    >>> limits_of(edition="nfpa72-2013", cells=12)[1]
+    >>> round(limits_of(edition="nfpa72-2013", cells=12)[1], 1)
     24.6
     """
     rule = editions.get(edition).battery
