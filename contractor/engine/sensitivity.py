@@ -8,6 +8,7 @@ is judged by itself, the worst decides, and every reason is kept.
 import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
@@ -179,6 +180,7 @@ def _read(typed: Mapping[str, Any]) -> tuple[dict[str, float | None], dict[str, 
             stuck[key] = f"{bound.name} must be a number, and {value!r:.40} is none."
         elif not math.isnan(number):
             below = number < 0 if bound.zero else number < TOLERANCE
+            number += 0.0  # no reason says -0.0
             if below or number > bound.most:
                 said = f"{bound.name} of {_say(number)}{bound.unit} cannot be."
                 stuck[key] = f"{said} Check the entry."
@@ -329,6 +331,7 @@ def _combine(findings: list[_Finding]) -> Verdict:
     return Verdict(worst.state, reason, worst.rule, allowance_used, worst.side)
 
 
+@lru_cache(maxsize=8192)  # settings, shares and limits come again with every detector
 def _say(number: float, *limits: float | None) -> str:
     """Write a number as people do, but never round it onto a limit that it does not meet."""
     apart = [limit for limit in limits if limit is not None and abs(number - limit) > TOLERANCE]

@@ -1,5 +1,8 @@
 """Accepting while others work on the same list, and what is written. All files are invented."""
 
+from datetime import timedelta
+from decimal import Decimal
+
 import pytest
 
 from contractor.readings import queries, services
@@ -124,3 +127,63 @@ class TestWritten:
         corrected(intake, 3, taken_on="2026-11-19")
         accept(intake)
         assert str(Reading.objects.get(device__address="L1D003").taken_on) == "2026-11-19"
+
+
+class TestStanding:
+    """What accepting writes beside a device is what its readings give when they are read anew."""
+
+    LATEST = (
+        "latest_on",
+        "latest_verdict",
+        "latest_reason",
+        "latest_point",
+        "latest_drift",
+        "latest_limit",
+        "latest_used",
+        "run_started_on",
+    )
+    FULL = (
+        "address,label,kind,setting %/ft,drift %/ft,alarm point %/ft,as left %/ft\n"
+        "L1D001,Lobby,smoke,2.5,0.1,,\n"
+        "L1D002,Stair,smoke,2.5,1.3,2.4,2.1\n"
+        "L1D003,Store,smoke,2.4,0.9,4.2,\n"
+    )
+
+    def standing(self):
+        return sorted(Device.objects.values_list("address", *self.LATEST))
+
+    def check(self):
+        written = self.standing()
+        services.refresh_standing(device_ids=list(Device.objects.values_list("pk", flat=True)))
+        assert written == self.standing()
+        return {address: rest for address, *rest in written}
+
+    def test_of_new_devices(self, taken, accept):
+        accept(taken(self.FULL))
+        written = self.check()
+        assert written["L1D001"][0] == PRINTED
+        assert written["L1D001"][4] == 0.1
+        assert len({rest[1] for rest in written.values()}) > 1
+
+    @pytest.mark.parametrize("count", [3, 120])
+    def test_of_known_devices_with_what_changes_of_them(self, taken, accept, count):
+        def printed(setting, label):
+            return HEAD + "".join(
+                f"L1D{n:03d},{label} {n},smoke,{setting},{n / 100}\n" for n in range(1, count + 1)
+            )
+
+        accept(taken(printed(2.5, "Room")))
+        before = self.check()
+        accept(taken(printed(2.25, "Hall")), taken_on=PRINTED + timedelta(days=1), is_sure=True)
+        after = self.check()
+
+        assert before["L1D003"][3] == 2.5
+        assert after["L1D003"][0] == PRINTED + timedelta(days=1)
+        assert after["L1D003"][3] == 2.25
+        assert set(Device.objects.values_list("setting", flat=True)) == {Decimal("2.25")}
+        assert Device.objects.filter(label__startswith="Hall").count() == count
+
+    def test_an_older_print_out_does_not_outrank_a_newer_one(self, taken, accept):
+        accept(taken(HEAD + GOOD))
+        accept(taken(HEAD + GOOD.replace("0.9", "0.3")), taken_on=PRINTED - timedelta(days=90))
+        assert self.check()["L1D003"][4] == 0.9

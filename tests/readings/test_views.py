@@ -29,15 +29,6 @@ def page(signed_in, office, firm):
     return page
 
 
-@pytest.mark.parametrize(
-    ("text", "kept"),
-    [("", ""), ("2.5", "2.5"), ("L1D001", "L1D001"), ("=1+1", "'=1+1"), ("-0.4", "'-0.4"),
-     ("@x", "'@x"), ("\tx", "'\tx")],
-)  # fmt: skip
-def test_a_formula_stays_text(text, kept):
-    assert views._plain(text) == kept
-
-
 class TestIntake:
     def test_queries_do_not_grow_with_rows(self, taken, page, system, zone):
         def count(rows):

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -31,12 +32,35 @@ from contractor.readings.services.listing import Good
 from contractor.readings.services.matching import DeviceList, Matched
 from contractor.readings.services.printed import Printed, day_of
 from contractor.readings.services.standing import refresh_standing
-from contractor.tenancy.bulk import incoming
+from contractor.tenancy.bulk import incoming, uncollected
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
 
+#: A reading as it is handed to the database: the row it was printed in, then its own columns.
+_COLUMNS = {
+    "row_id": "uuid",
+    "id": "uuid",
+    "device_id": "uuid",
+    "taken_on": "date",
+    "measured": "float8",
+    "setting": "float8",
+    "present": "float8",
+    "drift": "float8",
+    "limit": "float8",
+    "used": "float8",
+    "marked_low": "float8",
+    "marked_high": "float8",
+    "control_unit_says": "bool",
+    "verdict": "text",
+    "rule": "text",
+    "reason": "text",
+    "source": "text",
+    "stage": "text",
+}
 
+
+@uncollected()
 def accept(
     *,
     intake: Intake,
@@ -148,11 +172,12 @@ def _accept(
     if intake.kind == IntakeKind.EVENT_LOG:
         logs.write_lines(intake=intake, pairs=pairs)
     else:
-        listing.add_devices(intake=intake, good=good)
-        changed = listing.change_devices(intake=intake, good=good)
+        readings = list(_readings(intake=intake, good=good))
+        listing.add_devices(intake=intake, good=good, standing=_standing(readings))
+        changes = listing.find_changes(intake=intake, good=good)
         _begin_runs(intake=intake, good=good, now=now)
-        _write_readings(intake=intake, good=good)
-        _refresh(intake=intake, good=good, changed=changed)
+        _write_readings(intake=intake, readings=readings)
+        _refresh(intake=intake, good=good, changes=changes)
     intake.save(
         update_fields=["state", "is_test", "method", "printed_on", "accepted_at", "accepted_by"]
     )
@@ -174,16 +199,35 @@ def _as_what(intake: Intake) -> str:
     return str(intake.get_kind_display())
 
 
-def _refresh(*, intake: Intake, good: list[Good], changed: list[UUID]) -> None:
-    """Renew the standing of what was read; and of what a device list dates or changes."""
-    read = [found for found in good if found.one.terms is not None or found.one.left is not None]
+def _standing(readings: list[tuple[Any, ...]]) -> dict[UUID, dict[str, Any]]:
+    """Give where devices stand that have no readings but these; those as left come last."""
+    standing = {}
+    for reading in readings:
+        said = dict(zip(_COLUMNS, reading, strict=True))
+        point = said["measured"] if said["measured"] is not None else said["setting"]
+        standing[said["device_id"]] = {
+            "latest_on": said["taken_on"],
+            "latest_verdict": said["verdict"],
+            "latest_reason": said["reason"],
+            "latest_point": point,
+            "latest_drift": said["drift"],
+            "latest_limit": said["limit"],
+            "latest_used": said["used"],
+        }
+    return standing
+
+
+def _refresh(*, intake: Intake, good: list[Good], changes: dict[UUID, tuple[Any, ...]]) -> None:
+    """Write what changes of known devices, with the standing of those that were read."""
+    known = [found for found in good if found.one.device is not None]
+    read = [found for found in known if found.one.terms is not None or found.one.left is not None]
+    read_ids = [found.device_id for found in read]
     if read:
         since = min(_day(intake, found.one) for found in read)
-        refresh_standing(device_ids=[found.device_id for found in read], since=since)
-    if intake.kind == IntakeKind.DEVICE_LIST:
-        others = {found.device_id for found in good if found.one.device is None}
-        others = {*others, *changed} - {found.device_id for found in read}
-        refresh_standing(device_ids=sorted(others))
+        refresh_standing(device_ids=read_ids, since=since, changes=changes)
+    others = sorted(changes.keys() - set(read_ids))
+    if others:
+        refresh_standing(device_ids=others, changes=changes)
 
 
 def _check(
@@ -241,30 +285,10 @@ def _begin_runs(*, intake: Intake, good: list[Good], now: datetime) -> None:
     )
 
 
-def _write_readings(*, intake: Intake, good: list[Good]) -> None:
-    columns = {
-        "row_id": "uuid",
-        "id": "uuid",
-        "device_id": "uuid",
-        "taken_on": "date",
-        "measured": "float8",
-        "setting": "float8",
-        "present": "float8",
-        "drift": "float8",
-        "limit": "float8",
-        "used": "float8",
-        "marked_low": "float8",
-        "marked_high": "float8",
-        "control_unit_says": "bool",
-        "verdict": "text",
-        "rule": "text",
-        "reason": "text",
-        "source": "text",
-        "stage": "text",
-    }
-    names = ", ".join(f'i."{name}"' for name in columns if name != "row_id")
+def _write_readings(*, intake: Intake, readings: list[tuple[Any, ...]]) -> None:
+    names = ", ".join(f'i."{name}"' for name in _COLUMNS if name != "row_id")
     into = names.replace("i.", "")
-    with incoming(columns, _readings(intake=intake, good=good)) as cursor:
+    with incoming(_COLUMNS, readings) as cursor:
         cursor.execute(
             f"insert into readings_reading (firm_id, {into}, is_test, method, typed,"  # noqa: S608
             " override_reason, intake_id, recorded_at, recorded_by_id)"
@@ -284,7 +308,7 @@ def _write_readings(*, intake: Intake, good: list[Good]) -> None:
         )
 
 
-def _readings(*, intake: Intake, good: list[Good]) -> Iterator[tuple[object, ...]]:
+def _readings(*, intake: Intake, good: list[Good]) -> Iterator[tuple[Any, ...]]:
     """Give the readings as found, then those as left."""
     for stage, all_terms in (
         (Stage.AS_FOUND, [found.one.terms for found in good]),

@@ -12,21 +12,9 @@ from contractor.readings.services.drafts import UnableToAccept
 from contractor.readings.services.facts import differing_facts, stated_facts
 from contractor.readings.services.matching import DeviceList, Matched
 from contractor.readings.services.printed import Printed
+from contractor.readings.services.standing import CHANGED
 from contractor.register import services as register
 from contractor.tenancy.bulk import incoming
-
-#: What a file may change on the list, with its type.
-CHANGED = {
-    "label": "text",
-    "setting": "numeric",
-    "kind": "text",
-    "component": "text",
-    "circuit": "text",
-    "serial": "text",
-    "installed_on": "date",
-    "area_id": "uuid",
-    "product_id": "uuid",
-}
 
 
 @dataclass
@@ -38,8 +26,12 @@ class Good:
     device_id: UUID
 
 
-def add_devices(*, intake: Intake, good: list[Good]) -> None:
+def add_devices(
+    *, intake: Intake, good: list[Good], standing: Mapping[UUID, Mapping[str, Any]]
+) -> None:
     """Add the devices that are not on the list, and the areas that a device list names.
+
+    standing: where those stand that have been read, in the latest_* columns.
 
     Raises
     ------
@@ -51,7 +43,8 @@ def add_devices(*, intake: Intake, good: list[Good]) -> None:
         return
     areas = _areas(intake, [found.one.said for found in new])
     added = register.add_devices(
-        system=intake.system, new=(_new(intake, found, areas) for found in new)
+        system=intake.system,
+        new=(_new(found, areas, standing.get(found.device_id, {})) for found in new),
     )
     if added != len(new):
         raise UnableToAccept("Somebody added devices in this moment. Accept again.")
@@ -73,7 +66,7 @@ def _areas(intake: Intake, said: list[Mapping[str, Any]]) -> dict[str, UUID]:
     return register.add_areas(building=intake.building, names=names)
 
 
-def _new(intake: Intake, found: Good, areas: Mapping[str, UUID]) -> register.NewDevice:
+def _new(found: Good, areas: Mapping[str, UUID], standing: Mapping[str, Any]) -> register.NewDevice:
     said = found.one.said
     facts = stated_facts(said)
     return register.NewDevice(
@@ -88,32 +81,26 @@ def _new(intake: Intake, found: Good, areas: Mapping[str, UUID]) -> register.New
         product_id=found.one.product_id,
         setting=said["setting"],
         installed_on=facts.get("installed_on"),
+        **standing,
     )
 
 
-def change_devices(*, intake: Intake, good: list[Good]) -> list[UUID]:
-    """Change on the list what the file has otherwise; keep what stood there with each row."""
+def find_changes(*, intake: Intake, good: list[Good]) -> dict[UUID, tuple[Any, ...]]:
+    """Find what the file has otherwise than the list, by device, in the order of CHANGED.
+
+    What stands there before is kept with each row; `refresh_standing` writes the devices.
+    """
     changes = list(_changes(intake, good))
     if not changes:
-        return []
-    columns = {"row_id": "uuid", "id": "uuid", **CHANGED, "kept": "jsonb"}
-    sets = ", ".join(
-        f"{name} = coalesce({'round(i.setting, 3)' if name == 'setting' else f'i.{name}'},"
-        f" d.{name})"
-        for name in CHANGED
-    )
-    with incoming(columns, changes) as cursor:
-        cursor.execute(
-            f"update register_device d set {sets}"  # noqa: S608 (ours)
-            " from pg_temp.incoming i where d.firm_id = %s and d.id = i.id",
-            [intake.firm_id],
-        )
+        return {}
+    copied = ((row_id, kept) for row_id, _, _, kept in changes)
+    with incoming({"row_id": "uuid", "kept": "jsonb"}, copied) as cursor:
         cursor.execute(
             "update readings_intakerow r set understood = r.understood || i.kept"
             " from pg_temp.incoming i where r.firm_id = %s and r.id = i.row_id",
             [intake.firm_id],
         )
-    return [change[1] for change in changes]
+    return {device_id: after for _, device_id, after, _ in changes}
 
 
 def _changes(intake: Intake, good: list[Good]) -> Iterator[tuple[Any, ...]]:
@@ -144,7 +131,7 @@ def _changes(intake: Intake, good: list[Good]) -> Iterator[tuple[Any, ...]]:
         yield (
             found.row.pk,
             device.pk,
-            *(after.get(name) for name in CHANGED),
+            tuple(after.get(name) for name in CHANGED),
             json.dumps(kept),
         )
 

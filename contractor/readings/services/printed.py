@@ -5,7 +5,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 from uuid import UUID
 
@@ -69,6 +69,7 @@ _FOUND_ANEW = re.compile(
 )
 
 
+@lru_cache(maxsize=32_768)  # each address of a file is asked for three times
 def same_address(address: str) -> str:
     """Write an address the same way whatever its case, spaces and leading zeros.
 

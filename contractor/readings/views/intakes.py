@@ -1,7 +1,5 @@
 """Take in a print-out, look at what was understood, accept it, undo it."""
 
-import csv
-import io
 from collections import Counter
 from uuid import UUID
 
@@ -19,13 +17,12 @@ from contractor.register import queries as register
 from contractor.tenancy.permissions import Permission
 from contractor.web import charts
 from contractor.web.door import FirmRequest, firm_view, or_404
+from contractor.web.exports import as_csv
 
 #: More strokes than this cannot be told apart.
 MOST_STROKES = 400
 _DRAWN = {queries.LEFT_OUT: "later"}
 _WORST_FIRST = ("problem", "new", "changed", "same", "later")
-#: What a spreadsheet takes for the beginning of a formula.
-_FORMULAS = ("=", "+", "-", "@", "\t", "\r")
 #: In what units a column of obscurations may be.
 UNITS = ("%/ft", "%/m", "OD/ft", "OD/m", "dB/m")
 
@@ -315,28 +312,10 @@ def original(request: FirmRequest, intake_id: UUID) -> HttpResponse:
 def problems(request: FirmRequest, intake_id: UUID) -> HttpResponse:
     """Give every problem of a file at once, as CSV."""
     found = _get(request, intake_id)
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(["row", "address", "label", "what is so", "as printed"])
-    for said in found.problems:
-        writer.writerow(["", "", "", _plain(said["sentence"]), ""])
+    rows: list[list[object]] = [["", "", "", said["sentence"], ""] for said in found.problems]
     for one in queries.narrow_rows(rows=queries.list_rows(intake=found), show="problem"):
-        understood = one.understood
-        for sentence in one.differs:
-            writer.writerow(
-                [
-                    one.number,
-                    _plain(understood.get("address") or ""),
-                    _plain(understood.get("label") or ""),
-                    _plain(sentence),
-                    _plain(" | ".join(one.cells)),
-                ]
-            )
-    response = HttpResponse("\ufeff" + out.getvalue(), content_type="text/csv; charset=utf-8")
-    response["Content-Disposition"] = 'attachment; filename="problems.csv"'
-    return response
-
-
-def _plain(text: str) -> str:
-    """Keep a spreadsheet from taking text for a formula."""
-    return f"'{text}" if text.startswith(_FORMULAS) else text
+        named = [one.understood.get("address"), one.understood.get("label")]
+        as_printed = " | ".join(one.cells)
+        rows += [[one.number, *named, sentence, as_printed] for sentence in one.differs]
+    heads = ["row", "address", "label", "what is so", "as printed"]
+    return as_csv(name="problems", heads=heads, rows=rows)

@@ -19,6 +19,7 @@ from contractor.register.models import (
     Kind,
     Product,
     System,
+    VerdictState,
     list_components,
     usual_limits,
     usual_places,
@@ -183,6 +184,14 @@ class NewDevice(NamedTuple):
     product_id: UUID | None = None
     setting: float | None = None
     installed_on: date | None = None
+    # Where it stands by what was read of it together with its first appearance.
+    latest_on: date | None = None
+    latest_verdict: str = VerdictState.NOT_JUDGED
+    latest_reason: str = ""
+    latest_point: float | None = None
+    latest_drift: float | None = None
+    latest_limit: float | None = None
+    latest_used: float | None = None
 
 
 @transaction.atomic
@@ -206,6 +215,13 @@ def add_devices(*, system: System, new: Iterable[NewDevice]) -> int:
         "product_id": "uuid",
         "setting": "numeric",
         "installed_on": "date",
+        "latest_on": "date",
+        "latest_verdict": "text",
+        "latest_reason": "text",
+        "latest_point": "float8",
+        "latest_drift": "float8",
+        "latest_limit": "float8",
+        "latest_used": "float8",
         "position": "int",
     }
     copied = ((*one, position + place) for place, one in enumerate(new, start=1))
@@ -213,8 +229,8 @@ def add_devices(*, system: System, new: Iterable[NewDevice]) -> int:
     with incoming(columns, copied) as cursor:
         cursor.execute(
             f"insert into register_device (firm_id, building_id, system_id, {names}, setting,"  # noqa: S608 (ours)
-            " unsafe_agreement, latest_verdict, latest_reason)"
-            f" select %s, %s, %s, {names}, round(setting, 3), '', 'not_judged', ''"
+            " unsafe_agreement, run_started_on)"
+            f" select %s, %s, %s, {names}, round(setting, 3), '', installed_on"
             " from pg_temp.incoming order by position on conflict do nothing",
             [system.firm_id, system.building_id, system.pk],
         )
