@@ -35,7 +35,7 @@ def embedded(*arguments: object, **environment: str) -> subprocess.Popen[str]:
 
 def run(*arguments: object, **environment: str) -> tuple[int, str]:
     child = embedded(*arguments, **environment)
-    said, _ = child.communicate(timeout=60)
+    said, _ = child.communicate(timeout=180)
     return child.returncode, said
 
 
@@ -49,7 +49,7 @@ def running(*arguments: object) -> Iterator[tuple[subprocess.Popen[str], str]]:
         yield child, child.stdout.readline().strip()
     finally:
         child.terminate()
-        child.communicate(timeout=60)
+        child.communicate(timeout=180)
 
 
 def ask(variable: str, query: str) -> list[str]:
@@ -62,7 +62,7 @@ def processes_of(folder: str) -> list[str]:
 
 
 def becomes_true(asked: Callable[[], bool]) -> bool:
-    for _ in range(100):
+    for _ in range(600):  # a busy machine ends a cluster slowly
         if asked():
             return True
         time.sleep(0.1)
