@@ -31,6 +31,7 @@ AREAS = [
     "field",
     "drift",
     "schedule",
+    "search",
     "notices",
     "reports",
     "owners",

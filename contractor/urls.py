@@ -41,6 +41,7 @@ urlpatterns = [
         include(
             [
                 path("", include("contractor.schedule.urls")),
+                path("", include("contractor.search.urls")),
                 path("", include((REGISTER, register.app_name))),
                 path("", include("contractor.readings.urls")),
                 path("", include("contractor.findings.urls")),

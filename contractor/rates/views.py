@@ -13,7 +13,7 @@ from contractor.rates import drawings, firm, queries, words
 from contractor.register import queries as register
 from contractor.tenancy.permissions import Permission
 from contractor.web.door import FirmRequest, firm_view, or_404
-from contractor.web.exports import as_csv
+from contractor.web.exports import as_file, asked
 
 RULES = {"rolling": "any twelve months", "calendar": "calendar years to date"}
 
@@ -92,7 +92,8 @@ def buildings(request: FirmRequest) -> HttpResponse:
 def export(request: FirmRequest) -> HttpResponse:
     """Give the list as CSV, as it is filtered."""
     window, _, _, shown = _asked(request)
-    return as_csv(
+    return as_file(
+        asked(request),
         name="unwanted-alarms",
         heads=[
             "building",

@@ -124,19 +124,6 @@ def choices_of(*, kind: str) -> list[tuple[str, str]]:
     return list_components(kind)
 
 
-def search_devices(*, firm_id: UUID, words: str) -> QuerySet[Device]:
-    """Find devices by address or label, best known first."""
-    found = Device.objects.filter(firm_id=firm_id, removed_on=None)
-    for word in words.split():
-        found = found.filter(
-            Q(address__icontains=word)
-            | Q(label__icontains=word)
-            | Q(serial__iexact=word)
-            | Q(building__name__icontains=word)
-        )
-    return found.select_related("building", "area", "product").order_by("address", "pk")
-
-
 def list_products(*, firm_id: UUID) -> QuerySet[Product]:
     """List the firm's products by make and model."""
     return Product.objects.filter(firm_id=firm_id).order_by("make", "model", "pk")

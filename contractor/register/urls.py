@@ -31,7 +31,6 @@ urlpatterns = [
     path(f"{_INSTRUMENT}change/", instruments.change, name="change_instrument"),
     path(f"{_INSTRUMENT}out-of-use/", instruments.retire, name="retire_instrument"),
     path(f"{_INSTRUMENT}in-use/", instruments.put_back, name="return_instrument"),
-    path("find/", premises.find, name="find"),
     path("products/", premises.products, name="products"),
     path("products/<uuid:product_id>/", premises.change_product, name="change_product"),
 ]

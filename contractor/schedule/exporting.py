@@ -1,12 +1,10 @@
-"""Write what falls due as CSV; no text in it is taken for a formula."""
+"""Give what falls due row by row, as a file holds it."""
 
-from collections.abc import Iterable, Mapping
-from datetime import date
+from collections.abc import Iterable, Iterator, Mapping
 from uuid import UUID
 
 from contractor.schedule.lines import Line
 from contractor.schedule.queries import Booking
-from contractor.web.exports import write_csv
 
 HEADS = (
     "building",
@@ -26,29 +24,27 @@ HEADS = (
 )
 
 
-def write_lines(found: Iterable[Line], *, booked: Mapping[UUID, Booking]) -> str:
-    """Write one row a line; days as 2026-12-01."""
-    return write_csv(HEADS, (_row(line, booked.get(line.building_id)) for line in found))
+def list_rows(
+    found: Iterable[Line], *, booked: Mapping[UUID, Booking]
+) -> Iterator[tuple[object, ...]]:
+    """Give one row a line."""
+    return (_row(line, booked.get(line.building_id)) for line in found)
 
 
-def _row(line: Line, booking: Booking | None) -> tuple[str, ...]:
+def _row(line: Line, booking: Booking | None) -> tuple[object, ...]:
     return (
         line.building,
         line.town,
         line.task_words,
         line.component_words,
-        str(line.devices),
+        line.devices,
         line.state_words,
-        _day(line.earliest_on),
-        _day(line.target_on),
-        _day(line.latest_on),
-        _day(line.last_done_on),
+        line.earliest_on,
+        line.target_on,
+        line.latest_on,
+        line.last_done_on,
         line.why,
         "the owner’s people’s" if line.is_owners else "ours",
-        _day(booking.visit.planned_on) if booking else "",
+        booking.visit.planned_on if booking else None,
         "; ".join(booking.people) if booking else "",
     )
-
-
-def _day(day: date | None) -> str:
-    return day.isoformat() if day else ""

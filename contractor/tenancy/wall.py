@@ -82,6 +82,13 @@ VIEWS = """
            and not coalesce('security_invoker=true' = any (c.reloptions), false))
 """
 
+#: Functions that read as their owner, past the wall, and why each may: it asks for the firm itself.
+PAST_THE_WALL = {"search_keys": "answers keys of the active firm; their rows are read behind it"}
+FUNCTIONS = """
+    select p.proname from pg_proc p join pg_namespace n on n.oid = p.pronamespace
+    where n.nspname = 'public' and p.prosecdef and not p.proname = any (%s)
+"""
+
 
 class Unwalled(RuntimeError):
     """A table or view would let one firm see another's rows."""
@@ -111,6 +118,12 @@ def build(using: str, **_: object) -> None:
             raise Unwalled(
                 f"The view {view[0]} reads as its owner. Create it WITH (security_invoker = true),"
                 " never materialized."
+            )
+        cursor.execute(FUNCTIONS, [list(PAST_THE_WALL)])
+        if function := cursor.fetchone():
+            raise Unwalled(
+                f"The function {function[0]} runs as its owner. Let it run as who calls it, or list"
+                " it in tenancy.wall.PAST_THE_WALL with a reason."
             )
         cursor.execute(f'GRANT USAGE ON SCHEMA public TO "{app}"')
         cursor.execute(TABLES)

@@ -19,7 +19,8 @@ NAV = (
     ("Reports", "reports:list"),
     ("Notices", "notices:list"),
 )
-FINDER = "register:find"
+FINDER = "search:find"
+QUICK = "search:quick"
 THEMES = {"light", "dark"}
 
 
@@ -77,6 +78,7 @@ def chrome(request: HttpRequest) -> dict[str, Any]:
         given["chrome"] |= {
             "home": _find_url(NAV[0][1], firm.slug) or "/",
             "find_url": _find_url(FINDER, firm.slug),
+            "quick_url": _find_url(QUICK, firm.slug),
             "person": member.name,
             "role": member.get_role_display(),
         }

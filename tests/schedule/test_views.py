@@ -121,7 +121,7 @@ class TestFind:
 
         factories.ReadingFactory(device=detector)
         refresh_standing(device_ids=[detector.pk])
-        text = signed_in(office).get(at("register:find"), {"q": detector.address}).content
+        text = signed_in(office).get(at("search:find"), {"q": detector.address}).content
 
         assert b"11 Mar 2026" in text
         assert b"2.5" in text

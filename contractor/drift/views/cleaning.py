@@ -14,7 +14,7 @@ from contractor.register import queries as register
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.permissions import Permission
 from contractor.web.door import FirmRequest, firm_view, or_404
-from contractor.web.exports import as_csv
+from contractor.web.exports import as_file, asked
 
 if TYPE_CHECKING:
     from contractor.register.models import Building
@@ -99,7 +99,8 @@ def cleaning_export(request: FirmRequest, building_id: UUID) -> HttpResponse:
     """Give the cleaning list as CSV."""
     _, listed, _ = _listed(request, building_id)
     rows = services.rows_of(listed=listed) if listed else []
-    return as_csv(
+    return as_file(
+        asked(request),
         name="cleaning-list",
         heads=[
             "rank",

@@ -15,7 +15,7 @@ from contractor.drift import drawings, forms, queries, services
 from contractor.register import queries as register
 from contractor.tenancy.permissions import Permission
 from contractor.web.door import FirmRequest, firm_view, or_404
-from contractor.web.exports import as_csv
+from contractor.web.exports import as_file, asked
 
 FRAMES = 12
 ROWS = 50
@@ -115,7 +115,8 @@ def export(request: FirmRequest) -> HttpResponse:
     wanted = request.GET.get("building", "")
     _, narrowed = _narrowed(request)
     rows = queries.list_forecasts(firm_id=request.firm.pk, narrowed=narrowed)
-    return as_csv(
+    return as_file(
+        asked(request),
         name="drift" if not wanted else "drift-of-building",
         heads=[
             "building", "area", "address", "place", "product", "verdict", "allowance used",

@@ -11,6 +11,7 @@ from contractor.findings import drawings, forms, queries, services
 from contractor.register import queries as register
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.permissions import Permission
+from contractor.web import exports
 from contractor.web.door import FirmRequest, firm_view, or_404
 
 #: Tabs of the list: the open ones by what has been done about them.
@@ -42,6 +43,31 @@ def findings(request: FirmRequest) -> HttpResponse:
             found = found.filter(disposition__in=kinds)
         else:
             show = "all"
+    if form := exports.asked(request):
+        return exports.as_file(
+            form,
+            name="findings",
+            heads=[
+                "found", "building", "device", "severity", "finding", "text", "where it stands",
+                "again within two years", "corrected", "correction", "proof",
+            ],
+            rows=(
+                [
+                    one.found_on,
+                    one.building.name,
+                    one.device.address if one.device else "",
+                    one.word,
+                    one.title,
+                    one.text,
+                    one.get_disposition_display(),
+                    one.is_repeat,
+                    one.corrected_on,
+                    one.correction,
+                    one.proof,
+                ]
+                for one in queries.with_repeats(found)
+            ),
+        )  # fmt: skip
     page = Paginator(queries.with_repeats(found), 60).get_page(request.GET.get("page"))
     rows = list(page)
     owed = {} if show == "closed" else queries.map_next_owed(findings=rows, now=now)

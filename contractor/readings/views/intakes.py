@@ -17,7 +17,7 @@ from contractor.register import queries as register
 from contractor.tenancy.permissions import Permission
 from contractor.web import charts
 from contractor.web.door import FirmRequest, firm_view, or_404
-from contractor.web.exports import as_csv
+from contractor.web.exports import as_file, asked
 
 #: More strokes than this cannot be told apart.
 MOST_STROKES = 400
@@ -318,4 +318,4 @@ def problems(request: FirmRequest, intake_id: UUID) -> HttpResponse:
         as_printed = " | ".join(one.cells)
         rows += [[one.number, *named, sentence, as_printed] for sentence in one.differs]
     heads = ["row", "address", "label", "what is so", "as printed"]
-    return as_csv(name="problems", heads=heads, rows=rows)
+    return as_file(asked(request), name="problems", heads=heads, rows=rows)

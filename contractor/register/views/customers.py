@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 
 from contractor.register import forms, queries, services
 from contractor.tenancy.permissions import Permission
+from contractor.web import exports
 from contractor.web.door import FirmRequest, firm_view, or_404
 
 
@@ -26,6 +27,15 @@ def customers(request: FirmRequest) -> HttpResponse:
     """List the firm's customers."""
     words = request.GET.get("q", "")
     found = queries.list_customers_with_counts(firm_id=request.firm.pk, words=words)
+    if form := exports.asked(request):
+        return exports.as_file(
+            form,
+            name="customers",
+            heads=["customer", "address", "telephone", "buildings", "contacts"],
+            rows=(
+                [one.name, one.address, one.telephone, one.buildings, one.contacts] for one in found
+            ),
+        )
     page = Paginator(found, 60).get_page(request.GET.get("page"))
     context = {"page": page, "words": words, "section": "Customers"}
     return render(request, "register/customers.html", context)

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 
 from contractor.register import forms, queries, services
 from contractor.tenancy.permissions import Permission
+from contractor.web import exports
 from contractor.web.door import FirmRequest, firm_view, or_404
 
 #: How long before its end a calibration is shown as due: common practice, no source.
@@ -35,6 +36,23 @@ def instruments(request: FirmRequest) -> HttpResponse:
     """List instruments, the next calibration first."""
     today = _today(request)
     found = list(queries.list_all_instruments(firm_id=request.firm.pk))
+    if form := exports.asked(request):
+        return exports.as_file(
+            form,
+            name="instruments",
+            heads=["instrument", "serial", "calibrated", "calibration ends", "out of use", "why"],
+            rows=(
+                [
+                    one.name,
+                    one.serial,
+                    one.calibrated_on,
+                    one.calibration_ends_on,
+                    one.out_of_use_on,
+                    one.out_of_use_reason,
+                ]
+                for one in found
+            ),
+        )
     used = [one for one in found if one.out_of_use_on is None]
     rows = [(one, _standing(one.calibration_ends_on, today)) for one in used]
     context = {

@@ -12,6 +12,7 @@ from contractor.engine import editions
 from contractor.engine.editions.model import COMPONENTS
 from contractor.register import forms, queries, services
 from contractor.tenancy.permissions import Permission
+from contractor.web import exports
 from contractor.web.door import FirmRequest, firm_view, or_404
 
 
@@ -20,24 +21,38 @@ def buildings(request: FirmRequest) -> HttpResponse:
     """List the firm's buildings with how their detectors stand."""
     words = request.GET.get("q", "")
     found = queries.list_buildings_with_counts(firm_id=request.firm.pk, words=words)
+    if form := exports.asked(request):
+        return exports.as_file(
+            form,
+            name="buildings",
+            heads=[
+                "building", "street", "town", "region", "postcode", "customer", "adopted edition",
+                "jurisdiction", "devices", "smoke detectors", "in range", "nearing", "out of range",
+                "not judged",
+            ],
+            rows=(
+                [
+                    one.name,
+                    one.street,
+                    one.town,
+                    one.region,
+                    one.postcode,
+                    one.customer.name,
+                    one.edition,
+                    one.jurisdiction,
+                    one.devices,
+                    one.detectors,
+                    one.count_in_range,
+                    one.count_nearing_limit,
+                    one.count_out_of_range,
+                    one.count_not_judged,
+                ]
+                for one in found
+            ),
+        )  # fmt: skip
     page = Paginator(found, 50).get_page(request.GET.get("page"))
     context = {"page": page, "words": words, "total": page.paginator.count}
     return render(request, "register/buildings.html", context)
-
-
-@firm_view(Permission.READ)
-def find(request: FirmRequest) -> HttpResponse:
-    """Find devices and buildings by words."""
-    words = request.GET.get("q", "").strip()
-    devices = queries.search_devices(firm_id=request.firm.pk, words=words)[:60] if words else []
-    named = queries.list_buildings(firm_id=request.firm.pk).filter(name__icontains=words)[:10]
-    context = {
-        "words": words,
-        "devices": list(devices),
-        "buildings": list(named) if words else [],
-        "section": "Buildings",
-    }
-    return render(request, "register/find.html", context)
 
 
 @firm_view(Permission.READ)
@@ -50,6 +65,32 @@ def devices(request: FirmRequest, building_id: UUID) -> HttpResponse:
     found = queries.list_devices(building=building)
     if show == "asking":
         found = found.filter(latest_verdict__in=["nearing_limit", "out_of_range"])
+    if form := exports.asked(request):
+        return exports.as_file(
+            form,
+            name="devices",
+            heads=[
+                "address", "place", "zone", "kind", "product", "serial", "circuit", "installed",
+                "alarm point, %/ft", "corrected, %/ft", "verdict", "read on",
+            ],
+            rows=(
+                [
+                    one.address,
+                    one.label,
+                    one.area.name if one.area else "",
+                    one.get_kind_display(),
+                    str(one.product or ""),
+                    one.serial,
+                    one.circuit,
+                    one.installed_on,
+                    one.latest_point,
+                    one.latest_drift,
+                    one.get_latest_verdict_display() if one.is_sensitive else "",
+                    one.latest_on,
+                ]
+                for one in found
+            ),
+        )  # fmt: skip
     page = Paginator(found, 100).get_page(request.GET.get("page"))
     context = {"building": building, "page": page, "show": show, "section": "Buildings"}
     return render(request, "register/devices.html", context)
@@ -194,6 +235,17 @@ def heat_kinds(request: FirmRequest, building_id: UUID) -> HttpResponse:
 def products(request: FirmRequest) -> HttpResponse:
     """List what the firm knows of its customers' products."""
     found = queries.list_products(firm_id=request.firm.pk)
+    if form := exports.asked(request):
+        return exports.as_file(
+            form,
+            name="products",
+            heads=["make", "model", "kind", "principle", "marked from, %/ft", "to, %/ft"],
+            rows=(
+                [one.make, one.model, one.get_kind_display(), one.principle, one.marked_low,
+                 one.marked_high]
+                for one in found
+            ),
+        )  # fmt: skip
     context = {"products": found, "section": "Buildings"}
     return render(request, "register/products.html", context)
 

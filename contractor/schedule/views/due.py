@@ -16,6 +16,7 @@ from contractor.register import queries as register
 from contractor.schedule import choosing, drawings, exporting, lines
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.permissions import Permission
+from contractor.web import exports
 from contractor.web.door import FirmRequest, firm_view, or_404
 
 ROWS = 50
@@ -82,13 +83,15 @@ def falling(request: FirmRequest) -> HttpResponse:
 @firm_view(Permission.READ)
 @require_safe
 def rows(request: FirmRequest) -> HttpResponse:
-    """Give the rows of the list as CSV, under the same choice."""
+    """Give the rows of the list as CSV or XLSX, under the same choice."""
     today = timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
     found = choosing.choose(firm_id=request.firm.pk, asked=_asked(request), today=today)
-    text = exporting.write_lines(found.shown, booked=found.booked)
-    response = HttpResponse("\ufeff" + text, content_type="text/csv; charset=utf-8")
-    response["Content-Disposition"] = f'attachment; filename="due-{today}.csv"'
-    return response
+    return exports.as_file(
+        exports.asked(request),
+        name=f"due-{today}",
+        heads=exporting.HEADS,
+        rows=exporting.list_rows(found.shown, booked=found.booked),
+    )
 
 
 @firm_view(Permission.READ)

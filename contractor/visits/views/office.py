@@ -17,6 +17,7 @@ from contractor.tenancy import queries as tenancy
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.permissions import Permission
 from contractor.visits import forms, queries, services, walk
+from contractor.web import exports
 from contractor.web.door import FirmRequest, firm_view, or_404
 
 SHOWN = {
@@ -47,6 +48,27 @@ def visits(request: FirmRequest) -> HttpResponse:
     )
     if show in ("signed_off", "cancelled"):
         found = found.order_by("-planned_on", "-pk")
+    if form := exports.asked(request):
+        rows = list(found)
+        who = queries.list_people(visits=rows)
+        return exports.as_file(
+            form,
+            name="visits",
+            heads=["day", "building", "devices", "state", "tasks", "purpose", "frequency", "who"],
+            rows=(
+                [
+                    one.planned_on,
+                    one.building.name,
+                    one.devices,
+                    one.get_state_display(),
+                    queries.say_tasks(visit=one),
+                    one.purpose,
+                    one.frequency,
+                    "; ".join(person.name for person in who[one.pk]),
+                ]
+                for one in rows
+            ),
+        )
     page = Paginator(found, 60).get_page(request.GET.get("page"))
     going = queries.list_people(visits=list(page))
     context = {

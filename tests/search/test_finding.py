@@ -1,0 +1,121 @@
+"""Find by words: what is found, in which order, and never another firm's."""
+
+import pytest
+from django.db import connection
+from django.urls import reverse
+
+from contractor.search import queries
+from contractor.tenancy import wall
+from contractor.tenancy.scope import scope
+from tests import factories
+
+
+def at(name, **keys):
+    return reverse(name, kwargs={"firm": "tarnbeck", **keys})
+
+
+@pytest.fixture
+def stock(inside, firm, building, system, zone, detector):
+    """Two buildings that share an address, a finding and a visit."""
+    other = factories.BuildingFactory(firm=firm, customer=building.customer, name="Dunmere Store")
+    twin = factories.DeviceFactory(
+        system=factories.SystemFactory(building=other),
+        product=detector.product,
+        address=detector.address,
+        label="Loading bay",
+        serial="SN_77%3",
+    )
+    finding = factories.FindingFactory(building=building, device=detector)
+    visit = factories.VisitFactory(building=other, purpose="Annual test")
+    return {"other": other, "twin": twin, "finding": finding, "visit": visit}
+
+
+class TestFind:
+    def test_finds_an_address_in_each_building_and_with_its_name_in_one(
+        self, firm, stock, detector
+    ):
+        both = queries.find(firm_id=firm.pk, words=detector.address.lower())
+        one = queries.find(firm_id=firm.pk, words=f"{detector.address} dunmere")
+
+        assert {row.pk for row in both.groups["device"]} == {detector.pk, stock["twin"].pk}
+        assert [row.pk for row in one.groups["device"]] == [stock["twin"].pk]
+
+    def test_finds_each_kind_by_a_word(self, firm, stock, building):
+        found = queries.find(firm_id=firm.pk, words="quillmarsh")
+
+        assert [row.pk for row in found.groups["building"]] == [building.pk]
+        assert [row.pk for row in found.groups["finding"]] == [stock["finding"].pk]
+        assert len(found.groups["device"]) == 1
+        assert [
+            row.pk for row in queries.find(firm_id=firm.pk, words="dunmere annual").groups["visit"]
+        ] == [stock["visit"].pk]
+        assert len(queries.find(firm_id=firm.pk, words="saltgate estates").groups["customer"]) == 1
+
+    def test_takes_percent_and_underscore_as_they_are_typed(self, firm, stock):
+        assert [
+            row.pk for row in queries.find(firm_id=firm.pk, words="sn_77%3").groups["device"]
+        ] == [stock["twin"].pk]
+        assert not queries.find(firm_id=firm.pk, words="snx77").groups.get("device")
+        assert not queries.find(firm_id=firm.pk, words="%%%").count
+
+    def test_finds_what_is_misspelled_only_where_nothing_is_right(self, firm, stock, building):
+        found = queries.find(firm_id=firm.pk, words="quilmarsch")
+
+        assert found.is_loose
+        assert [row.pk for row in found.groups["building"]] == [building.pk]
+
+    @pytest.mark.parametrize("words", ["", "   ", "\0", "'; drop table x; --", "x" * 5000])
+    def test_bears_any_words(self, firm, stock, words):
+        assert queries.find(firm_id=firm.pk, words=words).count == 0
+
+    def test_finds_nothing_of_another_firm(self, firm, other_firm, stock):
+        with connection.cursor() as cursor:
+            cursor.execute("select set_config('app.firm_id', %s, true)", [str(other_firm.pk)])
+            cursor.execute("select count(*) from search_keys(%s, 50, false)", [["quillmarsh"]])
+            theirs = cursor.fetchone()[0]
+            cursor.execute("select set_config('app.firm_id', '', true)")
+            cursor.execute("select count(*) from search_keys(%s, 50, true)", [["quillmarsh"]])
+            nobodys = cursor.fetchone()[0]
+            cursor.execute("select set_config('app.firm_id', %s, true)", [str(firm.pk)])
+            cursor.execute("select count(*) from search_keys(%s, 50, false)", [["quillmarsh"]])
+            ours = cursor.fetchone()[0]
+
+        assert (theirs, nobodys) == (0, 0)
+        assert ours > 0
+
+
+class TestPages:
+    def test_shows_groups_and_each_link_leads_somewhere(self, signed_in, office, stock):
+        client = signed_in(office)
+
+        whole = client.get(at("search:find"), {"q": "quillmarsh"}).content.decode()
+        quick = client.get(at("search:quick"), {"q": "quillmarsh"}).content.decode()
+
+        assert "Buildings" in whole
+        assert "Findings" in whole
+        assert quick.count('role="option"') == 5  # building, device, finding, and two for all
+        assert "<html" not in quick
+
+    def test_asks_no_more_for_more_rows(
+        self, signed_in, office, stock, system, django_assert_max_num_queries
+    ):
+        for n in range(30):
+            factories.DeviceFactory(system=system, address=f"L7D{n:03d}", label="Quillmarsh attic")
+        client = signed_in(office)
+        client.get(at("search:find"), {"q": "quillmarsh"})
+
+        with django_assert_max_num_queries(20):
+            client.get(at("search:find"), {"q": "quillmarsh attic"})
+
+
+@pytest.mark.django_db(databases=["default", "owner"])
+def test_a_function_past_the_wall_needs_a_reason(monkeypatch):
+    monkeypatch.setattr(wall, "PAST_THE_WALL", {})
+
+    with pytest.raises(wall.Unwalled, match="search_keys runs as its owner"):
+        wall.build("owner")
+
+
+def test_a_scope_is_all_that_search_needs(firm, building, django_assert_num_queries):
+    with scope(firm.pk), django_assert_num_queries(2):
+        queries.find(firm_id=firm.pk, words="quillmarsh")
