@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 from uuid import UUID
 
 from django.db.models import Count, Exists, Max, Min, OuterRef, Q
@@ -59,7 +60,7 @@ def list_last_tests(*, firm_id: UUID, devices: Sequence[Device]) -> list[LastTes
     return [LastTest(one, tests.get(one.pk), functional.get(one.pk)) for one in devices]
 
 
-def list_products_in_use(*, firm_id: UUID) -> list[Product]:
+def list_products_in_use(*, firm_id: UUID) -> list[Any]:
     """List the products of which a device hangs somewhere, with how many, and in how many places.
 
     By make and model.
@@ -76,7 +77,7 @@ def list_products_in_use(*, firm_id: UUID) -> list[Product]:
     )
 
 
-def list_buildings_with(*, firm_id: UUID, product_id: UUID) -> list[Building]:
+def list_buildings_with(*, firm_id: UUID, product_id: UUID) -> list[Any]:
     """List every building in which a product hangs, with how many and how they stand."""
     mine = Q(device__removed_on=None, device__product_id=product_id)
     return list(
@@ -184,6 +185,7 @@ class NotReached:
     """One device that could not be tested on a visit, and whether it has been since."""
 
     entry: Entry
+    device: Device
     made_on: date
     since_on: date | None  # a later result of the same task, if there is one
 
@@ -226,7 +228,9 @@ def list_not_reached(*, firm_id: UUID, year: int) -> list[NotReached]:
     for entry in entries:
         since = later.get((entry.device_id, entry.task))
         made_on = entry.made_at.date()
-        found.append(NotReached(entry, made_on, since if since and since > made_on else None))
+        later_on = since if since and since > made_on else None
+        if entry.device is not None:
+            found.append(NotReached(entry, entry.device, made_on, later_on))
     return found
 
 

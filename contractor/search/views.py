@@ -195,8 +195,8 @@ def not_reached(request: FirmRequest) -> HttpResponse:
             rows=(
                 [
                     one.entry.visit.building.name,
-                    one.entry.device.address,
-                    one.entry.device.label,
+                    one.device.address,
+                    one.device.label,
                     one.entry.get_task_display(),
                     one.made_on,
                     one.entry.reason,

@@ -1,5 +1,7 @@
 """The list of findings, one finding with what it asks for, the letter of a building."""
 
+from collections.abc import Iterable
+from typing import Any
 from uuid import UUID
 
 from django.core.paginator import Paginator
@@ -44,6 +46,7 @@ def findings(request: FirmRequest) -> HttpResponse:
         else:
             show = "all"
     if form := exports.asked(request):
+        rows: Iterable[Any] = queries.with_repeats(found)
         return exports.as_file(
             form,
             name="findings",
@@ -65,15 +68,15 @@ def findings(request: FirmRequest) -> HttpResponse:
                     one.correction,
                     one.proof,
                 ]
-                for one in queries.with_repeats(found)
+                for one in rows
             ),
         )  # fmt: skip
     page = Paginator(queries.with_repeats(found), 60).get_page(request.GET.get("page"))
-    rows = list(page)
-    owed = {} if show == "closed" else queries.map_next_owed(findings=rows, now=now)
+    shown = list(page)
+    owed = {} if show == "closed" else queries.map_next_owed(findings=shown, now=now)
     context = {
         "page": page,
-        "rows": [(one, owed.get(one.pk)) for one in rows],
+        "rows": [(one, owed.get(one.pk)) for one in shown],
         "show": show,
         "tabs": tabs,
         "late": sum(one.is_late for one in owed.values()),

@@ -1,5 +1,7 @@
 """The list of customers, and the forms of customers and of the people to tell at them."""
 
+from collections.abc import Iterable
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -28,12 +30,13 @@ def customers(request: FirmRequest) -> HttpResponse:
     words = request.GET.get("q", "")
     found = queries.list_customers_with_counts(firm_id=request.firm.pk, words=words)
     if form := exports.asked(request):
+        rows: Iterable[Any] = found
         return exports.as_file(
             form,
             name="customers",
             heads=["customer", "address", "telephone", "buildings", "contacts"],
             rows=(
-                [one.name, one.address, one.telephone, one.buildings, one.contacts] for one in found
+                [one.name, one.address, one.telephone, one.buildings, one.contacts] for one in rows
             ),
         )
     page = Paginator(found, 60).get_page(request.GET.get("page"))

@@ -1,5 +1,7 @@
 """Lists of buildings, devices and products, and their forms."""
 
+from collections.abc import Iterable
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -22,6 +24,7 @@ def buildings(request: FirmRequest) -> HttpResponse:
     words = request.GET.get("q", "")
     found = queries.list_buildings_with_counts(firm_id=request.firm.pk, words=words)
     if form := exports.asked(request):
+        rows: Iterable[Any] = found
         return exports.as_file(
             form,
             name="buildings",
@@ -47,7 +50,7 @@ def buildings(request: FirmRequest) -> HttpResponse:
                     one.count_out_of_range,
                     one.count_not_judged,
                 ]
-                for one in found
+                for one in rows
             ),
         )  # fmt: skip
     page = Paginator(found, 50).get_page(request.GET.get("page"))

@@ -49,7 +49,7 @@ def visits(request: FirmRequest) -> HttpResponse:
     if show in ("signed_off", "cancelled"):
         found = found.order_by("-planned_on", "-pk")
     if form := exports.asked(request):
-        rows = list(found)
+        rows: list[Any] = list(found)
         who = queries.list_people(visits=rows)
         return exports.as_file(
             form,
