@@ -30,9 +30,11 @@ const $ = (id) => document.getElementById(id);
 let visit = null;
 let screen = null;
 let shown = null;
-let drawn = 0;
+let routed = 0; // how often a place was asked for
+let drawn = 0; // how often a screen was asked to draw itself
 
 export const ctx = {
+  path: "",
   params: [],
   query: new URLSearchParams(),
   openedAt: 0,
@@ -55,22 +57,24 @@ function address() {
   return [path, new URLSearchParams(query)];
 }
 
+// Only the last place asked for is shown. Redrawing what is shown meanwhile stops no way to another
+// screen: the two are counted apart.
 async function route() {
-  const turn = (drawn += 1);
+  const turn = (routed += 1);
   const [path, query] = address();
   for (const [pattern, found] of ROUTES) {
     const match = path.match(pattern);
     if (!match) continue;
     const id = match[1];
-    if (id && visit?.id !== id) visit = await Visit.load(id);
-    if (!id) visit = null;
+    const wanted = id && (visit?.id === id ? visit : await Visit.load(id));
+    if (turn !== routed) return;
+    visit = wanted || null;
     holdOpen(Boolean(visit));
-    if (turn !== drawn) return;
     if (id && !visit) return ctx.go("");
-    Object.assign(ctx, { params: match.slice(1), query, openedAt: performance.now(), memory: {} });
+    Object.assign(ctx, { path, params: match.slice(1), query, openedAt: performance.now(), memory: {} });
     screen = found;
     await redraw();
-    document.body.dataset.shown = path;
+    if (turn !== routed) return;
     scrollTo(0, 0);
     $("main").focus({ preventScroll: true });
     return;
@@ -103,6 +107,7 @@ async function redraw() {
   document.title = `${next.title ?? next.place ?? "Visits"} · Driftbook`;
   showSending();
   next.after?.($("main"));
+  document.body.dataset.shown = ctx.path;
 }
 
 // Where the work is: one line in the strip, on every screen.

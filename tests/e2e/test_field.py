@@ -24,6 +24,11 @@ def test_a_visit_without_signal_from_the_cautions_to_the_hand_in(firm, tablet, l
     line.down()
     tablet.page.reload()
     tablet.page.wait_for_selector("#main h1")
+    # News of the signal while a visit is being opened does not stop it from being shown.
+    tablet.page.evaluate(
+        "addEventListener('hashchange', () => document.dispatchEvent(new Event('field:state')),"
+        " { once: true })"
+    )
     tablet.visit(house, "/begin")
     tablet.sees("Kitchen hood on loop 2", "Dog in the yard")
     tablet.picture("begin")
