@@ -55,6 +55,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "servestatic.middleware.ServeStaticMiddleware",
+    "contractor.web.middleware.PagesAreCompressed",
     "django.middleware.csp.ContentSecurityPolicyMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -171,8 +172,9 @@ STORAGES = {
         "OPTIONS": {"location": DATA_DIR / "files"},
     },
     "staticfiles": {
-        "BACKEND": "django.contrib.staticfiles.storage."
-        + ("StaticFilesStorage" if DEBUG else "ManifestStaticFilesStorage")
+        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
+        if DEBUG
+        else "servestatic.storage.CompressedManifestStaticFilesStorage"
     },
 }
 SERVESTATIC_ALLOW_ALL_ORIGINS = False

@@ -4,6 +4,23 @@ from collections.abc import Callable
 
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
+from django.middleware.gzip import GZipMiddleware
+
+
+class PagesAreCompressed(GZipMiddleware):
+    """Compress pages; files, which are compressed in themselves, go as they are.
+
+    The length of a page says nothing of the secrets in it: Django adds bytes at random, and masks
+    its token anew in each page.
+    """
+
+    def process_response(
+        self, request: HttpRequest, response: HttpResponseBase
+    ) -> HttpResponseBase:
+        """Compress it if it is a page."""
+        if response.headers.get("Content-Type", "").startswith("text/html"):
+            return super().process_response(request, response)
+        return response
 
 
 def no_store(
