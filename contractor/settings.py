@@ -180,6 +180,7 @@ STORAGES = {
 SERVESTATIC_ALLOW_ALL_ORIGINS = False
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 2**20
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 2**20
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 5_000  # a building's devices, ticked one by one
 
 MAILERS = {"default": env.mail("EMAIL_URL", "console://")}
 DEFAULT_FROM_EMAIL = env.text("MAIL_FROM", "driftbook@localhost")

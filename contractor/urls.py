@@ -56,6 +56,10 @@ urlpatterns = [
                 path("", include("contractor.reports.urls")),
                 path("owners/", giving_views.owners, name="owners_overview"),
                 path("jobs/<uuid:job_id>/", views.job, name="job"),
+                path("lists/", views.kept_lists, name="kept_lists"),
+                path("lists/keep/", views.keep_list, name="keep_list"),
+                path("lists/<uuid:list_id>/forget/", views.forget_list, name="forget_list"),
+                path("history/<str:subject>/<uuid:subject_id>/", views.history, name="history"),
             ]
         ),
     ),

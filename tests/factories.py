@@ -339,7 +339,7 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     from contractor.notices.models import Notice
     from contractor.readings.models import Intake, IntakeRow, LogLine
     from contractor.reports.models import Report
-    from contractor.tenancy.models import Job
+    from contractor.tenancy.models import Deed, Job, SavedList
     from contractor.visits.models import SealedRecord
 
     firm_id = building.firm_id
@@ -458,6 +458,22 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     agreement = AgreementFactory(customer=customer, number="Canary-7Q2M-1")
     AgreedBuilding.objects.create(firm_id=firm_id, agreement=agreement, building=building)
     return {
+        "subject_id": building.pk,
+        "list_id": SavedList.objects.create(
+            firm_id=firm_id,
+            page="visits:list",
+            name="Canary-7Q2M list",
+            kept_by=member,
+            kept_at=at,
+        ).pk,
+        "deed_id": Deed.objects.create(
+            firm_id=firm_id,
+            kind="visits.assigned",
+            summary="Canary-7Q2M deed",
+            changes=[],
+            done_by=member,
+            done_at=at,
+        ).pk,
         "tablet_id": tablet.pk,
         "review_id": review.pk,
         "photo_id": photo.pk,

@@ -132,6 +132,8 @@ def fingerprint(firm_id) -> list[tuple[str, int, str]]:
 def addresses(route, firm_slug, keys):
     path, name, _ = route
     more = {"edition": "nfpa72-2013"} if "<slug:edition>" in path else {}
+    if "<str:subject>" in path:
+        more |= {"subject": "register.building"}
     found = {key: keys.get(key, uuid.uuid4()) for key in keys_of(path)}
     return reverse(name, kwargs={"firm": firm_slug} | more | found)
 

@@ -12,6 +12,7 @@ from contractor import jobs
 from contractor.drift import services
 from contractor.due.services import day_in
 from contractor.register import queries as register
+from contractor.tenancy import nights
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy import services as jobs_of_people
 from contractor.tenancy.scope import scope
@@ -41,22 +42,27 @@ def refit_building(*, firm_id: UUID, building_id: str, **_newer: object) -> None
 )
 def sweep_firm(*, firm_id: UUID, **_newer: object) -> None:
     """Go through a firm's fleet part by part. Ended anywhere and begun again, it ends the same."""
-    now = timezone.now()
-    with scope(firm_id):
-        profile = tenancy.get_profile(firm_id=firm_id)
-        today = now.astimezone(ZoneInfo(profile.time_zone)).date()
-        found = services.sweep_firm(firm_id=firm_id, today=today)
-    for building_ids in found.parts:
+    with nights.kept(firm_id=firm_id, task="drift.sweep_firm", clock=timezone.now) as doing:
+        now = timezone.now()
         with scope(firm_id):
-            services.sweep(
-                firm_id=firm_id,
-                building_ids=building_ids,
-                today=today,
-                now=now,
-                asks=found.asks,
-            )
-    with scope(firm_id):
-        services.end_sweep(firm_id=firm_id)
+            profile = tenancy.get_profile(firm_id=firm_id)
+            today = now.astimezone(ZoneInfo(profile.time_zone)).date()
+            found = services.sweep_firm(firm_id=firm_id, today=today)
+        looked_at = written = 0
+        for building_ids in found.parts:
+            with scope(firm_id):
+                swept = services.sweep(
+                    firm_id=firm_id,
+                    building_ids=building_ids,
+                    today=today,
+                    now=now,
+                    asks=found.asks,
+                )
+            looked_at += swept.looked_at
+            written += swept.written
+        with scope(firm_id):
+            services.end_sweep(firm_id=firm_id)
+        doing.did = f"{looked_at:,} detectors looked at, {written:,} forecasts changed"
 
 
 @shared_task(name="drift.night")

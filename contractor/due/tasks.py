@@ -10,9 +10,10 @@ from django.utils import timezone
 from contractor import jobs
 from contractor.due import services
 from contractor.register import queries as register
+from contractor.tenancy import nights
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.scope import scope
-from contractor.tenancy.work import FirmTask
+from contractor.tenancy.work import FirmSteps, FirmTask
 
 log = logging.getLogger(__name__)
 
@@ -33,21 +34,31 @@ def refresh_building(*, firm_id: UUID, building_id: str, **_newer: object) -> No
 
 @shared_task(
     name="due.night_of_firm",
-    base=FirmTask,
+    base=FirmSteps,
     autoretry_for=(OperationalError,),
     retry_backoff=True,
     max_retries=5,
 )
 def night_of_firm(*, firm_id: UUID, **_newer: object) -> None:
     """Sweep one firm's due dates; put into force what comes into force. Safe to run twice."""
-    now = timezone.now()
-    today = now.date()
-    for change in services.list_coming_into_force(firm_id=firm_id, today=today):
-        services.apply_change(change=change, now=now)
-    swept = services.sweep(firm_id=firm_id, today=today)
-    log.info("due dates swept: looked at %s, mended %s", swept.looked_at, swept.mended)
-    for building_id in services.list_to_renew(firm_id=firm_id, today=today):
-        jobs.enqueue("due.refresh_building", firm_id=firm_id, building_id=building_id)
+    with (
+        nights.kept(firm_id=firm_id, task="due.night_of_firm", clock=timezone.now) as doing,
+        scope(firm_id),
+    ):
+        now = timezone.now()
+        today = now.date()
+        coming = services.list_coming_into_force(firm_id=firm_id, today=today)
+        for change in coming:
+            services.apply_change(change=change, now=now)
+        swept = services.sweep(firm_id=firm_id, today=today)
+        log.info("due dates swept: looked at %s, mended %s", swept.looked_at, swept.mended)
+        renewed = services.list_to_renew(firm_id=firm_id, today=today)
+        for building_id in renewed:
+            jobs.enqueue("due.refresh_building", firm_id=firm_id, building_id=building_id)
+        doing.did = (
+            f"{swept.looked_at:,} dates looked at, {swept.mended:,} mended;"
+            f" {len(coming)} editions put into force; {len(renewed)} buildings renewed"
+        )
 
 
 @shared_task(name="due.night")

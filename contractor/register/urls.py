@@ -7,7 +7,7 @@ register:device.
 
 from django.urls import path
 
-from contractor.register.views import customers, instruments, premises
+from contractor.register.views import customers, instruments, premises, several
 
 app_name = "register"
 _CUSTOMER = "customers/<uuid:customer_id>/"
@@ -20,6 +20,8 @@ urlpatterns = [
     path("buildings/<uuid:building_id>/devices/", premises.devices, name="devices"),
     path("buildings/<uuid:building_id>/heat/kinds/", premises.heat_kinds, name="heat_kinds"),
     path("devices/<uuid:device_id>/describe/", premises.describe, name="describe"),
+    path("buildings/<uuid:building_id>/devices/several/", several.set_devices, name="set_devices"),
+    path("devices/several/<uuid:deed_id>/", several.devices_set, name="devices_set"),
     path("customers/", customers.customers, name="customers"),
     path("customers/new/", customers.add_customer, name="add_customer"),
     path(f"{_CUSTOMER}change/", customers.change_customer, name="change_customer"),

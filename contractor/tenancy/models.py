@@ -95,6 +95,10 @@ class FirmProfile(FirmModel):
     paper = models.CharField(max_length=10, choices=Paper.choices, default=Paper.LETTER)
     time_zone = models.CharField(max_length=64, default="America/New_York")
     obscuration_unit = models.CharField(max_length=10, default="%/ft")
+    logo = models.BinaryField(null=True, editable=False)  # a PNG that we made ourselves
+    needs_second_factor = models.BooleanField(
+        "members must sign in with a second factor", default=False
+    )
 
     class Meta(FirmModel.Meta):
         constraints = [
@@ -149,7 +153,10 @@ class AuditLine(FirmModel):
 
     class Meta(FirmModel.Meta):
         constraints = [SameFirm("member")]
-        indexes = [models.Index(fields=["firm", "subject_id", "at"], name="audit_by_subject")]
+        indexes = [
+            models.Index(fields=["firm", "subject_id", "at"], name="audit_by_subject"),
+            models.Index(fields=["firm", "member", "at"], name="audit_by_member"),
+        ]
 
 
 class JobState(models.TextChoices):
@@ -200,3 +207,77 @@ class Job(FirmModel):
     def percent(self) -> int:
         """How far it is, 0 to 100."""
         return round(100 * self.done / self.total) if self.total else 0
+
+
+class SavedList(FirmModel):
+    """A list with its filters, kept under a name: for one member, or for the whole firm."""
+
+    page = models.CharField(max_length=60)  # the name of the list's address: "visits:list"
+    name = models.CharField(max_length=60)
+    query = models.CharField(max_length=1000, blank=True)  # what follows the question mark
+    owner = models.ForeignKey(  # none: the whole firm's
+        Member, models.CASCADE, null=True, db_constraint=False, db_index=False, related_name="+"
+    )
+    kept_by = models.ForeignKey(
+        Member, models.PROTECT, db_constraint=False, db_index=False, related_name="+"
+    )
+    kept_at = models.DateTimeField()
+
+    class Meta(FirmModel.Meta):
+        constraints = [
+            SameFirm("owner"),
+            SameFirm("kept_by"),
+            models.UniqueConstraint(
+                fields=["firm", "page", "name", "owner"],
+                nulls_distinct=False,
+                name="one_saved_list_per_name",
+            ),
+        ]
+
+
+class Deed(FirmModel):
+    """Several things changed at once, with what each was before, so that it can be undone."""
+
+    kind = models.CharField(max_length=40)  # "visits.assigned"
+    summary = models.CharField(max_length=200)
+    changes = models.JSONField()  # [{"id", "name", "before", "after"}]
+    done_by = models.ForeignKey(
+        Member, models.PROTECT, db_constraint=False, db_index=False, related_name="+"
+    )
+    done_at = models.DateTimeField()
+    undone_at = models.DateTimeField(null=True)
+
+    class Meta(FirmModel.Meta):
+        constraints = [*FirmModel.Meta.constraints, SameFirm("done_by")]
+
+
+class NightState(models.TextChoices):
+    """Where one task of a night stands."""
+
+    RUNNING = "running", "running, or broken off"
+    DONE = "done", "done"
+    FAILED = "failed", "failed"
+
+
+class NightRun(FirmModel):
+    """What one nightly task did for a firm: once a night, however often it was started."""
+
+    task = models.CharField(max_length=40)  # "due.night_of_firm"
+    night_on = models.DateField()  # the day it began on, UTC
+    state = models.CharField(max_length=8, choices=NightState.choices, default=NightState.RUNNING)
+    starts = models.PositiveSmallIntegerField(default=0)
+    began_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True)
+    did = models.CharField(max_length=300, blank=True)  # in words
+
+    class Meta(FirmModel.Meta):
+        constraints = [
+            models.UniqueConstraint(
+                fields=["firm", "night_on", "task"], name="one_run_per_task_and_night"
+            ),
+        ]
+
+    @property
+    def seconds(self) -> float | None:
+        """How long it took. [s]"""
+        return (self.ended_at - self.began_at).total_seconds() if self.ended_at else None

@@ -3,10 +3,20 @@
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.apps import apps
 from django.db import connection, transaction
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
-from contractor.tenancy.models import AuditLine, Firm, FirmProfile, Job, Member, Role
+from contractor.tenancy.models import (
+    AuditLine,
+    Deed,
+    Firm,
+    FirmProfile,
+    Job,
+    Member,
+    Role,
+    SavedList,
+)
 
 
 @dataclass(frozen=True)
@@ -88,3 +98,31 @@ def find_job(*, firm_id: UUID, key: str) -> Job | None:
 def list_audit_lines(*, firm_id: UUID, subject_id: UUID) -> QuerySet[AuditLine]:
     """List what was done to one thing, newest first."""
     return AuditLine.objects.filter(firm_id=firm_id, subject_id=subject_id).order_by("-at", "-pk")
+
+
+def list_saved(*, member: Member, page: str = "") -> QuerySet[SavedList]:
+    """List the lists that a member keeps or the firm shares, by page and name."""
+    found = SavedList.objects.filter(firm_id=member.firm_id).filter(Q(owner=member) | Q(owner=None))
+    if page:
+        found = found.filter(page=page)
+    return found.select_related("kept_by").order_by("page", "name", "pk")
+
+
+def get_saved(*, member: Member, list_id: UUID) -> SavedList:
+    """Get one saved list that a member may see."""
+    return list_saved(member=member).get(pk=list_id)
+
+
+def get_deed(*, firm_id: UUID, deed_id: UUID, kind: str) -> Deed:
+    """Get what was done to several things at once."""
+    return Deed.objects.select_related("done_by").get(firm_id=firm_id, pk=deed_id, kind=kind)
+
+
+def list_deeds_of(*, member: Member) -> QuerySet[AuditLine]:
+    """List what a member did, newest first."""
+    return AuditLine.objects.filter(firm_id=member.firm_id, member=member).order_by("-at", "-pk")
+
+
+def is_there(*, firm_id: UUID, subject: str, subject_id: UUID) -> bool:
+    """Tell whether the firm has a thing, by the label of its rows: "register.building"."""
+    return bool(apps.get_model(subject).objects.filter(firm_id=firm_id, pk=subject_id).exists())

@@ -2,13 +2,15 @@
 
 from django.urls import path
 
-from contractor.visits.views import closing, field, log, office
+from contractor.visits.views import closing, field, log, office, several
 
 app_name = "visits"
 _VISIT = "visits/<uuid:visit_id>/"
 _DEVICE = f"{_VISIT}devices/<uuid:device_id>/"
 urlpatterns = [
     path("visits/", office.visits, name="list"),
+    path("visits/several/", several.assign, name="assign"),
+    path("visits/several/<uuid:deed_id>/", several.assigned, name="assigned"),
     path("buildings/<uuid:building_id>/visits/plan/", office.plan, name="plan"),
     path("buildings/<uuid:building_id>/log/", log.log, name="log"),
     path("log/<uuid:line_id>/decide/", log.decide, name="decide_line"),

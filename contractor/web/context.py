@@ -4,8 +4,11 @@ from typing import Any
 
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
+from django.utils.functional import SimpleLazyObject
 
+from contractor.tenancy.deeds import LISTS
 from contractor.tenancy.permissions import Permission
+from contractor.web.keeping import kept_of
 
 NAV = (
     ("To do", "schedule:todo"),
@@ -74,6 +77,9 @@ def chrome(request: HttpRequest) -> dict[str, Any]:
     if member is not None:
         may = getattr(request, "may", None)  # put there by the door, with the rest
         given["can_manage"] = may is not None and may(Permission.MANAGE)
+        page = request.resolver_match.view_name if request.resolver_match else ""
+        given["saved_page"] = page if page in LISTS else ""
+        given["saved_lists"] = SimpleLazyObject(lambda: kept_of(member, page, firm.slug))
         given["nav"] = navigation(firm=firm.slug, path=request.path, can_manage=given["can_manage"])
         given["chrome"] |= {
             "home": _find_url(NAV[0][1], firm.slug) or "/",

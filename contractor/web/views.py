@@ -1,15 +1,21 @@
-"""The open pages: home, health."""
+"""The open pages: home, health; and what every area shares: jobs, kept lists, histories."""
 
 from uuid import UUID
 
-from django.core.exceptions import ObjectDoesNotExist
+from django.contrib import messages
+from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
+from django.core.paginator import Paginator
 from django.db import connection
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
 
 from contractor.celery import app
-from contractor.tenancy import queries
+from contractor.tenancy import deeds, queries
 from contractor.tenancy.permissions import Permission
+from contractor.web import exports, keeping
 from contractor.web.door import FirmRequest, firm_view, open_view, or_404
 
 
@@ -59,3 +65,88 @@ def job(request: FirmRequest, job_id: UUID) -> HttpResponse:
     if found.is_over:
         answer["HX-Refresh"] = "true"
     return answer
+
+
+@firm_view(Permission.READ)
+@require_safe
+def kept_lists(request: FirmRequest) -> HttpResponse:
+    """Show every list that the member keeps or the firm shares."""
+    rows = [
+        (one, deeds.LISTS.get(one.page, one.page), keeping.address_of(one, request.firm.slug))
+        for one in queries.list_saved(member=request.member)
+    ]
+    return render(request, "web/kept_lists.html", {"rows": rows, "section": "-"})
+
+
+@firm_view(Permission.READ)
+@require_POST
+def keep_list(request: FirmRequest) -> HttpResponse:
+    """Keep the list that was looked at, with its filters, under a name."""
+    page = request.POST.get("page", "")
+    try:
+        saved = deeds.keep_list(
+            page=page,
+            name=request.POST.get("name", ""),
+            query=request.POST.get("query", ""),
+            is_shared=request.POST.get("shared") == "on" and request.may(Permission.MANAGE),
+            member=request.member,
+            now=timezone.now(),
+        )
+    except deeds.UnableToDo as error:
+        messages.error(request, str(error))
+        if page not in deeds.LISTS:
+            return redirect("kept_lists", firm=request.firm.slug)
+        back = reverse(page, kwargs={"firm": request.firm.slug})
+        return redirect(f"{back}?{request.POST.get('query', '')[:1000]}")
+    messages.success(request, f"Kept as “{saved.name}”.")
+    return redirect(keeping.address_of(saved, request.firm.slug))
+
+
+@firm_view(Permission.READ)
+@require_POST
+def forget_list(request: FirmRequest, list_id: UUID) -> HttpResponse:
+    """Forget a kept list; one of the whole firm's only by the office."""
+    saved = or_404(queries.get_saved, ObjectDoesNotExist, member=request.member, list_id=list_id)
+    if saved.owner_id is None and not request.may(Permission.MANAGE):
+        raise PermissionDenied
+    deeds.forget_list(saved=saved)
+    return redirect("kept_lists", firm=request.firm.slug)
+
+
+@firm_view(Permission.READ)
+@require_safe
+def history(request: FirmRequest, subject: str, subject_id: UUID) -> HttpResponse:
+    """Show who did what to one thing, when, and what stood before and after."""
+    if subject not in keeping.SUBJECTS:
+        raise Http404
+    found = queries.list_audit_lines(firm_id=request.firm.pk, subject_id=subject_id).filter(
+        subject=subject
+    )
+    if not found.exists() and not queries.is_there(
+        firm_id=request.firm.pk, subject=subject, subject_id=subject_id
+    ):
+        raise Http404
+    noun, name, argument = keeping.SUBJECTS[subject]
+    if form := exports.asked(request):
+        return exports.as_file(
+            form,
+            name="history",
+            heads=["at (UTC)", "who", "what", "summary", "field", "before", "after"],
+            rows=(
+                [line.at, line.actor, line.action, line.summary, *fields]
+                for line in found
+                for fields in keeping.list_differences(line) or [("", "", "")]
+            ),
+        )
+    page = Paginator(found, 50).get_page(request.GET.get("page"))
+    context = {
+        "noun": noun,
+        "back_url": reverse(name, kwargs={"firm": request.firm.slug, argument: subject_id}),
+        "page": page,
+        "rows": [
+            (line, line.action.partition(".")[2].replace("_", " "), keeping.list_differences(line))
+            for line in page
+        ],
+        "section": "-",
+    }
+    return render(request, "web/history.html", context)

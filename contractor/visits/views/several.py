@@ -1,0 +1,137 @@
+"""Send people on several visits at once: choose, see what would change, do it, undo it."""
+
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.core.exceptions import ObjectDoesNotExist
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from contractor.tenancy import deeds
+from contractor.tenancy import queries as tenancy
+from contractor.tenancy.permissions import Permission
+from contractor.visits import queries
+from contractor.visits.services import UnableToPlan, several
+from contractor.web.door import FirmRequest, firm_view, or_404
+from contractor.web.picking import keys_in
+
+
+@firm_view(Permission.MANAGE)
+def assign(request: FirmRequest) -> HttpResponse:
+    """Choose planned visits and people; the second time with what was seen, do it."""
+    firm_id = request.firm.pk
+    people = {str(one.pk): one for one in tenancy.list_members(firm_id=firm_id)}
+    visits = list(queries.list_visits(firm_id=firm_id, states=["planned"])[: several.MOST])
+    chosen = keys_in(request.POST, "visit")
+    going = [key for key in request.POST.getlist("person") if key in people]
+    instead = request.POST.get("how") == "instead"
+    changes: list[deeds.Change] = []
+    problem = ""
+    if request.method == "POST" and "choose" not in request.POST:
+        changes = several.list_assigning(
+            firm_id=firm_id,
+            visit_ids=chosen,
+            member_ids=[UUID(key) for key in going],
+            instead=instead,
+        )
+        if not chosen or not going:
+            problem, changes = "Tick at least one visit and one person.", []
+        elif request.POST.get("seen") == deeds.fingerprint(changes):
+            try:
+                deed = several.assign_several(
+                    firm_id=firm_id,
+                    visit_ids=chosen,
+                    member_ids=[UUID(key) for key in going],
+                    instead=instead,
+                    member=request.member,
+                    now=timezone.now(),
+                )
+                return redirect("visits:assigned", firm=request.firm.slug, deed_id=deed.pk)
+            except UnableToPlan as error:
+                problem, changes = str(error), []
+    who = queries.list_people(visits=visits)
+    names = {key: one.name for key, one in people.items()}
+    context = {
+        "rows": [(visit, visit.pk in chosen, who[visit.pk]) for visit in visits],
+        "people": [(one, key in going) for key, one in people.items()],
+        "instead": instead,
+        "changes": _worded(changes, names),
+        "warnings": _warnings(request, changes, going),
+        "seen": deeds.fingerprint(changes) if changes else "",
+        "problem": problem,
+        "section": "Visits",
+    }
+    return render(request, "visits/assign.html", context)
+
+
+def _worded(changes: list[deeds.Change], names: dict[str, str]) -> list[tuple[Any, str, str]]:
+    return [
+        (
+            one,
+            ", ".join(names.get(key, "somebody who has left") for key in one.before) or "nobody",
+            ", ".join(names.get(key, "somebody who has left") for key in one.after),
+        )
+        for one in changes
+    ]
+
+
+def _warnings(request: FirmRequest, changes: list[deeds.Change], going: list[str]) -> list[str]:
+    """List who would be at two places on one day."""
+    if not changes:
+        return []
+    visits = queries.list_visits(firm_id=request.firm.pk, states=["planned"]).filter(
+        pk__in=[one.id for one in changes]
+    )
+    found = []
+    for visit in visits:
+        for clash in queries.list_clashes(
+            firm_id=request.firm.pk,
+            member_ids=[UUID(key) for key in going],
+            planned_on=visit.planned_on,
+            but=visit.pk,
+        ):
+            found.append(
+                f"{clash.member.name} is booked for {clash.visit.building.name} on "
+                f"{visit.planned_on:%-d %b %Y} already."
+            )
+    days: dict[Any, int] = {}
+    for visit in visits:
+        days[visit.planned_on] = days.get(visit.planned_on, 0) + 1
+    found += [
+        f"{many} of these visits are on {day:%-d %b %Y}." for day, many in days.items() if many > 1
+    ]
+    return list(dict.fromkeys(found))
+
+
+@firm_view(Permission.MANAGE)
+def assigned(request: FirmRequest, deed_id: UUID) -> HttpResponse:
+    """Show what was done to several visits; undo it on POST."""
+    deed = or_404(
+        tenancy.get_deed,
+        ObjectDoesNotExist,
+        firm_id=request.firm.pk,
+        deed_id=deed_id,
+        kind=several.KIND,
+    )
+    now = timezone.now()
+    if request.method == "POST":
+        try:
+            back, left = several.undo_assigning(deed=deed, member=request.member, now=now)
+        except deeds.UnableToDo as error:
+            messages.error(request, str(error))
+        else:
+            messages.success(request, f"{back} put back.")
+            if left:
+                messages.warning(request, f"Changed since, and left so: {'; '.join(left)}.")
+        return redirect("visits:assigned", firm=request.firm.slug, deed_id=deed.pk)
+    context = {
+        "deed": deed,
+        "can_undo": deed.undone_at is None and now - deed.done_at <= deeds.UNDO_WITHIN,
+        "until": deed.done_at + deeds.UNDO_WITHIN,
+        "back": "Back to the visits",
+        "back_url": "visits:list",
+        "section": "Visits",
+    }
+    return render(request, "web/deed.html", context)
