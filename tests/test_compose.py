@@ -26,7 +26,7 @@ import yaml
 HERE = Path(__file__).resolve().parent.parent
 COMPOSE = yaml.safe_load((HERE / "docker-compose.yml").read_text())
 DOCKERFILE = (HERE / "Dockerfile").read_text().replace("\\\n", " ")
-OURS = ["migrate", "web", "worker", "beat"]
+OURS = ["migrate", "web", "worker", "beat", "backup"]
 ASKED = {"ALLOWED_HOSTS": "driftbook.example", "BASE_URL": "https://driftbook.example"}
 
 
@@ -63,6 +63,8 @@ class Stack:
         self.places = {
             "/run/secrets": str(folder / "secrets"),
             "/var/lib/driftbook": str(folder / "files"),
+            "/backups": str(folder / "backups"),
+            "/scratch": str(folder),
             "/srv/driftbook/static-built": str(folder / "static"),
             "redis://valkey:6379/0": servers.environment["REDIS_URL"],
             "--port=8000": f"--port={self.port}",
@@ -235,6 +237,21 @@ class TestServices:
 
         assert stack.becomes_healthy("beat"), stack.said("beat")
         assert stack.stop("beat") == 0
+
+    def test_backup_waits_for_its_hour_and_ends_when_told(self, stack: Stack) -> None:
+        assert not stack.is_healthy("backup")
+
+        stack.start("backup")
+
+        assert stack.becomes_healthy("backup"), stack.said("backup")
+        stack.stop("backup")
+        with open(stack.folder / "once.log", "wb") as log:
+            once = subprocess.run(
+                [*stack.command("backup")[:3], "--drill-on=7"],
+                cwd=HERE, env=stack.environment("backup"), stdout=log, stderr=log,
+            )  # fmt: skip
+        assert once.returncode == 0, stack.said("once")
+        assert "Backup 20" in stack.said("once")
 
     @pytest.mark.parametrize("name", ["web", "worker", "beat"])
     def test_serving_processes_never_hold_the_owner(self, stack: Stack, name: str) -> None:

@@ -34,6 +34,7 @@ OPEN = {
     "tenancy_user": "sign-in; what a user may see hangs on seats",
     "account_emailaddress": "sign-in",
     "account_emailconfirmation": "sign-in",
+    "operations_run": "when backups and drills ran; figures of the whole server, no firm's rows",
     "django_session": "sign-in; holds no firm's data",
     "django_migrations": "which migrations have run",
     "django_content_type": "names of models",

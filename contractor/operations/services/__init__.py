@@ -1,0 +1,9 @@
+"""Make backups, return from them, and prove that one can."""
+
+from contractor.operations.services.checking import Checked, check
+from contractor.operations.services.drilling import drill
+from contractor.operations.services.returning import restore
+from contractor.operations.services.taking import Taken, take
+from contractor.operations.services.telling import note
+
+__all__ = ["Checked", "Taken", "check", "drill", "note", "restore", "take"]
