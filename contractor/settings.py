@@ -17,6 +17,8 @@ BASE_URL = env.text("BASE_URL", "http://localhost:8000")
 BEHIND_TLS = env.boolean("BEHIND_TLS", False)
 DATA_DIR = Path(env.text("DATA_DIR", str(BASE_DIR / "var" / "data")))
 UPLOAD_MAX_MB = env.integer("UPLOAD_MAX_MB", 20)
+VERSION = env.text("DRIFTBOOK_VERSION", "")
+METRICS_TOKEN = env.text("METRICS_TOKEN", "")
 BACKUP_DIR = env.text("BACKUP_DIR", "")
 BACKUP_KEY = env.text("BACKUP_KEY", "")
 BACKUP_KEEP = env.words("BACKUP_KEEP", "7,5,12")  # days, weeks, months
@@ -57,6 +59,7 @@ INSTALLED_APPS = [
     "allauth.account",
 ]
 MIDDLEWARE = [
+    "contractor.operations.middleware.watched",
     "django.middleware.security.SecurityMiddleware",
     "servestatic.middleware.ServeStaticMiddleware",
     "contractor.web.middleware.PagesAreCompressed",
@@ -202,6 +205,7 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE = {
+    "sign": {"task": "operations.sign", "schedule": 60.0},
     "sweep-jobs": {"task": "tenancy.sweep_jobs", "schedule": 60.0},
     "readings-mail": {"task": "readings.fetch_mail", "schedule": 120.0},
     "due-night": {"task": "due.night", "schedule": crontab(hour="2", minute="10")},
@@ -225,8 +229,24 @@ REST_FRAMEWORK = {
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "formatters": {
+        "lines": {
+            "()": "contractor.operations.logs.Lines",
+            "plain": env.text("LOG_FORM", "plain") != "json",
+            "secrets": [
+                SECRET_KEY,
+                BACKUP_KEY,
+                METRICS_TOKEN,
+                *(str(each.get("PASSWORD", "")) for each in DATABASES.values()),
+            ],
+        }
+    },
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "lines"}},
     "root": {"handlers": ["console"], "level": env.text("LOG_LEVEL", "INFO")},
-    "loggers": {"fontTools": {"level": "WARNING"}, "weasyprint": {"level": "ERROR"}},
+    "loggers": {
+        "fontTools": {"level": "WARNING"},
+        "weasyprint": {"level": "ERROR"},
+        # Said by our own line, which leaves the question out of the address.
+        "django.request": {"level": "ERROR"},
+    },
 }

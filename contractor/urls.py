@@ -6,6 +6,7 @@ from contractor.alarms import urls as alarms
 from contractor.drift.views import device
 from contractor.field.urls import office_pages
 from contractor.notices.views import unsubscribe
+from contractor.operations.views import measured
 from contractor.owners import giving_views, shared_views
 from contractor.rates import views as rates
 from contractor.readings.api import HandIn
@@ -34,6 +35,7 @@ urlpatterns = [
     path("", views.home, name="home"),
     path("healthz", views.healthz, name="healthz"),
     path("readyz", views.readyz, name="readyz"),
+    path("metrics", measured, name="metrics"),
     path("accounts/", include("allauth.account.urls")),
     path("unsubscribe/<str:token>/", unsubscribe, name="unsubscribe"),
     path(
@@ -54,6 +56,7 @@ urlpatterns = [
                 path("", include("contractor.drift.urls")),
                 path("", include("contractor.notices.urls")),
                 path("", include("contractor.reports.urls")),
+                path("", include("contractor.operations.urls")),
                 path("owners/", giving_views.owners, name="owners_overview"),
                 path("jobs/<uuid:job_id>/", views.job, name="job"),
                 path("lists/", views.kept_lists, name="kept_lists"),

@@ -196,7 +196,7 @@ class TestServices:
 
         assert stack.becomes_healthy("web"), stack.said("web")
         with urllib.request.urlopen(f"http://127.0.0.1:{stack.port}/readyz", timeout=10) as answer:
-            assert json.load(answer) == {"database": True, "broker": True}
+            assert set(json.load(answer).values()) == {True}
         with urllib.request.urlopen(
             f"http://127.0.0.1:{stack.port}/accounts/login/", timeout=10
         ) as answer:

@@ -3,19 +3,23 @@
 Tables are named as the database's own catalogue gives them.
 """
 
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
 from django.db import connection, transaction
+from django.db.models import Count, Min
 
 from contractor.field.models import Blob
+from contractor.notices.models import Notice, NoticeState
 from contractor.operations.models import Kind, Run
 from contractor.readings.models import Intake
 from contractor.reports.models import Bundle, Report
 from contractor.tenancy import wall
-from contractor.tenancy.models import Firm
+from contractor.tenancy.models import Firm, Job, JobState
 from contractor.tenancy.scope import scope
 
+FAILED_WITHIN = timedelta(days=7)
 #: Counted apart: they grow while nobody does anything, and no backup is worse for it.
 NOT_COUNTED = {"operations_run", "django_session"}
 
@@ -29,6 +33,18 @@ def find_last(*, kind: str, only_good: bool = False) -> Run | None:
 def list_runs(*, most: int = 20) -> list[Run]:
     """List the newest backups, drills and returns."""
     return list(Run.objects.order_by("-began_at")[:most])
+
+
+def count_owed(*, firm_id: UUID, now: datetime) -> dict[str, Any]:
+    """Count the active firm's mails that wait and that are uncertain, and jobs that failed."""
+    notices = Notice.objects.filter(firm_id=firm_id)
+    waiting = notices.filter(state=NoticeState.QUEUED, not_before__lte=now)
+    counted = waiting.aggregate(waiting=Count("pk"), oldest=Min("not_before"))
+    unsure = notices.filter(state__in=[NoticeState.UNKNOWN, NoticeState.FAILED])
+    failed = Job.objects.filter(
+        firm_id=firm_id, state=JobState.FAILED, ended_at__gt=now - FAILED_WITHIN
+    )
+    return {**counted, "uncertain": unsure.count(), "failed": failed.count()}
 
 
 def list_tables(cursor: Any) -> tuple[list[str], list[str]]:
@@ -107,6 +123,7 @@ __all__ = [
     "count_as_app",
     "count_as_owner",
     "count_open",
+    "count_owed",
     "find_last",
     "list_heads_as_owner",
     "list_needed_files",

@@ -6,6 +6,7 @@ from contextvars import ContextVar
 from typing import Any
 from uuid import UUID
 
+import structlog
 from django.db import connection, models, transaction
 
 _active: ContextVar[UUID | None] = ContextVar("active_firm", default=None)
@@ -43,7 +44,8 @@ def scope(firm_id: UUID) -> Iterator[None]:
             before = cursor.fetchone()[0] or ""
         token = _active.set(firm_id)
         try:
-            yield
+            with structlog.contextvars.bound_contextvars(firm=str(firm_id)):  # in each log line
+                yield
         finally:
             # Before the commit: an on_commit hook that asks for rows must raise, not find none.
             _active.reset(token)

@@ -88,4 +88,6 @@ def chrome(request: HttpRequest) -> dict[str, Any]:
             "person": member.name,
             "role": member.get_role_display(),
         }
+        if may is not None and may(Permission.ADMINISTER):
+            given["chrome"]["health_url"] = _find_url("operations:health", firm.slug)
     return given

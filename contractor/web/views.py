@@ -1,11 +1,17 @@
 """The open pages: home, health; and what every area shares: jobs, kept lists, histories."""
 
+import os
+from pathlib import Path
 from uuid import UUID
 
+from django.conf import settings
 from django.contrib import messages
+from django.core.cache import cache
 from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
+from django.core.files.storage import default_storage
 from django.core.paginator import Paginator
 from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -40,21 +46,48 @@ def healthz(request: HttpRequest) -> JsonResponse:
 
 @open_view("tells the process manager that its servers answer; names no firm")
 def readyz(request: HttpRequest) -> JsonResponse:
-    """Answer whether the database and the broker answer."""
+    """Answer whether database, broker and files are there, and the tables as this version asks."""
+    asked = {
+        "database": _database_answers,
+        "tables": _tables_are_ours,
+        "broker": _broker_answers,
+        "files": _files_can_be_kept,
+    }
     found = {}
-    try:
-        with connection.cursor() as cursor:
-            cursor.execute("select 1")
-        found["database"] = True
-    except Exception:
-        found["database"] = False
-    try:
-        with app.connection_for_read() as broker:
-            broker.ensure_connection(max_retries=1, timeout=2)
-        found["broker"] = True
-    except Exception:
-        found["broker"] = False
+    for name, ask in asked.items():
+        try:
+            found[name] = ask()
+        except Exception:
+            found[name] = False
     return JsonResponse(found, status=200 if all(found.values()) else 503)
+
+
+def _database_answers() -> bool:
+    with connection.cursor() as cursor:
+        cursor.execute("select 1")
+    return True
+
+
+def _tables_are_ours() -> bool:
+    """Whether every migration has run; asked until it has, then remembered for a minute."""
+    if cache.get("tables-are-ours") != settings.VERSION:
+        executor = MigrationExecutor(connection)
+        if executor.migration_plan(executor.loader.graph.leaf_nodes()):
+            return False
+        cache.set("tables-are-ours", settings.VERSION, 60)
+    return True
+
+
+def _broker_answers() -> bool:
+    with app.connection_for_read() as broker:
+        broker.ensure_connection(max_retries=1, timeout=2)
+    return True
+
+
+def _files_can_be_kept() -> bool:
+    folder = Path(default_storage.path(""))
+    folder.mkdir(parents=True, exist_ok=True)
+    return os.access(folder, os.W_OK)
 
 
 @firm_view(Permission.READ)

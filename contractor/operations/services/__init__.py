@@ -2,8 +2,20 @@
 
 from contractor.operations.services.checking import Checked, check
 from contractor.operations.services.drilling import drill
+from contractor.operations.services.looking import give_sign, look, look_at_all
 from contractor.operations.services.returning import restore
 from contractor.operations.services.taking import Taken, take
 from contractor.operations.services.telling import note
 
-__all__ = ["Checked", "Taken", "check", "drill", "note", "restore", "take"]
+__all__ = [
+    "Checked",
+    "Taken",
+    "check",
+    "drill",
+    "give_sign",
+    "look",
+    "look_at_all",
+    "note",
+    "restore",
+    "take",
+]
