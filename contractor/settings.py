@@ -72,6 +72,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "contractor.web.limits.Limits",
     "contractor.web.middleware.no_store",
 ]
 ROOT_URLCONF = "contractor.urls"
@@ -134,6 +135,7 @@ ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_RATE_LIMITS = {"login": "60/m/ip", "login_failed": "10/m/ip,5/5m/key"}
+ALLAUTH_TRUSTED_PROXY_COUNT = 1 if BEHIND_TLS else 0
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_LOGOUT_ON_GET = False
 

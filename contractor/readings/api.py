@@ -17,6 +17,7 @@ from contractor.tenancy import queries as tenancy
 from contractor.tenancy.scope import scope
 from contractor.web.api import FirmApi
 from contractor.web.door import or_404
+from contractor.web.limits import address_of
 
 _LATEST = 20
 
@@ -137,7 +138,7 @@ class HandIn(APIView):
 
     @staticmethod
     def _refused(request: Request) -> APIException:
-        place = str(request.META.get("REMOTE_ADDR", ""))
+        place = address_of(request)
         if limits.tried_too_often(place):
             return Throttled(detail="Too many wrong keys. Wait a minute.")
         limits.note_wrong_key(place)
