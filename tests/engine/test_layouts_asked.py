@@ -186,6 +186,38 @@ class TestNothingInSilence:
         assert {row.address for row in printout.rows} in ({"A1", "A2"}, {"B1", "B2"})
         assert "also lists devices (2 rows)" in left_out[0]
 
+    @pytest.mark.parametrize("names", [("West", "East"), ("Loop 1", "Loop 2")])
+    def test_tells_apart_what_two_sheets_number_alike(self, names):
+        book = openpyxl.Workbook()
+        for name in names:
+            sheet = book.create_sheet(name)
+            sheet.append(["Point", "Location", "Type", "Alarm (%/ft)"])
+            for n in range(1, 4):
+                sheet.append([n, f"Bay {n}", "smoke", 2.4])
+
+        printout = layouts.read(saved(book))
+
+        addresses = [row.address for row in printout.rows]
+        if "Loop 1" in names:
+            assert addresses == ["L1D001", "L1D002", "L1D003", "L2D001", "L2D002", "L2D003"]
+            assert printout.problems == ()
+        else:
+            assert addresses == ["1", "2", "3"] * 2
+            said = "1 stands in the sheets “East” and “West”."
+            assert sum(any(said in p for p in row.problems) for row in printout.rows) == 2
+            assert all(row.problems for row in printout.rows)
+
+    def test_names_no_kind_while_it_asks_which_column_says_it(self):
+        data = table(
+            "Address,Where,Sensor,Alarm %/ft",
+            *(f"L1D{n:03d},Bay {n},{('Smoke', 'Zorpal')[n % 2]},2.4" for n in range(9)),
+        )
+
+        printout = layouts.read(data)
+
+        assert [question.choices for question in printout.asked] == [("kind",)]
+        assert {row.kind for row in printout.rows} == {""}
+
     def test_quotes_a_line_among_the_rows_that_it_did_not_understand(self):
         data = table(
             "Address;Type;Setting %/ft",

@@ -10,7 +10,7 @@ import pytest
 from contractor.engine import layouts
 
 PRINTOUTS = Path(__file__).parent / "data" / "printouts"
-INVENTED = sorted(p for p in PRINTOUTS.iterdir() if p.name[0] in "imno" and p.suffix != ".json")
+INVENTED = sorted(p for p in PRINTOUTS.iterdir() if p.name[0] in "imnoq" and p.suffix != ".json")
 #: What cannot be known from these files alone, and is therefore asked, column by column.
 ASKED = {
     "i07-tight.txt": ["date_order"],

@@ -171,6 +171,7 @@ def _left_out(rows: list[Row], table: tables.Table) -> list[Problem]:
                 p.search(folded)
                 for p in (words.SECTION, words.PANEL, words.FOOTERS, words.IDENTITY, words.SYSTEM)
             )
+            or words.STOREY.fullmatch(folded)
             or days_somewhere(text)
             or re.search(r"\b(page|pagina|seite|pag|p)\b\W*\d", folded)
         )

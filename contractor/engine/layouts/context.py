@@ -57,6 +57,8 @@ def around(table: Table) -> Context:
             _read_section(context, number, text)
         if number > last_row:
             _read_count(context, number, text)
+    if not any(number < first_row for number, _loop, _panel in context.sections):
+        _read_section(context, 0, table.sheet)  # a sheet named "Loop 2"
     context.sections.sort()
     above = [text for number, text in texts if number < first_row]
     _read_marks(context, above + [part for parts in table.headings for part in parts])

@@ -42,6 +42,7 @@ _PLAIN_BOX = {
     for code in range(0x2500, 0x2580)
 }  # fmt: skip
 _LETTER = "A-Za-z\u00c0-\u00d6\u00d8-\u00f6\u00f8-\u00ff"
+_QUOTED = re.compile(rf"(?<![{_LETTER}])“([^“”\n]{{1,60}})”(?![{_LETTER}])")
 _ODD_IN_WORD = re.compile(rf"(?<=[{_LETTER}])[^\x00-\x7f{_LETTER}’‘‑\u00ad](?=[{_LETTER}\s])")
 
 
@@ -144,7 +145,8 @@ def _one_byte(data: bytes) -> tuple[str, str]:
     best: tuple[int, str, str] | None = None
     for encoding in ("cp1252", "cp850", "mac-roman"):
         text = data.decode(encoding, errors="replace")
-        odd = len(_ODD_IN_WORD.findall(text)) + 5 * text.count("\ufffd")
+        odd = len(_ODD_IN_WORD.findall(_QUOTED.sub(r'"\1"', text)))
+        odd += 5 * text.count("\ufffd")
         if best is None or odd < best[0]:
             best = (odd, text, encoding)
     assert best is not None

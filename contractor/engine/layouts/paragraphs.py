@@ -37,6 +37,14 @@ _STARTS = (
         r"^[\s*>#-]*(?P<key>[^\W\d_][\w ]{0,24}?(?:\s*(?:[:=#]|\.{2,})\s*|\s+\.\s+|\s+))" + _CODE
     ),
 )
+_TWO_WORDS = re.compile(
+    r"^[\s*>#-]*(?P<key>)(?P<code>[A-Za-z]{1,3}\d{1,4}[ ][A-Za-z]{1,3}\d{1,4})"
+    r"(?=[\s,;:|)\]-]|$)(?P<rest>.*)$"
+)
+_STAMP = re.compile(
+    r"^\W{0,3}(?P<day>\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4})[T ,]+\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?"
+    r"(?: ?[AaPp][Mm])?\W*\s(?=\S)"
+)
 _NUMBER = re.compile(
     r"(?<![\w.,])[<>+\-−]?\s?\d+(?:[.,]\d+)?\s*(?:"
     r"(?:%|percent|per cent|por ciento|pour ?cent|prozent)\s*(?:/|per |por |par |pro |je )?"
@@ -80,10 +88,14 @@ class _Record:
 
 def table(lines: Sequence[str]) -> Table | None:
     """Cut paragraphs into a table with one row per detector and one column per phrase."""
+    lines, stamps = _without_stamps(lines)
     starts = _starts(lines)
     if len(starts) < 2:
         return None
     records, loose = _records(lines, starts)
+    for record in records if stamps else ():
+        if (stamp := stamps.get(record.number)) and _DATE not in record.cells:
+            record.put(_DATE, stamp)
     counts = Counter(key for record in records for key in record.cells)
     keys = _ordered(records, counts)
     if len(keys) < 2:
@@ -101,6 +113,20 @@ def table(lines: Sequence[str]) -> Table | None:
     if len(result.rows) > limits.MAX_ROWS:
         raise Unreadable(f"The print-out has more than {limits.MAX_ROWS:,} rows (line {last}).")
     return result
+
+
+def _without_stamps(lines: Sequence[str]) -> tuple[Sequence[str], dict[int, str]]:
+    """Take the day and time off lines of a journal that hold figures; give them by line."""
+    found = [_STAMP.match(line) for line in lines]
+    held = [match for match in found if match and day_in(match["day"])]
+    read = sum(1 for match in held if unit_in(fold(match.string)))
+    if len(held) < 2 or read < 0.5 * len(held) or len(held) < 0.5 * sum(map(bool, lines)):
+        return lines, {}
+    bare = [
+        line[match.end() :] if match else line for line, match in zip(lines, found, strict=True)
+    ]
+    stamps = {n: match["day"] for n, match in enumerate(found, 1) if match}
+    return bare, stamps
 
 
 def _ordered(records: list[_Record], counts: Counter[str]) -> list[str]:
@@ -139,7 +165,7 @@ def _start(line: str) -> tuple[str, str, str] | None:
         rest = line.lstrip()[spoken.end() :]
         return "", line.lstrip()[: spoken.end()], rest.strip(" ,;:|-–—\t")
     line = _COUNTED.sub("", line)
-    for pattern in _STARTS:
+    for pattern in (_TWO_WORDS, *_STARTS):
         match = pattern.match(line)
         if match is None:
             continue
@@ -232,6 +258,11 @@ def _read_rest(record: _Record, rest: str) -> None:
     if enclosed and not words.kind_of(fold(enclosed[1])):
         record.put(_LABEL, enclosed[1])
         rest = enclosed[2]
+    called = _CALLED.match(rest)
+    if called and _LABEL not in record.cells:
+        record.put(_LABEL, called[1])  # L01 S002 "Wash-down bay 3" photo: ...
+        if not (rest := called[2]):
+            return
     leader = _LEADER.match(rest)
     if leader and max(words.header_scores(fold(leader[1])).values(), default=0.0) < 0.85:
         record.put(_LABEL, leader[1])
@@ -254,6 +285,7 @@ def _read_rest(record: _Record, rest: str) -> None:
 
 _LEADER = re.compile(r"(.{2,60}?)\s*\.{3,}\s*(.+)$")
 _QUOTED = re.compile(r'"[^"]*"')
+_CALLED = re.compile(r'("[^"]{2,60}")\s*[:,–-]?\s*(.*)$')
 _HIDE = str.maketrans(
     {",": "\ue000", ";": "\ue001", "|": "\ue002", ":": "\ue003", "=": "\ue004", " ": "\ue005"}
 )
@@ -396,6 +428,10 @@ def _read_keyed(record: _Record, key: str, value: str) -> None:
     if number_in(value) is not None and said >= 0.6:
         record.put(key, value)
         return
+    if _KIND not in record.cells and words.is_pure_kind(folded) and said < 0.9:
+        record.put(_KIND, key)  # "photo: sens 2.40 %/ft"
+        _read_bare(record, value)
+        return
     names_kind = scores.get("kind", 0.0) >= 0.6 and scores.get("kind") == said
     if (
         _LABEL not in record.cells
@@ -439,7 +475,10 @@ def _read_bare(record: _Record, text: str) -> None:
                 key = ""
             record.put(key or _FIGURE, number)
         return
-    if words.verdict_of(folded):
+    said, _, last = text.rpartition(" ")
+    if said and is_blank(last) and words.is_heading_word(fold(said)):
+        record.put(said, "")  # "sens n/a"
+    elif words.verdict_of(folded):
         record.put(_VERDICT, text)
     elif _KIND not in record.cells and (
         words.kind_of(folded)

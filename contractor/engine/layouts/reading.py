@@ -339,8 +339,8 @@ def _printout(
         main.columns, main.guesses, main.units, main.context, date_order
     )
     figures = [place for place, guess in enumerate(main.guesses) if guess.meaning in OBSCURATIONS]
-    all_rows = []
     problems: list[Problem] = []
+    by_sheet: dict[str, list[rows.Row]] = {}
     if len(parts) > 1:
         parts = sorted(parts, key=lambda part: part.table.sheet)
     for part in parts:
@@ -348,9 +348,14 @@ def _printout(
         found, wrong = rows.read(
             lines, taken, main.columns, main.units, part.context, order=order,
             known_addresses=known_addresses, sensitivity=kind != "event_log", figures=figures,
+            kind_is_open=_may_name_kinds(main),
         )  # fmt: skip
-        all_rows += found
+        by_sheet[part.table.sheet] = found
         problems += wrong
+    if len(parts) > 1 and kind != "event_log":
+        by_sheet, wrong = rows.compare_sheets(by_sheet)
+        problems += wrong
+    all_rows = [row for found in by_sheet.values() for row in found]
     columns = _columns(main)
     questions: list[Question] = asking.questions(main.columns, main.guesses, main.units, columns)
     questions += date_question
@@ -403,6 +408,14 @@ def _taken(part: _Understood) -> dict[str, int]:
         for place, guess in enumerate(part.guesses)
         if guess.meaning and asking.confidence(guess, part.units[place]) >= LOOK_ONCE
     }
+
+
+def _may_name_kinds(part: _Understood) -> bool:
+    """Tell whether a column that is asked about may say what the devices are."""
+    return any(
+        asking.confidence(guess, unit) < LOOK_ONCE and "kind" in (guess.meaning, *guess.others)
+        for guess, unit in zip(part.guesses, part.units, strict=True)
+    )
 
 
 def _kind(held: set[str]) -> str:

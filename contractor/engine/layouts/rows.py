@@ -165,11 +165,13 @@ def read(
     known_addresses: Collection[str] = (),
     sensitivity: bool = True,
     figures: Collection[int] = (),
+    kind_is_open: bool = False,
 ) -> tuple[list[Row], list[Problem]]:
     """Read every row. `taken` gives the column of each meaning that is taken.
 
     `figures` are the columns that hold obscuration of some kind, taken or still to be asked: a row
-    with anything in them is a smoke detector's where no column says what kind it is.
+    with anything in them is a smoke detector's where no column says what kind it is. Not so while
+    `kind_is_open`: a column that may say it is asked about.
     """
     cells = {
         meaning: _Cell(meaning, facts[place], units[place], order, context)
@@ -184,7 +186,7 @@ def read(
     unit_place = taken.get("unit")
     readers = [(meaning, place, cells[meaning]) for meaning, place in taken.items()]
     for line in lines:
-        has_smoke = any(not is_blank(line.cells[place]) for place in figures)
+        has_smoke = not kind_is_open and any(not is_blank(line.cells[place]) for place in figures)
         row, found = _row(
             line,
             readers,
@@ -199,7 +201,7 @@ def read(
         rows.append(row)
         problems.extend(found)
     if "event" not in taken or sensitivity:
-        _find_duplicates(rows, problems)
+        find_duplicates(rows, problems)
     problems.sort(key=lambda problem: problem.row or 0)
     by_row = defaultdict(list)
     for problem in problems:
@@ -372,7 +374,8 @@ def _judge_values(row: Row, problems: list[Problem]) -> None:
         )
 
 
-def _find_duplicates(rows: list[Row], problems: list[Problem]) -> None:
+def find_duplicates(rows: list[Row], problems: list[Problem]) -> None:
+    """Say which rows give one address."""
     seen: dict[str, list[Row]] = {}
     for row in rows:
         if row.address:
@@ -395,6 +398,32 @@ def _find_duplicates(rows: list[Row], problems: list[Problem]) -> None:
                         "Keep one of them.",
                     )
                 )
+
+
+def compare_sheets(
+    by_sheet: dict[str, list[Row]],
+) -> tuple[dict[str, list[Row]], list[Problem]]:
+    """Say which rows give an address that stands in another sheet too."""
+    sheets_of: dict[str, list[str]] = defaultdict(list)
+    for sheet, found in by_sheet.items():
+        for address in {row.address.casefold() for row in found} - {""}:
+            sheets_of[address].append(sheet)
+    problems: list[Problem] = []
+    marked: dict[str, list[Row]] = {}
+    for sheet, found in by_sheet.items():
+        marked[sheet] = []
+        for row in found:
+            sheets = sheets_of.get(row.address.casefold(), [])
+            if len(sheets) > 1:
+                names = " and ".join(f"“{name}”" for name in sheets[:4])
+                sentence = (
+                    f"{row.address} stands in the sheets {names}. Keep one of them, or say in"
+                    " which loop each is."
+                )
+                problems.append(Problem(row.number, None, sentence))
+                row = row._replace(problems=(*row.problems, sentence))
+            marked[sheet].append(row)
+    return marked, problems
 
 
 def _addresses(

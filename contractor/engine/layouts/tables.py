@@ -225,7 +225,8 @@ def _heading_places(lines: list[Line], first: int, grid: Grid) -> list[int]:
         below = lines[place + 1]
         apart = below.number - line.number > 1 and bool(places)
         filled = sum(1 for cell in line.cells if cell)
-        if not places and filled == 1 and place and heads_columns(lines[place - 1]):
+        named = filled == 1 or words.STOREY.fullmatch(fold(line.whole))
+        if not places and named and place and heads_columns(lines[place - 1]):
             continue  # the name of the first section, between the headings and the rows
         if len(places) == 4 or (apart and not heads_columns(line)):
             break

@@ -63,7 +63,7 @@ HEADERS: dict[str, list[tuple[float, str]]] = {
     "setting_night": [(0.95, r"\b(night|noche|nuit|nacht|nachts|nocturno|nocturna|nocturne|night ?time|nachtbetrieb|unoccupied|desocupado|inoccupe)\b")],
     "now": [
         (1.0, r"\b(present|now|current|currently|actual|momentan|live|ist ?wert|istwert|aktuell\w*|actuel\w*|presente?|ahora|jetzt|momentanwert|derzeit\w*|instant\w*|en cours)\b"),
-        (0.7, r"\b(level|lvl|nivel|niveau|pegel|smoke|chamber|clean air|obscuration|obsc|obs|value|valor|valeur|wert|analog obs|ruhewert|reading|reads|lectura|lecture|humo|fumee|rauch|trubung|opacite|oscurecimiento)\b"),
+        (0.7, r"\b(level|lvl|nivel|niveau|pegel|smoke|chamber|clean air|obscuration|obsc|obs|value|valor|valeur|wert|analog obs|ruhewert|reading|reads|lectura|lecture|fond|humo|fumee|rauch|trubung|opacite|oscurecimiento)\b"),
     ],
     "peak": [
         (1.0, r"\b(peak|pk|pico|pointe|crete|spitze|spitzenwert|highest|hochst\w*|hochstwert|maximalwert)\b"),
@@ -189,7 +189,7 @@ SMOKE = re.compile(
     r"aspirat|duct|humo|fumee|rauch|streulicht|scatter|obscuration"
 )
 HEAT = re.compile(
-    r"heat|therm|\bht\b|\bth\b|\bfixed temp|rate of rise|\bror\b|termic|\bterm\b|calor|chaleur|warme|waerme|hitze|"
+    r"heat|therm|\bht\b|\bth\b|\bfixed temp|rate[ -]of[ -]rise|\bror\b|termic|\bterm\b|calor|chaleur|warme|waerme|hitze|"
     r"temperatur|\btemp\b|velocimetri"
 )
 COMBINED = re.compile(
@@ -291,7 +291,7 @@ def event_of(folded: str) -> str:
 
 _KIND_WORDS = re.compile(
     r"head|detector\w*|sensor\w*|detecteur\w*|melder|type|and|und|et|y|with|mit|avec|con|fixed|photo\w*|electric|smoke|optical|optic\w*|"
-    r"\w*rauch\w*|\w*warme\w*|thermal|heat|ionization|ion|combined|multi\w*|criteria|rate|of|rise|temperature|[^a-z]+"
+    r"\w*rauch\w*|\w*warme\w*|therm\w*|heat|ionization|ion|combined|multi\w*|criteria|rate|of|rise|temperature|[^a-z]+"
 )
 
 
@@ -317,6 +317,10 @@ FOOTERS = re.compile(
 SECTION = re.compile(
     r"\b(loop|slc|lazo|bucle|boucle|ring|ringleitung|schleife|linie|ligne|linea|circuit|circuito)\b\W{0,3}"
     r"(?:no\W*|nr\W*|number\W*|numero\W*)?([a-z]?\d{1,3})\b"
+)
+STOREY = re.compile(
+    r"\W*(?:floor|storey|zone|area|level|wing|piso|planta|zona|etage|niveau|geschoss|stockwerk|bereich|gruppe|group|groupe|grupo)"
+    r"\W{0,3}(?:no\W*|nr\W*)?[a-z0-9]{1,3}\W*"
 )
 PANEL = re.compile(
     r"\b(panel|node|control unit|zentrale|centrale|central|noeud|nodo)\b\W{0,3}(?:no\W*|nr\W*)?(\d{1,3})\b"
