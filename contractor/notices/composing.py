@@ -21,6 +21,7 @@ from contractor.findings.models import Finding
 from contractor.notices import queries
 from contractor.notices.models import NoticeKind
 from contractor.notices.services import Recipient, object_of_day, owe
+from contractor.readings import queries as readings
 from contractor.register import queries as register
 from contractor.schedule import lines
 from contractor.schedule import queries as schedule
@@ -44,6 +45,8 @@ def compose(*, firm_id: UUID, now: datetime) -> int:
     owed = _visits(firm_id, profile, now)
     owed += _impairments(firm_id, profile, slug, now)
     local = now.astimezone(ZoneInfo(profile.time_zone))
+    if local.hour >= MORNING:
+        owed += _missed(firm_id, profile, slug, local.date(), now)
     if local.weekday() == 0 and local.hour >= MORNING:
         owed += _week(firm_id, profile, slug, local.date(), now)
     return owed
@@ -117,6 +120,35 @@ def _impairments(firm_id: UUID, profile: FirmProfile, slug: str, now: datetime) 
                     "link": _link("findings:finding", slug, finding_id=finding.pk),
                 },
             ),
+            now=now,
+        )
+    return owed
+
+
+def _missed(firm_id: UUID, profile: FirmProfile, slug: str, today: date, now: datetime) -> int:
+    """Tell the office of each expected print-out that has not come: once, until another is due."""
+    owed = 0
+    missed = readings.list_missed(firm_id=firm_id, today=today)
+    office = [
+        Recipient(address, name)
+        for name, address in (tenancy.list_office_addresses(firm_id=firm_id) if missed else ())
+    ]
+    for one in missed:
+        said = {
+            "missed": one,
+            "firm": profile,
+            "days": (today - one.due_on).days,
+            "ways": _link("readings:by_itself", slug, system_id=one.system_id),
+            "take_in": _link("readings:take_in", slug, building_id=one.building_id),
+        }
+        owed += owe(
+            firm_id=firm_id,
+            kind=NoticeKind.MISSED,
+            object_id=one.system_id,
+            occurrence=one.due_on.isoformat(),
+            to=office,
+            subject=f"No print-out has come: {one.building}, {one.system}",
+            body=render_to_string("notices/mail/missed.txt", said),
             now=now,
         )
     return owed

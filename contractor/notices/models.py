@@ -12,6 +12,7 @@ class NoticeKind(models.TextChoices):
     WEEK = "week", "the week’s digest for the office"
     VISIT_COMING = "visit_coming", "a visit is coming"
     IMPAIRMENT = "impairment", "an impairment is open"
+    MISSED = "missed", "an expected print-out is missing"
     REPORT_READY = "report_ready", "a report is ready"
     CHAIN_HEAD = "chain_head", "the head of the chain of records"
 

@@ -6,8 +6,9 @@ import pytest
 
 from contractor.drift.models import DriftNotice
 from contractor.due import services as due
-from contractor.notices import composing
+from contractor.notices import composing, services
 from contractor.notices.models import Notice
+from contractor.readings import services as readings
 from tests import factories
 from tests.conftest import NOON
 
@@ -72,6 +73,51 @@ class TestImpairments:
         finding.save()
         composing.compose(firm_id=firm.pk, now=MONDAY + timedelta(days=3))
         assert len(said("impairment")) == 3
+
+
+class TestMissed:
+    @pytest.fixture
+    def weekly(self, system, office):
+        return readings.set_ways(
+            system=system, senders=[], accepts_alone=False, expected_days=7, member=office,
+            now=MONDAY - timedelta(days=10), today=date(2026, 11, 20),
+        )  # fmt: skip
+
+    def test_once_to_the_office_in_the_morning_after_it_is_late(self, firm, weekly, office):
+        # Expected on Friday the 27th; a day of grace; so it counts as missing from Sunday.
+        for hours in (-48, -25, -24.1):
+            composing.compose(firm_id=firm.pk, now=MONDAY + timedelta(hours=hours))
+        assert said("missed") == []
+        for day in range(-1, 3):
+            composing.compose(firm_id=firm.pk, now=MONDAY + timedelta(days=day))
+
+        (notice,) = said("missed")
+        assert notice.recipient == office.user.email
+        assert notice.subject == f"No print-out has come: Quillmarsh House, {weekly.system.name}"
+        assert "expected on 27 November, 2 days ago" in notice.body
+        assert "None has come so far; one is expected every 7 days." in notice.body
+        assert f"/systems/{weekly.system_id}/by-itself/" in notice.body
+
+    def test_again_only_after_one_has_come_and_the_next_is_missing(
+        self, firm, building, weekly, office
+    ):
+        composing.compose(firm_id=firm.pk, now=MONDAY)
+        readings.take_in(
+            building=building, system=weekly.system, filename="a.csv",
+            data=b"address,setting %/ft\nL1D001,2.4\nL1D002,2.4\n", member=office,
+            now=MONDAY + timedelta(hours=2),
+        )  # fmt: skip
+        for day in range(1, 12):
+            composing.compose(firm_id=firm.pk, now=MONDAY + timedelta(days=day))
+
+        assert [n.occurrence for n in said("missed")] == ["2026-11-27", "2026-12-07"]
+        assert "The last one came on 30 November 2026" in said("missed")[1].body
+
+    def test_not_to_whom_it_is_unwanted(self, firm, weekly, office):
+        services.unsubscribe(firm_id=firm.pk, address=office.user.email, kind="missed", now=MONDAY)
+        composing.compose(firm_id=firm.pk, now=MONDAY)
+
+        assert [n.state for n in said("missed")] == ["unwanted"]
 
 
 class TestWeek:
