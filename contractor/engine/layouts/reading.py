@@ -32,6 +32,7 @@ from contractor.engine.layouts.model import (
     Printout,
     Problem,
     Question,
+    Row,
     Unreadable,
     column_key,
 )
@@ -340,7 +341,7 @@ def _printout(
     )
     figures = [place for place, guess in enumerate(main.guesses) if guess.meaning in OBSCURATIONS]
     problems: list[Problem] = []
-    by_sheet: dict[str, list[rows.Row]] = {}
+    by_sheet: dict[str, list[Row]] = {}
     if len(parts) > 1:
         parts = sorted(parts, key=lambda part: part.table.sheet)
     for part in parts:
