@@ -40,6 +40,7 @@ AREAS = [
     "notices",
     "reports",
     "owners",
+    "custody",
     "operations",
     "demo",
 ]

@@ -57,6 +57,7 @@ urlpatterns = [
                 path("", include("contractor.notices.urls")),
                 path("", include("contractor.reports.urls")),
                 path("", include("contractor.operations.urls")),
+                path("", include("contractor.custody.urls")),
                 path("owners/", giving_views.owners, name="owners_overview"),
                 path("jobs/<uuid:job_id>/", views.job, name="job"),
                 path("lists/", views.kept_lists, name="kept_lists"),

@@ -333,6 +333,7 @@ class OwnedBuildingFactory(DjangoModelFactory):
 
 def everything_else(*, building, system, visit, at) -> dict[str, object]:
     """Make one each of what has keys in addresses: intake, row, record, report, job, alarm."""
+    from contractor.custody.models import Export
     from contractor.drift.models import Question
     from contractor.due.models import Done, EditionChange, LocalRule, SoftwareChange
     from contractor.field.models import Photo, Received, Review, Tablet
@@ -421,6 +422,9 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         what="Canary-7Q2M change",
         recorded_at=at,
     )
+    export = Export.objects.create(
+        firm_id=firm_id, sha256="0" * 64, size=1, rows=1, files=0, made_at=at
+    )
     job = Job.objects.create(
         firm_id=firm_id, key="x", task="x", title="Canary-7Q2M job", queued_at=at, seen_at=at
     )
@@ -459,6 +463,7 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     AgreedBuilding.objects.create(firm_id=firm_id, agreement=agreement, building=building)
     return {
         "subject_id": building.pk,
+        "export_id": export.pk,
         "list_id": SavedList.objects.create(
             firm_id=firm_id,
             page="visits:list",

@@ -48,6 +48,8 @@ APPEND_ONLY = {
     "owners_decision",
     "reports_handing",
     "reports_proof",
+    "custody_removal",
+    "custody_longerrule",
     "tenancy_auditline",
     "readings_reading",
     "readings_withdrawal",

@@ -1,0 +1,33 @@
+"""Read what is kept, and the exports that were made."""
+
+from pathlib import Path
+from uuid import UUID
+
+from django.conf import settings
+
+from contractor.custody.models import Export
+from contractor.tenancy.models import Job
+
+Missing = (Export.DoesNotExist,)
+
+
+def folder(*, firm_id: UUID) -> Path:
+    """Give the folder of a firm's exports: apart from its files, which each export holds."""
+    return Path(settings.DATA_DIR) / "exports" / str(firm_id)
+
+
+def list_exports(*, firm_id: UUID) -> list[Export]:
+    """List the exports that lie on this server, newest first."""
+    found = Export.objects.filter(firm_id=firm_id).select_related("asked_by")
+    return list(found.order_by("-made_at", "-pk"))
+
+
+def get_export(*, firm_id: UUID, export_id: UUID) -> Export:
+    """Get one export."""
+    return Export.objects.get(firm_id=firm_id, pk=export_id)
+
+
+def find_export_job(*, firm_id: UUID) -> Job | None:
+    """Find the latest job that makes an export."""
+    found = Job.objects.filter(firm_id=firm_id, key__startswith="export:")
+    return found.order_by("-queued_at", "-pk").first()
