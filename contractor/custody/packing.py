@@ -96,7 +96,8 @@ def list_files(firm_id: UUID) -> Iterator[tuple[str, str]]:
 def _people() -> str:
     columns = ", ".join(tables.PERSON)
     named = " union ".join(
-        f'select "{column}" from "{table}"' for table, column in tables.list_people()
+        f'select "{column}" from "{table}"'  # noqa: S608
+        for table, column in tables.list_people()
     )
     return f"select {columns} from tenancy_user where id in ({named}) order by id"  # noqa: S608
 
