@@ -199,11 +199,16 @@ def _read(typed: Mapping[str, Any]) -> tuple[dict[str, float | None], dict[str, 
     return read, stuck
 
 
+_NO_NUMBERS = (bool, np.bool_, complex, np.ndarray)
+
+
 def _number(value: Any) -> float | None:
     """Give NaN for what is not known, None for what is no number."""
+    if type(value) is float:
+        return value
     if value is None or (isinstance(value, str) and not value.strip()):
         return math.nan
-    if isinstance(value, bool | np.bool_ | complex | np.ndarray):
+    if isinstance(value, _NO_NUMBERS):
         return None
     try:
         return float(value)

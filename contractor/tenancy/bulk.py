@@ -55,7 +55,7 @@ def incoming(columns: Mapping[str, str], rows: Iterable[Sequence[Any]]) -> Itera
         with cursor.copy("copy pg_temp.incoming from stdin") as copy:
             for row in rows:
                 copy.write_row(row)
-        cursor.execute("analyze pg_temp.incoming")
+        # Not analyzed: the planner sees its size, and a join by hash needs no more.
         with joined_by_hash():
             yield cursor
         # A scope inside another ends without a commit (tests), so do not wait for one.

@@ -110,7 +110,7 @@ def _look_again(intake: Intake) -> tuple[list[Printed], list[Matched], DeviceLis
         lock_list(intake.system)
         rows = load_rows(intake=intake)
         listed = DeviceList.of(intake.system)
-        matched = match_again(intake=intake, rows=rows, listed=listed)
+        matched = match_again(intake=intake, rows=rows, listed=listed, with_reasons=True)
     unseen = [
         (row, one)
         for row, one in zip(rows, matched, strict=True)
@@ -149,7 +149,7 @@ def _accept(
     pairs = [(row, one) for row, one in zip(rows, matched, strict=True) if not row.is_left_out]
     bad = sum(one.outcome == RowOutcome.PROBLEM for _, one in pairs)
     good = [
-        Good(row, one, one.device.pk if one.device else uuid7())
+        Good(row, one, one.device.pk if one.device else row.key)
         for row, one in pairs
         if one.outcome != RowOutcome.PROBLEM
     ]
@@ -310,13 +310,13 @@ def _write_readings(*, intake: Intake, readings: list[tuple[Any, ...]]) -> None:
 
 def _readings(*, intake: Intake, good: list[Good]) -> Iterator[tuple[Any, ...]]:
     """Give the readings as found, then those as left."""
-    for stage, all_terms in (
-        (Stage.AS_FOUND, [found.one.terms for found in good]),
-        (Stage.AS_LEFT, [found.one.left for found in good]),
-    ):
-        for at, verdict in matching.judge_terms(all_terms).items():
-            found, terms = good[at], all_terms[at]
-            assert terms is not None
+    as_found = [(found, found.one.terms, found.one.judged) for found in good]
+    left = matching.judge_terms([found.one.left for found in good])
+    as_left = [(good[at], good[at].one.left, verdict) for at, verdict in left.items()]
+    for stage, judged in ((Stage.AS_FOUND, as_found), (Stage.AS_LEFT, as_left)):
+        for found, terms, verdict in judged:
+            if terms is None or verdict is None:
+                continue
             limit, used = terms.limit, terms.allowance_used
             drift = terms.drift
             if drift is None and used is not None and limit is not None:

@@ -4,6 +4,9 @@ import json
 from collections.abc import Iterable, Sequence
 from uuid import UUID
 
+from django.db.models import TextField
+from django.db.models.functions import Cast
+
 from contractor.engine import layouts
 from contractor.readings.models import Intake, IntakeKind, IntakeRow, IntakeState
 from contractor.readings.services.logs import match_lines
@@ -55,18 +58,39 @@ def load_rows(*, intake: Intake, row_ids: Sequence[UUID] | None = None) -> list[
     rows = IntakeRow.objects.filter(firm_id=intake.firm_id, intake=intake)
     if row_ids is not None:
         rows = rows.filter(pk__in=row_ids)
+    as_text = [Cast(name, TextField()) for name in ("corrected", "differs")]
     return [
-        Printed(*values)
-        for values in rows.order_by("number", "pk").values_list(
+        Printed(
+            number=number,
+            understood=understood,
+            # Most rows have neither, and reading ten thousand empty ones takes its time.
+            corrected=json.loads(corrected) if corrected != "{}" else {},
+            is_left_out=is_left_out,
+            pk=pk,
+            outcome=outcome,
+            differs=json.loads(differs) if differs != "[]" else [],
+            device_id=device_id,
+            verdict=verdict,
+        )
+        for (
+            number,
+            understood,
+            is_left_out,
+            pk,
+            outcome,
+            device_id,
+            verdict,
+            corrected,
+            differs,
+        ) in rows.order_by("number", "pk").values_list(
             "number",
             "understood",
-            "corrected",
             "is_left_out",
             "pk",
             "outcome",
-            "differs",
             "device_id",
             "verdict",
+            *as_text,
         )
     ]
 
@@ -116,17 +140,21 @@ def write_rows(
         )
 
 
-def match(*, intake: Intake, rows: Sequence[Printed], listed: DeviceList) -> list[Matched]:
+def match(
+    *, intake: Intake, rows: Sequence[Printed], listed: DeviceList, with_reasons: bool = False
+) -> list[Matched]:
     """Match rows to the list as it is now, in the way of what the file holds."""
     if intake.kind == IntakeKind.EVENT_LOG:
         return match_lines(rows, listed=listed, system=intake.system)
     states_facts = intake.kind == IntakeKind.DEVICE_LIST
-    return match_rows(rows, listed=listed, states_facts=states_facts)
+    return match_rows(rows, listed=listed, states_facts=states_facts, with_reasons=with_reasons)
 
 
-def match_again(*, intake: Intake, rows: Sequence[Printed], listed: DeviceList) -> list[Matched]:
+def match_again(
+    *, intake: Intake, rows: Sequence[Printed], listed: DeviceList, with_reasons: bool = False
+) -> list[Matched]:
     """Match rows to the list as it is now, and keep what is found of them."""
-    matched = match(intake=intake, rows=rows, listed=listed)
+    matched = match(intake=intake, rows=rows, listed=listed, with_reasons=with_reasons)
     changed = [(row, one) for row, one in zip(rows, matched, strict=True) if differs(row, one)]
     if not changed:
         return matched

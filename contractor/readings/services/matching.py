@@ -117,14 +117,20 @@ class Matched:
     terms: Terms | None  # what its reading is judged by, where it holds one
     left: Terms | None = None  # and what it was left at, by which that is judged
     verdict: str = VerdictState.NOT_JUDGED
+    judged: sensitivity.Verdict | None = None  # the verdict with its reason, where it was asked for
 
 
 def match_rows(
-    rows: Sequence[Printed], *, listed: DeviceList, states_facts: bool = False
+    rows: Sequence[Printed],
+    *,
+    listed: DeviceList,
+    states_facts: bool = False,
+    with_reasons: bool = False,
 ) -> list[Matched]:
     """Match all rows of a file to the list as it is now, and judge their readings.
 
     states_facts: it is a device list, so what it states of a device on the list changes it.
+    with_reasons: give each verdict with its reason, which takes longer than its state alone.
     """
     twins = _find_twins(rows, listed=listed)
     matched = [
@@ -132,7 +138,10 @@ def match_rows(
         for row in rows
     ]
     held = [one for one in matched if one.terms is not None]
-    if held:
+    if held and with_reasons:
+        for at, verdict in judge_terms([one.terms for one in matched]).items():
+            matched[at].judged, matched[at].verdict = verdict, str(verdict.state)
+    elif held:
         states = judge_many([one.terms for one in held if one.terms is not None]).state.tolist()
         for one, state in zip(held, states, strict=True):
             one.verdict = state

@@ -93,6 +93,12 @@ class Printed:
     device_id: UUID | None = None
     verdict: str = ""
 
+    @property
+    def key(self) -> UUID:
+        """The row's key; it has one once it is kept."""
+        assert self.pk is not None
+        return self.pk
+
     @cached_property
     def said(self) -> dict[str, Any]:
         """What counts of the row: as understood, then as corrected."""

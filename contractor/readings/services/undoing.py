@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from uuid import UUID
 
@@ -14,6 +15,7 @@ from contractor.readings.models import (
     IntakeState,
     LogLine,
     Reading,
+    RowOutcome,
     RunStart,
 )
 from contractor.readings.services import listing, logs
@@ -65,7 +67,11 @@ def undo(*, intake: Intake, member: Member, now: datetime) -> tuple[Intake, list
             " ago. Withdraw single readings instead."
         )
     lock_list(intake.system)
-    rows = [row for row in load_rows(intake=intake) if row.device_id is not None]
+    rows = [
+        replace(row, device_id=row.device_id or row.pk)
+        for row in load_rows(intake=intake)
+        if row.device_id is not None or _added(intake, row)
+    ]
     _withdraw(intake=intake, member=member, now=now)
     RunStart.objects.filter(firm_id=intake.firm_id, intake=intake).delete()
     stays = _take_off(intake=intake, rows=rows, today=now.date())
@@ -101,9 +107,17 @@ def _withdraw(*, intake: Intake, member: Member, now: datetime) -> None:
         )
 
 
+def _added(intake: Intake, row: Printed) -> bool:
+    """Whether accepting this row added a device to the list."""
+    if intake.kind == IntakeKind.EVENT_LOG or row.is_left_out:
+        return False
+    # Rows accepted before devices took their row's key carry a mark instead.
+    return row.outcome == RowOutcome.NEW or bool(row.understood.get("made"))
+
+
 def _take_off(*, intake: Intake, rows: Sequence[Printed], today: date) -> list[str]:
     """Take the devices that were added off the list; say which have to stay, and why."""
-    made = [row.device_id for row in rows if row.device_id and row.understood.get("made")]
+    made = [row.device_id for row in rows if row.device_id and _added(intake, row)]
     if not made:
         return []
     built = _built_on(intake=intake, device_ids=made)
