@@ -151,6 +151,17 @@ class TestNothingInSilence:
         assert [row.address for row in rows] == ["A1", "A2", "A3", "B1", "B2", "B3"]
         assert rows[3].setting == 2.8
 
+    def test_a_problem_on_one_side_is_not_the_other_sides(self):
+        data = table(
+            "Address,Type,Setting %/ft,Address,Type,Setting %/ft",
+            "A1,smoke,2.4,B1,smoke,2.8", "A2,smoke,illegible,B2,smoke,2.4",
+            "A3,smoke,2.0,B3,smoke,2.8", "A4,smoke,2.0,B4,smoke,2.8",
+        )  # fmt: skip
+
+        rows = layouts.read(data).rows
+
+        assert {row.address for row in rows if row.problems} == {"A2"}
+
     def test_names_the_line_where_another_table_begins(self):
         data = table(
             "Address,Type,Setting %/ft", "A1,smoke,2.4", "A2,smoke,2.4", "A3,smoke,2.0",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import bisect
 import math
 from collections import defaultdict
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
 from datetime import date, datetime
 from typing import Any
 
@@ -182,7 +182,8 @@ def read(
         dates.chosen(context.printed, order) if order or not _unsure(context.printed) else None
     )
     rows: list[Row] = []
-    problems: list[Problem] = []
+    # By row, not by line: where tables stand side by side, a line holds several rows.
+    of_row: list[list[Problem]] = []
     unit_place = taken.get("unit")
     readers = [(meaning, place, cells[meaning]) for meaning, place in taken.items()]
     for line in lines:
@@ -199,18 +200,16 @@ def read(
             unit_place,
         )
         rows.append(row)
-        problems.extend(found)
+        of_row.append(found)
     if "event" not in taken or sensitivity:
-        find_duplicates(rows, problems)
+        for place, problem in _find_duplicates(rows):
+            of_row[place].append(problem)
+    rows = [
+        row._replace(problems=tuple(problem.sentence for problem in found)) if found else row
+        for row, found in zip(rows, of_row, strict=True)
+    ]
+    problems = [problem for found in of_row for problem in found]
     problems.sort(key=lambda problem: problem.row or 0)
-    by_row = defaultdict(list)
-    for problem in problems:
-        by_row[problem.row].append(problem.sentence)
-    if by_row:
-        rows = [
-            row._replace(problems=tuple(by_row[row.number])) if row.number in by_row else row
-            for row in rows
-        ]
     return rows, problems
 
 
@@ -374,30 +373,24 @@ def _judge_values(row: Row, problems: list[Problem]) -> None:
         )
 
 
-def find_duplicates(rows: list[Row], problems: list[Problem]) -> None:
-    """Say which rows give one address."""
-    seen: dict[str, list[Row]] = {}
-    for row in rows:
+def _find_duplicates(rows: list[Row]) -> Iterator[tuple[int, Problem]]:
+    seen: dict[str, list[int]] = {}
+    for place, row in enumerate(rows):
         if row.address:
-            seen.setdefault(row.address.casefold(), []).append(row)
+            seen.setdefault(row.address.casefold(), []).append(place)
     for same in seen.values():
         if len(same) > 1:
-            numbers = [str(row.number) for row in same]
+            numbers = [str(rows[place].number) for place in same]
             both = (
                 " and ".join([", ".join(numbers[:-1]), numbers[-1]])
                 if len(numbers) < 8
                 else f"{', '.join(numbers[:6])} and {len(numbers) - 6} more"
             )
-            for row in same:
-                problems.append(
-                    Problem(
-                        row.number,
-                        None,
-                        f"{row.address} is printed "
-                        f"{'twice' if len(same) == 2 else f'{len(same)} times'}: rows {both}. "
-                        "Keep one of them.",
-                    )
-                )
+            times = "twice" if len(same) == 2 else f"{len(same)} times"
+            for place in same:
+                row = rows[place]
+                sentence = f"{row.address} is printed {times}: rows {both}. Keep one of them."
+                yield place, Problem(row.number, None, sentence)
 
 
 def compare_sheets(

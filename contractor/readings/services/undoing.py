@@ -24,7 +24,7 @@ from contractor.readings.services.drafts import load_rows, lock, lock_list
 from contractor.readings.services.printed import Printed
 from contractor.readings.services.standing import refresh_standing
 from contractor.register.models import Device
-from contractor.tenancy.bulk import incoming
+from contractor.tenancy.bulk import incoming, joined_by_hash
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
@@ -74,7 +74,8 @@ def undo(*, intake: Intake, member: Member, now: datetime) -> tuple[Intake, list
     ]
     _withdraw(intake=intake, member=member, now=now)
     RunStart.objects.filter(firm_id=intake.firm_id, intake=intake).delete()
-    stays = _take_off(intake=intake, rows=rows, today=now.date())
+    with joined_by_hash():
+        stays = _take_off(intake=intake, rows=rows, today=now.date())
     listing.change_back(intake=intake, rows=rows)
     stays += logs.take_back_lines(intake=intake)
     refresh_standing(device_ids=[row.device_id for row in rows if row.device_id])
