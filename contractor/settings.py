@@ -25,6 +25,7 @@ BACKUP_KEEP = env.words("BACKUP_KEEP", "7,5,12")  # days, weeks, months
 
 AREAS = [
     "register",
+    "people",
     "findings",
     "readings",
     "alarms",
@@ -58,6 +59,8 @@ INSTALLED_APPS = [
     "rest_framework",
     "allauth",
     "allauth.account",
+    "allauth.mfa",
+    "allauth.usersessions",
 ]
 MIDDLEWARE = [
     "contractor.operations.middleware.watched",
@@ -139,6 +142,14 @@ ACCOUNT_RATE_LIMITS = {"login": "60/m/ip", "login_failed": "10/m/ip,5/5m/key"}
 ALLAUTH_TRUSTED_PROXY_COUNT = 1 if BEHIND_TLS else 0
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_LOGOUT_ON_GET = False
+ACCOUNT_REAUTHENTICATION_TIMEOUT = 900
+MFA_ADAPTER = "contractor.tenancy.accounts.SealedFactors"
+MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
+MFA_PASSKEY_LOGIN_ENABLED = True
+MFA_ALLOW_UNVERIFIED_EMAIL = True  # a seat comes by invitation to the address
+MFA_TOTP_ISSUER = "Driftbook"
+MFA_TOTP_TOLERANCE = 1
+MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = not BEHIND_TLS  # browsers allow it at localhost only
 
 SESSION_COOKIE_AGE = 14 * 24 * 3600
 SESSION_COOKIE_HTTPONLY = True

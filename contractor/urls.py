@@ -8,6 +8,7 @@ from contractor.field.urls import office_pages
 from contractor.notices.views import unsubscribe
 from contractor.operations.views import measured
 from contractor.owners import giving_views, shared_views
+from contractor.people.views import joining
 from contractor.rates import views as rates
 from contractor.readings.api import HandIn
 from contractor.register import urls as register
@@ -37,6 +38,10 @@ urlpatterns = [
     path("readyz", views.readyz, name="readyz"),
     path("metrics", measured, name="metrics"),
     path("accounts/", include("allauth.account.urls")),
+    path("accounts/2fa/", include("allauth.mfa.urls")),
+    path("accounts/sessions/", include("allauth.usersessions.urls")),
+    path("set-up/", joining.set_up, name="set_up"),
+    path("invitation/<str:token>/", joining.invitation, name="invitation"),
     path("unsubscribe/<str:token>/", unsubscribe, name="unsubscribe"),
     path(
         "f/<slug:firm>/",
@@ -46,6 +51,7 @@ urlpatterns = [
                 path("", include("contractor.search.urls")),
                 path("", include((REGISTER, register.app_name))),
                 path("", include("contractor.readings.urls")),
+                path("", include("contractor.people.urls")),
                 path("", include("contractor.findings.urls")),
                 path("", include((ALARMS, alarms.app_name))),
                 path("", include("contractor.agreements.urls")),

@@ -337,7 +337,8 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     from contractor.drift.models import Question
     from contractor.due.models import Done, EditionChange, LocalRule, SoftwareChange
     from contractor.field.models import Photo, Received, Review, Tablet
-    from contractor.notices.models import Notice
+    from contractor.notices.models import Bounce, Notice
+    from contractor.people.models import Invitation, Licence
     from contractor.readings.models import Intake, IntakeRow, LogLine
     from contractor.reports.models import Report
     from contractor.tenancy.models import Deed, Job, SavedList
@@ -461,7 +462,35 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     customer = building.customer
     agreement = AgreementFactory(customer=customer, number="Canary-7Q2M-1")
     AgreedBuilding.objects.create(firm_id=firm_id, agreement=agreement, building=building)
+    notice = Notice.objects.create(
+        firm_id=firm_id,
+        kind="week",
+        object_id=building.pk,
+        occurrence="2026-W48",
+        recipient="canary@example.org",
+        subject="Canary-7Q2M week",
+        body="Canary-7Q2M",
+        not_before=at,
+        message_id="<x@localhost>",
+        owed_at=at,
+    )
     return {
+        "member_id": member.pk,
+        "licence_id": Licence.objects.create(
+            firm_id=firm_id, member=member, kind="Canary-7Q2M licence"
+        ).pk,
+        "invitation_id": Invitation.objects.create(
+            firm_id=firm_id,
+            email="canary-7q2m@example.org",
+            name="Canary-7Q2M guest",
+            role="office",
+            invited_by=member,
+            invited_at=at,
+            ends_at=at,
+        ).pk,
+        "bounce_id": Bounce.objects.create(
+            firm_id=firm_id, address="canary@example.org", notice=notice, came_at=at
+        ).pk,
         "subject_id": building.pk,
         "export_id": export.pk,
         "list_id": SavedList.objects.create(
@@ -490,18 +519,7 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         "instrument_id": InstrumentFactory(firm_id=firm_id, name="Canary-7Q2M tester").pk,
         "agreement_id": agreement.pk,
         "question_id": question.pk,
-        "notice_id": Notice.objects.create(
-            firm_id=firm_id,
-            kind="week",
-            object_id=building.pk,
-            occurrence="2026-W48",
-            recipient="canary@example.org",
-            subject="Canary-7Q2M week",
-            body="Canary-7Q2M",
-            not_before=at,
-            message_id="<x@localhost>",
-            owed_at=at,
-        ).pk,
+        "notice_id": notice.pk,
         "intake_id": intake.pk,
         "row_id": row.pk,
         "line_id": line.pk,

@@ -22,7 +22,7 @@ from tests.conftest import NOON
 
 METHODS = ("get", "head", "post", "put", "patch", "delete", "options")
 #: Sets of addresses of libraries, each with its own tests: sign-in.
-FOREIGN = {"account_", "socialaccount_"}
+FOREIGN = {"account_", "socialaccount_", "mfa_", "usersessions_"}
 
 
 def routes() -> Iterator[tuple[str, str, Any]]:

@@ -9,8 +9,13 @@ class FieldConfig(AppConfig):
     name = "contractor.field"
 
     def ready(self) -> None:
-        """Have sign-off ask what the tablets still hold."""
+        """Have sign-off ask what the tablets still hold; revoke a leaver's tablets."""
         from contractor.field import queries
+        from contractor.field.services import parting
+        from contractor.tenancy import leaving
         from contractor.visits import barriers
 
         barriers.register("field", queries.list_barriers)
+        leaving.register(
+            "tablets", leaving.Ending("tablets revoked", parting.tell_tablets, parting.revoke_own)
+        )

@@ -20,13 +20,15 @@ from contractor.findings import queries as findings
 from contractor.findings.models import Finding
 from contractor.notices import queries
 from contractor.notices.models import NoticeKind
-from contractor.notices.services import Recipient, object_of_day, owe
+from contractor.notices.services import LINK, Recipient, object_of_day, owe
+from contractor.people import queries as people
 from contractor.readings import queries as readings
 from contractor.register import queries as register
 from contractor.schedule import lines
 from contractor.schedule import queries as schedule
 from contractor.schedule.lines import Together
 from contractor.schedule.queries import Booking
+from contractor.tenancy import nights
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import FirmProfile
 
@@ -44,9 +46,15 @@ def compose(*, firm_id: UUID, now: datetime) -> int:
     slug = tenancy.get_slug(firm_id=firm_id)
     owed = _visits(firm_id, profile, now)
     owed += _impairments(firm_id, profile, slug, now)
+    owed += _missed_night(firm_id, profile, slug, now)
+    owed += sum(
+        owe_invitation(firm_id=firm_id, invitation_id=one.pk, now=now)
+        for one in people.list_invitations(firm_id=firm_id)
+    )
     local = now.astimezone(ZoneInfo(profile.time_zone))
     if local.hour >= MORNING:
         owed += _missed(firm_id, profile, slug, local.date(), now)
+        owed += _licences(firm_id, profile, slug, local.date(), now)
     if local.weekday() == 0 and local.hour >= MORNING:
         owed += _week(firm_id, profile, slug, local.date(), now)
     return owed
@@ -154,6 +162,83 @@ def _missed(firm_id: UUID, profile: FirmProfile, slug: str, today: date, now: da
     return owed
 
 
+def owe_invitation(*, firm_id: UUID, invitation_id: UUID, now: datetime) -> int:
+    """Owe the mail of an invitation that is open; its link is put in when it is sent."""
+    invitation = people.get_invitation(firm_id=firm_id, invitation_id=invitation_id)
+    if not people.is_open(invitation, now):
+        return 0
+    profile = tenancy.get_profile(firm_id=firm_id)
+    return owe(
+        firm_id=firm_id,
+        kind=NoticeKind.INVITATION,
+        object_id=invitation.pk,
+        occurrence=invitation.invited_at.date().isoformat(),
+        to=[Recipient(invitation.email, invitation.name)],
+        subject=f"A seat at {profile.name}",
+        body=render_to_string(
+            "notices/mail/invitation.txt",
+            {"invitation": invitation, "firm": profile, "link": LINK},
+        ),
+        now=now,
+    )
+
+
+def _licences(firm_id: UUID, profile: FirmProfile, slug: str, today: date, now: datetime) -> int:
+    """Tell a member, or the principals, sixty and again fourteen days before a licence ends."""
+    owed = 0
+    principals = [
+        Recipient(address, name)
+        for name, address in tenancy.list_principal_addresses(firm_id=firm_id)
+    ]
+    for one in people.list_ending(firm_id=firm_id, until=today + people.AHEAD[0]):
+        if one.ends_on is None or one.ends_on < today:
+            continue
+        near = min(ahead for ahead in people.AHEAD if one.ends_on - today <= ahead)
+        theirs = [Recipient(one.member.user.email, one.member.name)] if one.member else []
+        owed += owe(
+            firm_id=firm_id,
+            kind=NoticeKind.LICENCE,
+            object_id=one.pk,
+            occurrence=f"{one.ends_on} {near.days}",
+            to=[*principals, *theirs],
+            subject=f"{one.member.name if one.member else profile.name}: {one.kind} ends on"
+            f" {one.ends_on:%-d %B}",
+            body=render_to_string(
+                "notices/mail/licence.txt",
+                {
+                    "licence": one,
+                    "firm": profile,
+                    "link": _link("people:list", slug),
+                },
+            ),
+            now=now,
+        )
+    return owed
+
+
+def _missed_night(firm_id: UUID, profile: FirmProfile, slug: str, now: datetime) -> int:
+    """Tell the principals, once a night, that a night did not run to its end."""
+    night = nights.find_missed(firm_id=firm_id, now=now)
+    if night is None:
+        return 0
+    return owe(
+        firm_id=firm_id,
+        kind=NoticeKind.NIGHT,
+        object_id=object_of_day(firm_id=firm_id),
+        occurrence=night.on.isoformat(),
+        to=[
+            Recipient(address, name)
+            for name, address in tenancy.list_principal_addresses(firm_id=firm_id)
+        ],
+        subject=f"The night of {night.on:%-d %B} did not run to its end",
+        body=render_to_string(
+            "notices/mail/night.txt",
+            {"night": night, "firm": profile, "link": _link("people:nights", slug)},
+        ),
+        now=now,
+    )
+
+
 @dataclass(frozen=True)
 class Soiling:
     """Detectors of one building that came near their limit since last week."""
@@ -189,6 +274,7 @@ class Week:
     soiling: list[Soiling]
     agreements: list[object]
     instruments: list[object]
+    licences: list[object]
     uncertain: int
 
     @property
@@ -202,6 +288,7 @@ class Week:
             or self.soiling
             or self.agreements
             or self.instruments
+            or self.licences
             or self.uncertain
         )
 
@@ -227,6 +314,7 @@ def load_week(*, firm_id: UUID, today: date) -> Week:
             for one in register.list_instruments(firm_id=firm_id)
             if one.calibration_ends_on and one.calibration_ends_on <= today + CALIBRATIONS_AHEAD
         ],
+        licences=list(people.list_ending(firm_id=firm_id, until=today + people.AHEAD[0])),
         uncertain=states.get("unknown", 0) + states.get("failed", 0),
     )
 

@@ -15,10 +15,21 @@ class NoticeKind(models.TextChoices):
     MISSED = "missed", "an expected print-out is missing"
     REPORT_READY = "report_ready", "a report is ready"
     CHAIN_HEAD = "chain_head", "the head of the chain of records"
+    INVITATION = "invitation", "a seat is offered"
+    LICENCE = "licence", "a licence ends"
+    NIGHT = "night", "a night did not run"
 
 
 #: What nobody can switch off: protection is out of service, or work is owed to the owner.
-KEPT = frozenset({NoticeKind.IMPAIRMENT, NoticeKind.REPORT_READY, NoticeKind.CHAIN_HEAD})
+KEPT = frozenset(
+    {
+        NoticeKind.IMPAIRMENT,
+        NoticeKind.REPORT_READY,
+        NoticeKind.CHAIN_HEAD,
+        NoticeKind.INVITATION,
+        NoticeKind.NIGHT,
+    }
+)
 
 
 class NoticeState(models.TextChoices):
@@ -30,6 +41,7 @@ class NoticeState(models.TextChoices):
     FAILED = "failed", "not sent"
     UNKNOWN = "unknown", "not known whether it was sent"
     UNWANTED = "unwanted", "not wanted"
+    HELD = "held", "held back: mail to this address came back"
 
 
 class Notice(FirmModel):
@@ -61,6 +73,7 @@ class Notice(FirmModel):
 
     class Meta(FirmModel.Meta):
         constraints = [
+            *FirmModel.Meta.constraints,
             SameFirm("resent_by"),
             models.UniqueConstraint(
                 fields=["firm", "kind", "object_id", "occurrence", "recipient"],
@@ -75,7 +88,7 @@ class Notice(FirmModel):
     @property
     def is_uncertain(self) -> bool:
         """Whether a person has to decide."""
-        return self.state in (NoticeState.UNKNOWN, NoticeState.FAILED)
+        return self.state in (NoticeState.UNKNOWN, NoticeState.FAILED, NoticeState.HELD)
 
 
 class Refusal(FirmModel):
@@ -90,4 +103,39 @@ class Refusal(FirmModel):
             models.UniqueConstraint(
                 fields=["firm", "address", "kind"], name="one_refusal_per_person_and_kind"
             ),
+        ]
+
+
+class Bounce(FirmModel):
+    """A mail of ours came back: its address gets no more until somebody clears it."""
+
+    address = models.EmailField()
+    notice = models.ForeignKey(
+        Notice, models.CASCADE, db_constraint=False, db_index=False, related_name="+"
+    )
+    status = models.CharField(max_length=12, blank=True)  # "5.1.1" (RFC 3463)
+    said = models.CharField(max_length=300, blank=True)  # by the mail server
+    came_at = models.DateTimeField()
+    cleared_at = models.DateTimeField(null=True)
+    cleared_by = models.ForeignKey(
+        Member, models.PROTECT, null=True, db_constraint=False, db_index=False, related_name="+"
+    )
+
+    class Meta(FirmModel.Meta):
+        constraints = [
+            *FirmModel.Meta.constraints,
+            SameFirm("notice"),
+            SameFirm("cleared_by"),
+            models.UniqueConstraint(
+                fields=["firm", "notice"],
+                condition=models.Q(cleared_at=None),
+                name="one_open_bounce_per_notice",
+            ),
+        ]
+        indexes = [
+            models.Index(
+                fields=["firm", "address"],
+                condition=models.Q(cleared_at=None),
+                name="bounce_by_address",
+            )
         ]

@@ -13,8 +13,10 @@ from django.db.models import F
 from django.urls import reverse
 
 from contractor import jobs
-from contractor.notices.models import KEPT, Notice, NoticeState, Refusal
+from contractor.notices import bouncing
+from contractor.notices.models import KEPT, Notice, NoticeKind, NoticeState, Refusal
 from contractor.notices.posting import Fate, Post
+from contractor.people.services import address_of as address_to_join
 from contractor.tenancy.models import Firm, Member
 from contractor.tenancy.services import write_audit
 
@@ -24,6 +26,10 @@ WAITS = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60, 180))
 #: A claim this old belongs to a sender that is gone.
 SILENT = timedelta(minutes=10)
 _SALT = "notices.unsubscribe"
+
+
+#: Stands in a mail's text where a link is put in when it is sent, and nowhere else.
+LINK = "[the link stands in the mail alone]"
 
 
 class UnableToSend(Exception):
@@ -63,6 +69,7 @@ def owe(
             "address", flat=True
         )
     )
+    returned = bouncing.list_returned(firm_id=firm_id, addresses=people)
     rows = [
         Notice(
             firm_id=firm_id,
@@ -75,9 +82,7 @@ def owe(
             body=body,
             html=html,
             not_before=not_before or now,
-            state=NoticeState.UNWANTED
-            if address in refused and kind not in KEPT
-            else NoticeState.QUEUED,
+            state=_first_state(address, kind, refused, returned),
             owed_at=now,
         )
         for address, one in people.items()
@@ -90,6 +95,12 @@ def owe(
     if owed:
         jobs.enqueue("notices.send", firm_id=firm_id)
     return owed
+
+
+def _first_state(address: str, kind: str, refused: set[str], returned: set[str]) -> str:
+    if address in refused and kind not in KEPT:
+        return NoticeState.UNWANTED
+    return NoticeState.HELD if address in returned else NoticeState.QUEUED
 
 
 def _host() -> str:
@@ -115,6 +126,9 @@ def claim(*, firm_id: UUID, now: datetime) -> Notice | None:
 def deliver(*, notice: Notice, post: Post, slug: str) -> Fate:
     """Hand a claimed notice to the mail server. No transaction is open meanwhile."""
     unsubscribe = ""
+    if notice.kind == NoticeKind.INVITATION:
+        # Put in here and not kept: who reads the outbox must not be able to take the seat.
+        notice.body = notice.body.replace(LINK, address_to_join(slug=slug, key=notice.object_id))
     if notice.kind not in KEPT:
         unsubscribe = address_to_unsubscribe(slug=slug, address=notice.recipient, kind=notice.kind)
     return post.send(notice=notice, unsubscribe=unsubscribe)

@@ -57,6 +57,12 @@ def compose(*, firm_id: UUID, **_newer: object) -> None:
     composing.compose(firm_id=firm_id, now=timezone.now())
 
 
+@shared_task(name="notices.invite", base=FirmTask)
+def invite(*, firm_id: UUID, invitation_id: str, **_newer: object) -> None:
+    """Owe the mail of one invitation. Running it twice owes nothing more."""
+    composing.owe_invitation(firm_id=firm_id, invitation_id=UUID(invitation_id), now=timezone.now())
+
+
 @shared_task(name="notices.hour")
 def hour(**_newer: object) -> None:
     """Queue every firm's hour: it is eight in the morning somewhere."""

@@ -3,13 +3,15 @@
 from uuid import UUID
 
 from django.contrib import messages
+from django.core.exceptions import ObjectDoesNotExist
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_POST
 
-from contractor.notices import queries, services
+from contractor.notices import bouncing, queries, services
 from contractor.tenancy.permissions import Permission
 from contractor.tenancy.scope import scope
 from contractor.web.door import FirmRequest, firm_view, open_view, or_404
@@ -31,6 +33,7 @@ def notices(request: FirmRequest) -> HttpResponse:
         "page": Paginator(found, 60).get_page(request.GET.get("page")),
         "states": [(value, words, counts.get(value, 0)) for value, words in queries.STATES],
         "state": state,
+        "bounces": list(bouncing.list_bounces(firm_id=firm_id)[:50]),
         "uncertain": counts.get("unknown", 0) + counts.get("failed", 0),
         "section": "Notices",
     }
@@ -53,6 +56,20 @@ def notice(request: FirmRequest, notice_id: UUID) -> HttpResponse:
             messages.success(request, "Noted." if "settle" in request.POST else "It is sent again.")
         return redirect("notices:notice", firm=request.firm.slug, notice_id=found.pk)
     return render(request, "notices/notice.html", {"notice": found, "section": "Notices"})
+
+
+@firm_view(Permission.MANAGE)
+@require_POST
+def clear(request: FirmRequest, bounce_id: UUID) -> HttpResponse:
+    """Say that an address is right again."""
+    bounce = or_404(
+        bouncing.get_bounce, ObjectDoesNotExist, firm_id=request.firm.pk, bounce_id=bounce_id
+    )
+    bouncing.clear(bounce=bounce, member=request.member, now=timezone.now())
+    messages.success(
+        request, f"Mail goes to {bounce.address} again. What was held back is sent on its page."
+    )
+    return redirect("notices:list", firm=request.firm.slug)
 
 
 @firm_view(Permission.READ)

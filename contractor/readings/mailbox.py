@@ -15,6 +15,7 @@ from django.conf import settings
 from imap_tools import AND, BaseMailBox, MailBox, MailBoxUnencrypted, MailMessage, MailMessageFlags
 from imap_tools.errors import ImapToolsError
 
+from contractor.readings import returned
 from contractor.readings.services import Arrived, Attachment
 
 #: Read in one go; the rest waits for the next.
@@ -44,6 +45,7 @@ class Letter:
     secret: str
     passed_over: str
     head: MailMessage
+    is_report: bool = False  # the mail system says that a mail of ours came back
 
 
 @contextmanager
@@ -69,6 +71,8 @@ def list_unread(mailbox: BaseMailBox) -> list[Letter]:
 
 def _letter(head: MailMessage) -> Letter:
     slug, secret = _for_whom(head)
+    if returned.is_report(_first(head, "content-type")):
+        return Letter(head.uid or "", "", "", "a report of the mail system", head, is_report=True)
     passed_over = "" if slug else "no address of a system"
     return Letter(head.uid or "", slug, secret, passed_over or _loop(head), head)
 
@@ -98,6 +102,14 @@ def _loop(head: MailMessage) -> str:
     if sender == own or own.rpartition("@")[2] in [host.lower() for host in hosts]:
         return "a mail of our own, or an answer to one"
     return ""
+
+
+def fetch_report(mailbox: BaseMailBox, letter: Letter) -> list[returned.Returned]:
+    """Fetch a delivery report and read which mails of ours came back."""
+    if letter.head.size_rfc822 > returned.LARGEST:
+        return []
+    whole = next(iter(mailbox.fetch(uid_list=letter.uid, mark_seen=False)))
+    return returned.read(whole.obj)
 
 
 def _first(head: MailMessage, name: str) -> str:

@@ -9,7 +9,7 @@ from django.db import OperationalError
 from django.utils import timezone
 from imap_tools import BaseMailBox
 
-from contractor.readings import limits, mailbox, services
+from contractor.readings import limits, mailbox, returned, services
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.scope import scope
 
@@ -40,6 +40,11 @@ def fetch_mail(**_newer: object) -> None:
 
 
 def _take(box: BaseMailBox, letter: mailbox.Letter) -> None:
+    if letter.is_report:
+        found = mailbox.fetch_report(box, letter)
+        if returned.pass_on(found, timezone.now()):
+            mailbox.mark_taken(box, letter)
+            return
     if letter.passed_over:
         log.info("Mail %s is passed over: %s.", letter.uid, letter.passed_over)
         mailbox.mark_passed_over(box, letter)

@@ -13,3 +13,17 @@ class TenancyConfig(AppConfig):
         from contractor.tenancy import checks, wall  # noqa: F401
 
         post_migrate.connect(wall.build, sender=self)
+
+        from contractor.tenancy import leaving, signed_in
+
+        leaving.register(
+            "sign-ins",
+            leaving.Ending(
+                words="sign-ins ended",
+                tell=lambda of: [
+                    f"{one.ip}, since {one.created_at:%-d %b %Y}"
+                    for one in signed_in.list_sessions(user_id=of.user_id)
+                ],
+                end=lambda what: signed_in.end_sessions(user_id=what.member.user_id),
+            ),
+        )

@@ -14,9 +14,13 @@ from contractor.tenancy.models import (
     FirmProfile,
     Job,
     Member,
+    Paper,
     Role,
     SavedList,
+    User,
 )
+
+PAPERS = Paper.choices
 
 
 @dataclass(frozen=True)
@@ -85,6 +89,12 @@ def list_office_addresses(*, firm_id: UUID) -> list[tuple[str, str]]:
     return list(rows.order_by("name", "pk").values_list("name", "user__email"))
 
 
+def list_principal_addresses(*, firm_id: UUID) -> list[tuple[str, str]]:
+    """List the principals, as name and address."""
+    rows = Member.objects.filter(firm_id=firm_id, left_on=None, role=Role.PRINCIPAL)
+    return list(rows.order_by("name", "pk").values_list("name", "user__email"))
+
+
 def get_job(*, firm_id: UUID, job_id: UUID) -> Job:
     """Get one job."""
     return Job.objects.get(firm_id=firm_id, pk=job_id)
@@ -126,3 +136,8 @@ def list_deeds_of(*, member: Member) -> QuerySet[AuditLine]:
 def is_there(*, firm_id: UUID, subject: str, subject_id: UUID) -> bool:
     """Tell whether the firm has a thing, by the label of its rows: "register.building"."""
     return bool(apps.get_model(subject).objects.filter(firm_id=firm_id, pk=subject_id).exists())
+
+
+def has_user(*, email: str) -> bool:
+    """Tell whether somebody signs in with a mail address."""
+    return User.objects.filter(email=email.strip().lower()).exists()

@@ -35,6 +35,8 @@ OPEN = {
     "account_emailaddress": "sign-in",
     "account_emailconfirmation": "sign-in",
     "operations_run": "when backups and drills ran; figures of the whole server, no firm's rows",
+    "mfa_authenticator": "sign-in; what it holds is encrypted",
+    "usersessions_usersession": "sign-in: where somebody is signed in",
     "django_session": "sign-in; holds no firm's data",
     "django_migrations": "which migrations have run",
     "django_content_type": "names of models",

@@ -7,3 +7,13 @@ class VisitsConfig(AppConfig):
     """What was done on the spot."""
 
     name = "contractor.visits"
+
+    def ready(self) -> None:
+        """Hand over planned visits when a member leaves."""
+        from contractor.tenancy import leaving
+        from contractor.visits.services import handing
+
+        leaving.register(
+            "visits",
+            leaving.Ending("planned visits handed over", handing.tell_planned, handing.hand_over),
+        )

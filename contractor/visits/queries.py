@@ -12,6 +12,7 @@ from contractor.due import queries as due
 from contractor.engine import folding
 from contractor.findings import queries as findings
 from contractor.findings.models import Finding
+from contractor.people import queries as people
 from contractor.readings import queries as readings
 from contractor.readings.models import Method, Reading, Stage
 from contractor.register import queries as register
@@ -66,7 +67,7 @@ def list_visits(
 
 def list_people(*, visits: Sequence[Visit]) -> dict[UUID, list[Member]]:
     """List who goes on each of some visits."""
-    people: dict[UUID, list[Member]] = defaultdict(list)
+    going: dict[UUID, list[Member]] = defaultdict(list)
     if visits:
         for assigned in (
             Assignment.objects.filter(
@@ -75,8 +76,8 @@ def list_people(*, visits: Sequence[Visit]) -> dict[UUID, list[Member]]:
             .select_related("member")
             .order_by("member__name", "pk")
         ):
-            people[assigned.visit_id].append(assigned.member)
-    return people
+            going[assigned.visit_id].append(assigned.member)
+    return going
 
 
 def list_planned_days(*, building: Building, since: date) -> list[date]:
@@ -368,8 +369,12 @@ def list_warnings(
     today: date,
     member_ids: Sequence[UUID],
     but: UUID | None = None,
+    tasks: Sequence[str] = (),
 ) -> list[str]:
-    """List, in sentences, what speaks against a plan: another visit, a person booked elsewhere."""
+    """List, in sentences, what speaks against a plan.
+
+    Another visit, a person booked elsewhere, a licence or a calibration that does not hold.
+    """
     warnings = []
     if planned_on < today:
         warnings.append(f"{planned_on:%-d %b %Y} has passed.")
@@ -385,6 +390,9 @@ def list_warnings(
         warnings.append(
             f"{clash.member.name} is booked for {clash.visit.building.name} on that day."
         )
+    warnings += people.list_warnings(
+        building=building, planned_on=planned_on, member_ids=member_ids, tasks=tasks
+    )
     return warnings
 
 

@@ -21,6 +21,7 @@ NAV = (
     ("Alarms", "alarms:firm"),
     ("Reports", "reports:list"),
     ("Notices", "notices:list"),
+    ("Firm", "people:firm"),
 )
 FINDER = "search:find"
 QUICK = "search:quick"

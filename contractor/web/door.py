@@ -5,17 +5,27 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
+from django.contrib import messages
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
+from django.shortcuts import redirect
 
 from contractor.tenancy import queries
 from contractor.tenancy.models import Firm, FirmProfile, Member
 from contractor.tenancy.permissions import ROLES, Permission
 from contractor.tenancy.scope import scope
+from contractor.tenancy.signed_in import has_second_factor
 
 View = Callable[..., HttpResponseBase]
+
+
+class NeedsSecondFactor(PermissionDenied):
+    """The firm asks for a second factor, and the member has none."""
+
+    def __init__(self) -> None:
+        super().__init__("Your firm asks for a second factor. Set one up here, then go on.")
 
 
 class FirmRequest(HttpRequest):
@@ -46,6 +56,8 @@ def entered(request: Any, slug: str, permission: Permission) -> Iterator[None]:
         request.firm, request.member = firm, member
         request.profile = queries.get_profile(firm_id=firm.pk)
         request.may = lambda asked: asked in allowed
+        if request.profile.needs_second_factor and not has_second_factor(user_id=request.user.pk):
+            raise NeedsSecondFactor
         yield
 
 
@@ -68,8 +80,12 @@ def firm_view(permission: Permission) -> Callable[[View], View]:
         def door(request: Any, firm: str, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if not request.user.is_authenticated:
                 return redirect_to_login(request.get_full_path())
-            with entered(request, firm, permission):
-                return finished(view(request, *args, **kwargs))
+            try:
+                with entered(request, firm, permission):
+                    return finished(view(request, *args, **kwargs))
+            except NeedsSecondFactor as asked:
+                messages.warning(request, str(asked))
+                return redirect("mfa_index")
 
         door.door = f"firm:{permission}"  # type: ignore[attr-defined]
         return door

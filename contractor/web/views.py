@@ -29,7 +29,7 @@ from contractor.web.door import FirmRequest, firm_view, open_view, or_404
 def home(request: HttpRequest) -> HttpResponse:
     """Send a signed-in person to their firm or their buildings; ask where there are several."""
     if not request.user.is_authenticated:
-        return redirect("account_login")
+        return redirect("account_login" if queries.list_firm_ids() else "set_up")
     seats = queries.list_seats(user_id=request.user.pk)
     if len(seats) == 1:
         seat = seats[0]

@@ -57,5 +57,5 @@ def test_queries_do_not_grow_with_notices(
         for number in range(40):
             unknown.pk, unknown.occurrence = uuid4(), str(number)
             unknown.save(force_insert=True)
-    with django_assert_max_num_queries(12):
+    with django_assert_max_num_queries(14):
         client.get(f"/f/{firm.slug}/notices/")

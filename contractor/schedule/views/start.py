@@ -16,6 +16,7 @@ from contractor.findings import queries as findings
 from contractor.readings import queries as readings
 from contractor.register import queries as register
 from contractor.schedule import drawings, lines, queries
+from contractor.tenancy import nights
 from contractor.tenancy.permissions import Permission
 from contractor.web.addresses import address_pattern
 from contractor.web.door import FirmRequest, firm_view, or_404
@@ -47,6 +48,7 @@ def todo(request: FirmRequest) -> HttpResponse:
     waiting = list(readings.list_waiting(firm_id=firm_id))
     missed = readings.list_missed(firm_id=firm_id, today=today)
     signals = readings.count_open_alarms(firm_id=firm_id)
+    night = nights.find_missed(firm_id=firm_id, now=timezone.now())
     later = lines.put_together(
         soiled=drift.list_asking(firm_id=firm_id),
         soon=lines.by_building(line for line in falling if line.latest_on >= today),
@@ -60,6 +62,7 @@ def todo(request: FirmRequest) -> HttpResponse:
             today=today,
             href=address_pattern("register:building", "building_id", request.firm.slug),
         ),
+        "night": night,
         "impairments": impairments,
         "overdue": [(group, booked.get(group.building_id)) for group in overdue[:SHOWN]],
         "overdue_more": max(0, len(overdue) - SHOWN),
@@ -70,7 +73,7 @@ def todo(request: FirmRequest) -> HttpResponse:
         "later": [(one, booked.get(one.building_id)) for one in later[:SHOWN]],
         "later_more": max(0, len(later) - SHOWN),
         "counts": {
-            "now": len(impairments) + len(overdue),
+            "now": len(impairments) + len(overdue) + (night is not None),
             "week": len(mine) + len(waiting) + len(missed) + len(signals),
             "later": len(later),
         },

@@ -114,6 +114,7 @@ def plan(request: FirmRequest, building_id: UUID) -> HttpResponse:
             today=today,
             member_ids=people,
             but=said["visit_id"],
+            tasks=said["tasks"],
         )
         if not warnings or request.POST.get("warned") == "\n".join(warnings):
             device_ids = [d.pk for d in chosen] or queries.choose_devices(

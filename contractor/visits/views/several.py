@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
+from contractor.people import queries as people_of
 from contractor.tenancy import deeds
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.permissions import Permission
@@ -96,6 +97,12 @@ def _warnings(request: FirmRequest, changes: list[deeds.Change], going: list[str
                 f"{clash.member.name} is booked for {clash.visit.building.name} on "
                 f"{visit.planned_on:%-d %b %Y} already."
             )
+        found += people_of.list_warnings(
+            building=visit.building,
+            planned_on=visit.planned_on,
+            member_ids=[UUID(key) for key in going],
+            tasks=visit.tasks,
+        )
     days: dict[Any, int] = {}
     for visit in visits:
         days[visit.planned_on] = days.get(visit.planned_on, 0) + 1

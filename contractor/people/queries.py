@@ -1,0 +1,173 @@
+"""Read members' licences and invitations, and tell what speaks against sending somebody."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+from uuid import UUID
+
+from django.db.models import F, Q, QuerySet
+
+from contractor.people.models import Invitation, Licence
+from contractor.register import queries as register
+from contractor.register.models import Building
+from contractor.tenancy.models import Member, Role
+
+Missing = (Licence.DoesNotExist, Invitation.DoesNotExist, Member.DoesNotExist)
+ROLES = Role.choices
+#: How long before its end a licence is told of: common practice, no source.
+AHEAD = (timedelta(days=60), timedelta(days=14))
+
+
+def get_member(*, firm_id: UUID, member_id: UUID) -> Member:
+    """Get one member, also one who has left."""
+    return Member.objects.select_related("user").get(firm_id=firm_id, pk=member_id)
+
+
+def list_people(*, firm_id: UUID) -> QuerySet[Member]:
+    """List all members, those who have left last."""
+    return (
+        Member.objects.filter(firm_id=firm_id)
+        .select_related("user")
+        .order_by(F("left_on").asc(nulls_first=True), "name", "pk")
+    )
+
+
+def list_licences(*, firm_id: UUID, member: Member | None = None) -> QuerySet[Licence]:
+    """List a member's licences, or the firm's own; the next to end first."""
+    return Licence.objects.filter(firm_id=firm_id, member=member).order_by(
+        F("ended_on").asc(nulls_first=True), F("ends_on").asc(nulls_last=True), "kind", "pk"
+    )
+
+
+def map_licences(*, firm_id: UUID) -> dict[UUID | None, list[Licence]]:
+    """Give the licences of each member, and of the firm under None, in one query."""
+    found: dict[UUID | None, list[Licence]] = defaultdict(list)
+    for one in Licence.objects.filter(firm_id=firm_id, ended_on=None).order_by(
+        F("ends_on").asc(nulls_last=True), "kind", "pk"
+    ):
+        found[one.member_id].append(one)
+    return found
+
+
+def get_licence(*, firm_id: UUID, licence_id: UUID) -> Licence:
+    """Get one licence with whose it is."""
+    return Licence.objects.select_related("member").get(firm_id=firm_id, pk=licence_id)
+
+
+def list_ending(*, firm_id: UUID, until: date) -> QuerySet[Licence]:
+    """List licences of the firm and of members still here that end by a day, the first first."""
+    return (
+        Licence.objects.filter(firm_id=firm_id, ended_on=None, ends_on__lte=until)
+        .filter(Q(member=None) | Q(member__left_on=None))
+        .select_related("member__user")
+        .order_by("ends_on", "kind", "pk")
+    )
+
+
+def list_jurisdictions(*, firm_id: UUID) -> list[str]:
+    """List the places that buildings name, for whoever enters a licence."""
+    return list(
+        Building.objects.filter(firm_id=firm_id)
+        .exclude(jurisdiction="")
+        .order_by("jurisdiction")
+        .values_list("jurisdiction", flat=True)
+        .distinct()
+    )
+
+
+def list_invitations(*, firm_id: UUID) -> QuerySet[Invitation]:
+    """List the invitations that nobody has taken or cancelled, the latest first."""
+    return (
+        Invitation.objects.filter(firm_id=firm_id, used_at=None, cancelled_at=None)
+        .select_related("invited_by")
+        .order_by("-invited_at", "-pk")
+    )
+
+
+def get_invitation(*, firm_id: UUID, invitation_id: UUID) -> Invitation:
+    """Get one invitation."""
+    return Invitation.objects.select_related("invited_by").get(firm_id=firm_id, pk=invitation_id)
+
+
+def is_open(invitation: Invitation, now: datetime) -> bool:
+    """Tell whether an invitation can still be taken."""
+    return (
+        invitation.used_at is None and invitation.cancelled_at is None and now < invitation.ends_at
+    )
+
+
+def list_warnings(
+    *,
+    building: Building,
+    planned_on: date,
+    member_ids: Sequence[UUID],
+    tasks: Sequence[str] = (),
+) -> list[str]:
+    """List, in sentences, whose licence or which calibration would not hold on a visit.
+
+    A place asks for a licence where anybody of the firm has one on file that names it: common
+    practice, no source; what the place's law asks is for the firm to know.
+    """
+    found = []
+    place = building.jurisdiction.strip()
+    licences = map_licences(firm_id=building.firm_id)
+    named = [
+        one
+        for mine in licences.values()
+        for one in mine
+        if place and one.jurisdiction.casefold() == place.casefold()
+    ]
+    if any(one.member_id is not None for one in named):
+        people = Member.objects.filter(firm_id=building.firm_id, pk__in=member_ids)
+        for member in people.order_by("name", "pk"):
+            mine = licences[member.pk]
+            if not any(one.holds(jurisdiction=place, on=planned_on) for one in mine):
+                found.append(_lacking(member.name, mine, place, planned_on))
+    own = [one for one in named if one.member_id is None]
+    if own and not any(one.holds(jurisdiction=place, on=planned_on) for one in own):
+        found.append(
+            f"The firm's own licence for {place} ends on {own[-1].ends_on:%-d %b %Y}, before"
+            " this visit. Renew it first."
+            if own[-1].ends_on
+            else f"The firm's own licence for {place} does not hold on this day."
+        )
+    if "sensitivity" in tasks:
+        found += _instruments(building.firm_id, planned_on)
+    return found
+
+
+def _lacking(name: str, mine: Sequence[Licence], place: str, on: date) -> str:
+    over = [
+        one
+        for one in mine
+        if one.ends_on and one.jurisdiction.casefold() == place.casefold() and one.is_over(on)
+    ]
+    if over:
+        last = max(over, key=lambda one: one.ends_on or date.min)
+        return (
+            f"{name}'s licence for {place} ({last}) ends on {last.ends_on:%-d %b %Y}, before this"
+            " visit. Renew it, or send somebody else."
+        )
+    return (
+        f"{name} has no licence on file for {place} that holds on {on:%-d %b %Y}. Enter it on"
+        " their page, or send somebody else."
+    )
+
+
+def _instruments(firm_id: UUID, on: date) -> list[str]:
+    """Say so where no instrument in use is in calibration on a day."""
+    used = list(register.list_instruments(firm_id=firm_id))
+    if not used or any(
+        one.calibration_ends_on is not None and one.calibration_ends_on >= on for one in used
+    ):
+        return []
+    names = ", ".join(
+        f"{one.name} ends {one.calibration_ends_on:%-d %b %Y}"
+        if one.calibration_ends_on
+        else f"{one.name} has none on file"
+        for one in used
+    )
+    return [
+        f"No instrument is in calibration on {on:%-d %b %Y}: {names}. Readings made with one would"
+        " carry a calibration that is over."
+    ]

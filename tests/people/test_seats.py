@@ -1,0 +1,210 @@
+"""A seat from its offer to its end."""
+
+from datetime import timedelta
+
+import pytest
+from django.core import signing
+from django.urls import reverse
+
+from contractor.notices import services as notices
+from contractor.notices import tasks as notice_tasks
+from contractor.notices.models import Notice
+from contractor.people import queries, services
+from contractor.people.models import Invitation
+from contractor.tenancy.models import AuditLine, Firm, Member, User
+from contractor.tenancy.scope import scope
+from contractor.visits.models import Assignment
+from tests import factories
+from tests.conftest import NOON
+
+PASSWORD = "heron-gate-lantern-9"
+
+
+def at(name, **keys):
+    return reverse(name, kwargs={"firm": "tarnbeck", **keys})
+
+
+@pytest.fixture
+def principal(inside, firm):
+    return factories.MemberFactory(firm=firm, role="principal", name="O. Brandl")
+
+
+@pytest.fixture
+def invitation(firm, principal):
+    return services.invite(
+        firm_id=firm.pk,
+        email="New@Example.org",
+        name="N. Person",
+        role="technician",
+        member=principal,
+        now=NOON,
+    )
+
+
+def link(invitation):
+    return services.address_of(key=invitation.pk, slug="tarnbeck").partition("localhost:8000")[2]
+
+
+class TestInvitation:
+    @pytest.fixture(autouse=True)
+    def at_noon(self, time_machine):
+        time_machine.move_to(NOON, tick=False)
+
+    def test_a_scanner_opens_it_and_its_person_takes_it_once(self, client, firm, invitation):
+        address = link(invitation)
+        for _ in range(3):
+            assert client.get(address).status_code == 200  # takes nothing
+        taken = client.post(address, {"name": "N. Person", "password": PASSWORD})
+        again = client.post(address, {"name": "Other", "password": PASSWORD})
+
+        assert taken.url == reverse("account_login")
+        assert again.status_code == 404
+        member = Member.objects.get(user__email="new@example.org")
+        assert (member.role, member.name) == ("technician", "N. Person")
+        assert client.login(email="new@example.org", password=PASSWORD)
+
+    def test_ends_after_seven_days_and_when_taken_back(
+        self, client, firm, principal, invitation, time_machine
+    ):
+        address = link(invitation)
+        time_machine.move_to(NOON + timedelta(days=7, seconds=1), tick=False)
+        assert client.get(address).status_code == 404
+
+        time_machine.move_to(NOON, tick=False)
+        assert client.get(address).status_code == 200
+        services.cancel_invitation(invitation=invitation, member=principal, now=NOON)
+        assert client.get(address).status_code == 404
+
+    def test_a_new_one_ends_the_old_one(self, client, firm, principal, invitation):
+        services.invite(
+            firm_id=firm.pk,
+            email="new@example.org",
+            name="N. Person",
+            role="office",
+            member=principal,
+            now=NOON,
+        )
+        assert client.get(link(invitation)).status_code == 404
+        assert Invitation.objects.filter(cancelled_at=None).count() == 1
+
+    def test_is_bound_to_its_address(self, client, firm, office, invitation):
+        client.force_login(office.user)
+        address = link(invitation)
+
+        assert "this seat is for new@example.org" in client.get(address).content.decode()
+        said = client.post(address).content.decode()
+
+        assert "This invitation is for new@example.org" in said
+        assert not User.objects.filter(email="new@example.org").exists()
+
+    @pytest.mark.parametrize("token", ["x", signing.dumps(["tarnbeck", "y"], salt="other")])
+    def test_made_up_links_open_nothing(self, client, firm, token):
+        assert client.get(reverse("invitation", args=[token])).status_code == 404
+
+    def test_refuses_a_weak_password_and_a_second_seat(
+        self, client, firm, principal, office, invitation
+    ):
+        said = client.post(link(invitation), {"name": "N", "password": "short"})
+        assert "too short" in said.content.decode()
+        assert invitation.used_at is None
+
+        with pytest.raises(services.UnableToSeat, match="has a seat already"):
+            services.invite(
+                firm_id=firm.pk,
+                email=office.user.email,
+                name="x",
+                role="office",
+                member=principal,
+                now=NOON,
+            )
+
+    def test_its_link_stands_in_the_mail_and_not_in_the_outbox(
+        self, firm, invitation, signed_in, office
+    ):
+        notice_tasks.invite(firm_id=str(firm.pk), invitation_id=str(invitation.pk))
+        notice_tasks.invite(firm_id=str(firm.pk), invitation_id=str(invitation.pk))
+        notice = Notice.objects.get()
+        assert notices.LINK in notice.body
+        page = signed_in(office).get(at("notices:notice", notice_id=notice.pk)).content.decode()
+        assert "/invitation/" not in page
+
+        sent = []
+
+        class Post:
+            def send(self, *, notice, unsubscribe):
+                sent.append((notice.body, unsubscribe))
+
+        notices.deliver(notice=notice, post=Post(), slug="tarnbeck")
+        assert link(invitation).rsplit(":", 2)[0] in sent[0][0]
+        assert sent[0][1] == ""
+
+
+class TestRoles:
+    def test_holds_at_once_and_leaves_a_principal(self, firm, principal, office, signed_in):
+        client = signed_in(office)
+        assert client.get(at("people:invite")).status_code == 403
+        services.change_role(of=office, role="principal", name="I. T.", member=principal, now=NOON)
+        assert client.get(at("people:invite")).status_code == 200
+
+        services.change_role(of=principal, role="office", name="O.", member=office, now=NOON)
+        with pytest.raises(services.UnableToSeat, match="only principal"):
+            services.change_role(of=office, role="office", name="I.", member=office, now=NOON)
+        line = AuditLine.objects.filter(subject_id=principal.pk).latest("at")
+        assert (line.before["role"], line.after["role"]) == ("principal", "office")
+
+    def test_another_firms_member_is_not_there(self, firm, principal, signed_in):
+        client = signed_in(principal)
+        stranger = Firm.objects.create(slug="elsewhere")
+        assert client.get(at("people:member", member_id=stranger.pk)).status_code == 404
+
+
+class TestLeave:
+    def test_ends_everything_in_one_action(
+        self, client, firm, principal, technician, office, building
+    ):
+        from django.test import Client
+
+        from contractor.field.models import Tablet, TabletUse
+
+        mine = Client()
+        technician.user.set_password(PASSWORD)
+        technician.user.save()
+        mine.post(reverse("account_login"), {"login": technician.user.email, "password": PASSWORD})
+        assert mine.get(at("visits:list")).status_code == 200
+        visit = factories.VisitFactory(building=building)
+        done = factories.VisitFactory(building=building, state="signed_off")
+        for one in (visit, done):
+            factories.AssignmentFactory(visit=one, member=technician)
+        own, shared = (
+            Tablet.objects.create(
+                firm=firm, name=name, key_hash=name, enrolled_at=NOON, enrolled_by=office
+            )
+            for name in ("own", "shared")
+        )
+        for tablet, who in ((own, technician), (shared, technician), (shared, office)):
+            TabletUse.objects.create(
+                firm=firm, tablet=tablet, member=who, first_at=NOON, last_at=NOON
+            )
+
+        client.force_login(principal.user)
+        address = at("people:leave", member_id=technician.pk)
+        page = client.get(address).content.decode()
+        assert "Quillmarsh House" in page
+        client.post(address, {"on": "2026-11-25", "heir": str(office.pk)})
+
+        assert mine.get(at("visits:list")).status_code == 302  # signed out
+        going = dict(Assignment.objects.values_list("visit_id", "member_id"))
+        assert going == {visit.pk: office.pk, done.pk: technician.pk}
+        own.refresh_from_db()
+        shared.refresh_from_db()
+        assert own.revoked_at is not None
+        assert shared.revoked_at is None
+        with scope(firm.pk):
+            assert Member.objects.get(pk=technician.pk).left_on is not None
+        with pytest.raises(services.UnableToSeat, match="left on"):
+            services.leave(of=technician, heir=None, on=NOON.date(), member=principal, now=NOON)
+
+    def test_the_last_principal_stays(self, firm, principal):
+        with pytest.raises(services.UnableToSeat, match="only principal"):
+            services.leave(of=principal, heir=None, on=NOON.date(), member=principal, now=NOON)
+        assert queries.get_member(firm_id=firm.pk, member_id=principal.pk).left_on is None
