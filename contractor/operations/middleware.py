@@ -5,17 +5,22 @@ import re
 import time
 import uuid
 from collections.abc import Callable
+from uuid import UUID
 
 import structlog
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
+from django.utils import timezone
 
-from contractor.operations import metrics
+from contractor.operations import metrics, services
+from contractor.tenancy.scope import scope
+from contractor.web.limits import Limit, wait
 
 log = logging.getLogger("contractor.requests")
 #: A proxy may number requests itself; anything else than this is not taken over.
 NUMBER = re.compile(r"[0-9A-Za-z-]{8,64}")
 REFUSALS = {401, 403, 429}
+REFUSALS_KEPT = Limit(20, 60)
 #: Asked for all the time, by machines.
 QUIET = {"healthz", "readyz", "metrics"}
 
@@ -35,10 +40,24 @@ def watched(
         seconds = time.perf_counter() - began
         response.headers["X-Request-ID"] = number
         _count(request, response, seconds)
+        if response.status_code == 403 and (refused := getattr(request, "refused", None)):
+            _write_down(request, *refused)
         structlog.contextvars.clear_contextvars()
         return response
 
     return middleware
+
+
+def _write_down(request: HttpRequest, firm_id: UUID, member_id: UUID) -> None:
+    """Keep in the firm's own trail that a door was refused; a machine's thousand tries once."""
+    if wait("refused", str(member_id), REFUSALS_KEPT):
+        return
+    with scope(firm_id):
+        services.note_refusal(
+            member_id=member_id,
+            what=f"{request.method} {request.path}"[:400],
+            now=timezone.now(),  # noqa: TID251 - a door reads the clock
+        )
 
 
 def _count(request: HttpRequest, response: HttpResponseBase, seconds: float) -> None:

@@ -3,12 +3,12 @@
 Tables are named as the database's own catalogue gives them.
 """
 
-from datetime import datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from uuid import UUID
 
 from django.db import connection, transaction
-from django.db.models import Count, Min
+from django.db.models import Count, Min, Q, QuerySet
 
 from contractor.field.models import Blob
 from contractor.notices.models import Notice, NoticeState
@@ -16,9 +16,11 @@ from contractor.operations.models import Kind, Run
 from contractor.readings.models import Intake
 from contractor.reports.models import Bundle, Report
 from contractor.tenancy import wall
-from contractor.tenancy.models import Firm, Job, JobState
+from contractor.tenancy.models import AuditLine, Firm, Job, JobState
 from contractor.tenancy.scope import scope
 
+#: Whose names and kinds are offered to choose from.
+NEWEST = 5000
 FAILED_WITHIN = timedelta(days=7)
 #: Counted apart: they grow while nobody does anything, and no backup is worse for it.
 NOT_COUNTED = {"operations_run", "django_session"}
@@ -33,6 +35,39 @@ def find_last(*, kind: str, only_good: bool = False) -> Run | None:
 def list_runs(*, most: int = 20) -> list[Run]:
     """List the newest backups, drills and returns."""
     return list(Run.objects.order_by("-began_at")[:most])
+
+
+def list_trail(
+    *,
+    firm_id: UUID,
+    actor: str = "",
+    kind: str = "",
+    words: str = "",
+    since: date | None = None,
+    until: date | None = None,
+) -> QuerySet[AuditLine]:
+    """List what was done in the firm, newest first; days are UTC, both included."""
+    found = AuditLine.objects.filter(firm_id=firm_id)
+    if actor:
+        found = found.filter(actor=actor)
+    if kind:
+        found = found.filter(action__startswith=f"{kind}.")
+    if words:
+        found = found.filter(Q(summary__icontains=words) | Q(action__icontains=words))
+    if since:
+        found = found.filter(at__gte=datetime.combine(since, time(), UTC))
+    if until:
+        found = found.filter(at__lt=datetime.combine(until, time(), UTC) + timedelta(days=1))
+    return found.order_by("-pk")  # keys grow with time, and are indexed by firm
+
+
+def list_kinds_of_trail(*, firm_id: UUID) -> tuple[list[str], list[str]]:
+    """List the first words of what was done, and who did it, among the newest lines."""
+    newest = AuditLine.objects.filter(firm_id=firm_id).order_by("-pk")[:NEWEST]
+    rows = list(newest.values_list("action", "actor"))
+    return sorted({action.partition(".")[0] for action, _ in rows}), sorted(
+        {actor for _, actor in rows}
+    )
 
 
 def count_owed(*, firm_id: UUID, now: datetime) -> dict[str, Any]:
@@ -126,7 +161,9 @@ __all__ = [
     "count_owed",
     "find_last",
     "list_heads_as_owner",
+    "list_kinds_of_trail",
     "list_needed_files",
     "list_reports",
     "list_runs",
+    "list_trail",
 ]

@@ -1,8 +1,11 @@
-"""Addresses of the health page, under a firm's address."""
+"""Addresses of health and audit trail, under a firm's address."""
 
 from django.urls import path
 
 from contractor.operations import views
 
 app_name = "operations"
-urlpatterns = [path("health/", views.health, name="health")]
+urlpatterns = [
+    path("health/", views.health, name="health"),
+    path("audit/", views.audit, name="audit"),
+]

@@ -91,4 +91,5 @@ def chrome(request: HttpRequest) -> dict[str, Any]:
         }
         if may is not None and may(Permission.ADMINISTER):
             given["chrome"]["health_url"] = _find_url("operations:health", firm.slug)
+            given["chrome"]["audit_url"] = _find_url("operations:audit", firm.slug)
     return given

@@ -52,6 +52,7 @@ def entered(request: Any, slug: str, permission: Permission) -> Iterator[None]:
             raise Http404  # a stranger learns nothing, not even that the firm exists
         allowed = ROLES[member.role]
         if permission not in allowed:
+            request.refused = (firm.pk, member.pk)  # written down once this scope is closed
             raise PermissionDenied
         request.firm, request.member = firm, member
         request.profile = queries.get_profile(firm_id=firm.pk)

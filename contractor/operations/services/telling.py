@@ -2,8 +2,11 @@
 
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from contractor.operations.models import Run
+from contractor.tenancy.models import Member
+from contractor.tenancy.services import write_audit
 
 
 def note(
@@ -26,3 +29,9 @@ def note(
         words=words,
         figures=figures or {},
     )
+
+
+def note_refusal(*, member_id: UUID, what: str, now: datetime) -> None:
+    """Write into the firm's trail that a member was refused what their role does not allow."""
+    member = Member.objects.get(pk=member_id)
+    write_audit(member=member, action="access.refused", subject=member, summary=what, now=now)

@@ -1,0 +1,268 @@
+#!/usr/bin/env python
+"""How do the pages hold out when the house is full?
+
+    script/bench/run scale                             100,000 detectors in 50 firms
+    script/bench/run scale --devices 1000000 --per-building 50     1,000,000; 12,000,000 readings
+
+Invented fleets as in `drift`, 12 readings a detector; one firm's due dates and forecasts are made
+by the program's own tasks. Then, for a principal of that firm:
+
+1. every page without a key and one of each with one: its queries and its seconds (best of three);
+2. ten main pages, 20 requests a second over two web processes, while a worker sweeps the fleet: the
+   server's own time from its log, middle and 95th of 100;
+3. one after the other over 8 connections: the list of buildings, and beside it `bare`, which
+   answers 50 rows by raw psycopg.
+"""
+
+import argparse
+import http.client
+import os
+import re
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+
+import drift
+from django.conf import settings
+from django.core.management import call_command
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import URLPattern, URLResolver, get_resolver
+from django.utils import timezone
+
+from contractor import jobs
+from contractor.drift import tasks as drifting
+from contractor.due import services as due
+from contractor.register.models import Building, Customer, Device, System
+from contractor.tenancy.models import Role, User
+from contractor.tenancy.scope import scope
+from contractor.tenancy.services import seat_member
+
+TEN = (
+    "", "due/", "buildings/", "customers/", "visits/", "drift/", "findings/", "reports/",
+    "buildings/{building_id}/", "devices/{device_id}/",
+)  # fmt: skip
+LINE = re.compile(r'"message": "GET (\S+) (\d+) (\d+) ms"')
+SLOW_S = 0.1
+
+
+def pages(keys):
+    """List the firm's addresses that GET can be tried on."""
+
+    def walk(patterns, prefix):
+        for pattern in patterns:
+            path = prefix + str(pattern.pattern)
+            if isinstance(pattern, URLResolver):
+                yield from walk(pattern.url_patterns, path)
+            elif isinstance(pattern, URLPattern):
+                yield path
+
+    for path in walk(get_resolver().url_patterns, "/"):
+        if not path.startswith("/f/<slug:firm>/"):
+            continue
+        filled = re.sub(r"<\w+:(\w+)>", lambda found: str(keys.get(found[1], "-")), path)
+        if "-/" not in filled.split("/f/")[1] and not filled.endswith("/-"):
+            yield filled
+
+
+def look_at(client, address):
+    """Ask three times; answer status, queries, best seconds."""
+    best, count, status = 1e9, 0, 0
+    for _ in range(3):
+        with CaptureQueriesContext(connection) as queries:
+            began = time.perf_counter()
+            answer = client.get(address)
+            best = min(best, time.perf_counter() - began)
+        count, status = len(queries), answer.status_code
+        if best > 5:
+            break
+    return status, count, best
+
+
+def serve(application, log, port, **more):
+    """Start two web processes."""
+    command = [sys.executable, "-m", "granian", "--interface", "wsgi", "--port", str(port)]
+    command += ["--workers", "2", "--blocking-threads", "4", "--no-ws", application]
+    given = {name: value for name, value in os.environ.items() if name != "DATABASE_OWNER_URL"}
+    given |= {
+        "LOG_FORM": "json",
+        "PYTHONPATH": f"{drift.ROOT}:{drift.ROOT / 'script/bench'}",
+        **more,
+    }
+    child = subprocess.Popen(command, cwd=drift.ROOT, env=given, stdout=log, stderr=log)
+    for _ in range(600):
+        try:
+            one = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
+            one.request("GET", "/healthz")
+            one.getresponse().read()
+            return child
+        except OSError:
+            time.sleep(0.1)
+    raise SystemExit("the web server did not start")
+
+
+def ask_steadily(port, addresses, cookie, *, rate, seconds):
+    """Ask so many times a second, whatever the answers take."""
+    threads = []
+    began = time.perf_counter()
+
+    def ask(address):
+        one = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
+        one.request("GET", address, headers={"Cookie": cookie})
+        one.getresponse().read()
+        one.close()
+
+    for number in range(int(rate * seconds)):
+        time.sleep(max(0.0, began + number / rate - time.perf_counter()))
+        thread = threading.Thread(target=ask, args=[addresses[number % len(addresses)]])
+        thread.start()
+        threads.append(thread)
+    for thread in threads:
+        thread.join()
+
+
+def ask_flat_out(port, address, cookie, *, connections=8, seconds=8.0):
+    """Ask one after the other over so many connections; answer requests a second."""
+    counts = [0] * connections
+    end = time.perf_counter() + seconds
+
+    def ask(place):
+        one = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
+        while time.perf_counter() < end:
+            one.request("GET", address, headers={"Cookie": cookie})
+            answer = one.getresponse()
+            answer.read()
+            counts[place] += answer.status == 200
+
+    threads = [threading.Thread(target=ask, args=[place]) for place in range(connections)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return sum(counts) / seconds
+
+
+def percentile(values, share):
+    values = sorted(values)
+    return values[min(len(values) - 1, int(share * len(values)))]
+
+
+def said_of(times):
+    """Say the middle and the 95th of a hundred."""
+    return f"p50 {percentile(times, 0.5):5d}  p95 {percentile(times, 0.95):5d} ms"
+
+
+def fill(asked, today):
+    """Fill every firm; make due dates and forecasts of the first."""
+    firms = []
+    for number in range(asked.firms):
+        each = asked.devices // asked.firms
+        firms.append(drift.fill(slug=f"scale-{number}", detectors=each, today=today, seed=number))
+        print(f"\rfilled {number + 1} of {asked.firms} firms", end="", file=sys.stderr, flush=True)
+    with drift.superuser() as db:
+        db.execute("vacuum analyze")
+    print(f"\nfilled after {time.process_time():.0f} s of this process", flush=True)
+    firm = firms[0]
+    began = time.perf_counter()
+    drifting.sweep_firm(firm_id=str(firm.pk))
+    with scope(firm.pk):
+        for building in Building.objects.filter(firm_id=firm.pk):
+            due.refresh_building(building=building, today=today)
+    with drift.superuser() as db:
+        db.execute("vacuum analyze")
+    print(f"forecasts and due dates of one firm {time.perf_counter() - began:.1f} s", flush=True)
+    return firms
+
+
+def main():
+    """Print the tables."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--devices", type=int, default=100_000)
+    parser.add_argument("--firms", type=int, default=50)
+    parser.add_argument("--per-building", type=int, default=50)
+    parser.add_argument("--seconds", type=float, default=20)
+    asked = parser.parse_args()
+    drift.BUILDING = asked.per_building
+    settings.ALLOWED_HOSTS = ["*"]
+    static = tempfile.mkdtemp()
+    os.environ["STATIC_ROOT"] = settings.STATIC_ROOT = static
+    call_command("migrate", verbosity=0, database="owner")
+    call_command("collectstatic", verbosity=0, interactive=False)
+    firms = fill(asked, timezone.now().date())
+    firm = firms[0]
+    with scope(firm.pk):
+        user = User.objects.create_user("principal@scale.example", name="A. Name")
+        seat_member(firm=firm, user=user, role=Role.PRINCIPAL)
+        device = Device.objects.filter(firm_id=firm.pk).first()
+        keys = {
+            "firm": firm.slug, "building_id": device.building_id, "device_id": device.pk,
+            "system_id": System.objects.filter(building_id=device.building_id).first().pk,
+            "customer_id": Customer.objects.first().pk, "product_id": device.product_id,
+            "edition": "nfpa72-2013",
+        }  # fmt: skip
+    client = Client(raise_request_exception=False)
+    client.force_login(user)
+    print(f"\n{asked.devices:,} detectors, {asked.firms} firms; load {os.getloadavg()[0]:.1f}")
+    print("queries   best s  page")
+    found = [(look_at(client, address), address) for address in sorted(set(pages(keys)))]
+    for (status, count, best), address in sorted(found, key=lambda each: -each[0][2]):
+        if status == 200:
+            short = re.sub(r"[0-9a-f-]{36}", "…", address)
+            print(f"{count:7d} {best:8.3f}  {short}{'   SLOW' if best > SLOW_S else ''}")
+    print(
+        "not asked:", sum(status != 200 for (status, _, _), _ in found), "that want a POST or a row"
+    )
+
+    cookie = f"sessionid={client.cookies['sessionid'].value}"
+    with tempfile.TemporaryFile("w+b") as log:
+        web = serve("contractor.wsgi:application", log, 8931)
+        try:
+            ten = [f"/f/{firm.slug}/{page.format(**keys)}" for page in TEN]
+            ask_steadily(8931, ten, cookie, rate=5, seconds=4)
+            for name in ("alone", "while a worker sweeps every firm"):
+                log.seek(0, 2)
+                start = log.tell()
+                worker = drift.Worker() if name != "alone" else None
+                if worker:
+                    worker.__enter__()
+                    time.sleep(4)
+                    for each in firms:
+                        jobs.enqueue("drift.sweep_firm", firm_id=each.pk)
+                ask_steadily(8931, ten, cookie, rate=20, seconds=asked.seconds)
+                if worker:
+                    worker.__exit__()
+                log.seek(start)
+                said = LINE.findall(log.read().decode())
+                times = [int(ms) for _, status, ms in said if status == "200"]
+                print(f"\n20 requests a second, {name}: {len(times)} answered; server time")
+                print(f"    {said_of(times)}  all")
+                for page in ten:
+                    own = [int(ms) for path, status, ms in said if path == page and status == "200"]
+                    if own:
+                        short = re.sub(r"[0-9a-f-]{36}", "…", page)
+                        print(
+                            f"    {percentile(own, 0.5):5d} {percentile(own, 0.95):5d} ms  {short}"
+                        )
+            bare = serve("bare:application", log, 8932, FIRM_ID=str(firm.pk))
+            try:
+                ours, theirs = [], []
+                for _ in range(2):
+                    ours.append(ask_flat_out(8931, f"/f/{firm.slug}/buildings/", cookie))
+                    theirs.append(ask_flat_out(8932, "/", ""))
+                print(
+                    f"\nlist of buildings {max(ours):.0f}/s, bare {max(theirs):.0f}/s:"
+                    f" {max(ours) / max(theirs):.2f}; load {os.getloadavg()[0]:.1f}"
+                )
+            finally:
+                bare.terminate()
+                bare.wait()
+        finally:
+            web.terminate()
+            web.wait()
+
+
+if __name__ == "__main__":
+    main()
