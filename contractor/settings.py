@@ -26,6 +26,7 @@ BACKUP_KEEP = env.words("BACKUP_KEEP", "7,5,12")  # days, weeks, months
 AREAS = [
     "register",
     "people",
+    "labels",
     "findings",
     "readings",
     "alarms",

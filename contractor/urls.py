@@ -5,6 +5,7 @@ from django.urls import include, path
 from contractor.alarms import urls as alarms
 from contractor.drift.views import device
 from contractor.field.urls import office_pages
+from contractor.labels.views import opened
 from contractor.notices.views import unsubscribe
 from contractor.operations.views import measured
 from contractor.owners import giving_views, shared_views
@@ -52,6 +53,7 @@ urlpatterns = [
                 path("", include((REGISTER, register.app_name))),
                 path("", include("contractor.readings.urls")),
                 path("", include("contractor.people.urls")),
+                path("", include("contractor.labels.urls")),
                 path("", include("contractor.findings.urls")),
                 path("", include((ALARMS, alarms.app_name))),
                 path("", include("contractor.agreements.urls")),
@@ -74,6 +76,7 @@ urlpatterns = [
         ),
     ),
     path("verify/", verify, name="verify"),
+    path("D/<str:code>", opened, name="label"),
     path("s/<str:secret>/", shared_views.shared, name="shared"),
     path("s/<str:secret>/<uuid:report_id>.pdf", shared_views.shared_pdf, name="shared_pdf"),
     path("s/<str:secret>/<uuid:record_id>/", shared_views.shared_record, name="shared_record"),

@@ -337,6 +337,7 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     from contractor.drift.models import Question
     from contractor.due.models import Done, EditionChange, LocalRule, SoftwareChange
     from contractor.field.models import Photo, Received, Review, Tablet
+    from contractor.labels.models import Label, PrintRun
     from contractor.notices.models import Bounce, Notice
     from contractor.people.models import Invitation, Licence
     from contractor.readings.models import Intake, IntakeRow, LogLine
@@ -527,6 +528,18 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         "report_id": report.pk,
         "test_id": test.pk,
         "job_id": job.pk,
+        "label_id": Label.objects.create(
+            firm_id=firm_id, code="Canary-7Q2M bar", is_ours=False, device=battery, made_at=at
+        ).pk,
+        "run_id": PrintRun.objects.create(
+            firm_id=firm_id,
+            building=building,
+            stock="a4-24",
+            count=1,
+            reason="Canary-7Q2M why",
+            printed_by=member,
+            printed_at=at,
+        ).pk,
         "done_id": done.pk,
         "rule_id": rule.pk,
         "change_id": change.pk,

@@ -17,6 +17,7 @@ from contractor.due import words
 from contractor.due.services import day_in
 from contractor.engine import editions
 from contractor.findings import queries as findings
+from contractor.labels import queries as labels
 from contractor.readings import queries as readings
 from contractor.register import queries as register
 from contractor.tenancy.permissions import Permission
@@ -42,6 +43,7 @@ def device(request: FirmRequest, device_id: UUID) -> HttpResponse:
         "edition": editions.get(found.building.edition),
         "dues": [(one, *words.say_due(one, today=today)) for one in due.list_due_of(device=found)],
         "findings": list(findings.list_of_device(device=found)),
+        "labels": labels.list_labels_of(device=found),
         "section": "Buildings",
     }
     if found.is_sensitive:
