@@ -18,6 +18,7 @@ from contractor.due.services import day_in
 from contractor.engine import editions
 from contractor.field.services import FORMS, MOST_BYTES, get_ledger, get_public_key
 from contractor.findings.models import Severity
+from contractor.labels import queries as labels
 from contractor.readings.models import Reading
 from contractor.register import queries as register
 from contractor.register.models import Device, Kind
@@ -37,6 +38,7 @@ def make(*, visit: Visit, member: Member, now: datetime) -> dict[str, Any]:
         "visit": _write(_visit(visit, now)),
         "devices": _write(_devices(visit)),
         "rules": _write(_rules(visit)),
+        "labels": _write(labels.list_for_tablet(building=visit.building)),
     }
     return {
         "manifest": {

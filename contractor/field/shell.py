@@ -18,6 +18,8 @@ from contractor.web.glyphs import SHAPES, shape
 #: Files beside static/field/ that the page needs.
 _MORE = (
     "vendor/idb.js",
+    "vendor/barcode-detector.js",
+    "vendor/zxing_reader.wasm",
     "vendor/signature_pad.js",
     "vendor/fonts/familjen-grotesk.woff2",
     "vendor/fonts/atkinson-hyperlegible-next.woff2",

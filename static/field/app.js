@@ -11,6 +11,7 @@ import * as finish from "./screens/finish.js";
 import * as list from "./screens/list.js";
 import * as other from "./screens/other.js";
 import * as records from "./screens/records.js";
+import * as scan from "./screens/scan.js";
 import * as sending from "./screens/sending.js";
 import * as start from "./screens/start.js";
 
@@ -21,6 +22,7 @@ const ROUTES = [
   [/^v\/([^/]+)\/d\/([^/]+)$/, device],
   [/^v\/([^/]+)\/d\/([^/]+)\/other$/, other],
   [/^v\/([^/]+)\/add$/, add],
+  [/^v\/([^/]+)\/scan$/, scan],
   [/^v\/([^/]+)\/records$/, records],
   [/^v\/([^/]+)\/sending$/, sending],
   [/^v\/([^/]+)\/finish$/, finish],

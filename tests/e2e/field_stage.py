@@ -226,8 +226,9 @@ def build(firm, *, devices: int = 20, zones: int = 2, begun: bool = False) -> Ho
 class Tablet:
     """One tablet: a browser profile of its own, on a line of its own."""
 
-    def __init__(self, play, folder: Path, line: Line, **more) -> None:
+    def __init__(self, play, folder: Path, line: Line, arguments=(), **more) -> None:
         self.play, self.folder, self.line = play, folder, line
+        self.arguments = [*ARGUMENTS, *arguments]
         self.more = {"viewport": TABLET, "has_touch": True, **more}
         self.complaints: list[str] = []
         self.start()
@@ -235,7 +236,7 @@ class Tablet:
     def start(self) -> None:
         """Open the browser on its profile."""
         self.context = self.play.chromium.launch_persistent_context(
-            str(self.folder), executable_path=CHROMIUM, args=ARGUMENTS, **self.more
+            str(self.folder), executable_path=CHROMIUM, args=self.arguments, **self.more
         )
         self.page = self.context.pages[0] if self.context.pages else self.context.new_page()
         self.page.set_default_timeout(30_000)

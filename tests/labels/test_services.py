@@ -155,7 +155,7 @@ class TestBind:
             )
 
         # One who had seen the first replaces only that one.
-        _, label = taken(label.code, devices[2], technician, now, replaces=[seen])
+        _, label = taken(label.code, devices[2], technician, now, replaces=[str(seen)])
         assert label.is_disputed
         label = services.settle_dispute(
             label=label, device=devices[1], reason="looked", member=office, now=now

@@ -8,10 +8,12 @@ from uuid import UUID
 
 from django.db import IntegrityError, transaction
 
+from contractor.engine.label_codes import LONGEST
 from contractor.field import queries
 from contractor.field.models import Received, Why
 from contractor.findings import services as findings
 from contractor.findings.models import Severity
+from contractor.labels import services as labels
 from contractor.readings.services import UnableToRecord
 from contractor.register import services as register
 from contractor.register.models import Area, Device, Instrument, Kind, System
@@ -109,6 +111,7 @@ def apply(*, received: Received, visit: Visit, member: Member, why: str = "") ->
         visits.UnableToPlan,
         visits.UnableToClose,
         register.UnableToChange,
+        labels.UnableToBind,
         UnableToRecord,
     ) as error:
         raise Refused(Why.REFUSED, str(error)) from None
@@ -236,6 +239,23 @@ def _attribute(said: Said) -> Device:
     return device
 
 
+def _bound(said: Said) -> Device:
+    device = said.device()
+    seen = said.body.get("replaces")
+    labels.take_binding(
+        text=said.text("code", LONGEST),
+        device=device,
+        replaces=[key for key in seen if isinstance(key, str)] if isinstance(seen, list) else [],
+        reason=said.text("reason"),
+        binding_id=said.received.entry_id,
+        tablet=said.received.tablet.name,
+        member=said.member,
+        made_at=said.received.made_at,
+        now=said.received.received_at,
+    )
+    return device
+
+
 def _finding(said: Said) -> Device | None:
     device = said.device() if said.received.device_key else None
     severity = said.text("severity")
@@ -291,6 +311,7 @@ _ACTS: dict[str, Callable[[Said], Device | None]] = {
     "attribute": _attribute,
     "finding": _finding,
     "measured": _words,
+    "bound": _bound,
     "log": _words,
     "signature": _words,
     "begin": _begin,

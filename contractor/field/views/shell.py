@@ -1,14 +1,21 @@
 """The app's page, its worker, and who is signed in. Nothing here is a firm's."""
 
+from typing import cast
+
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
 from django.shortcuts import render
+from django.views.decorators.csp import csp_override
 from django.views.decorators.http import require_GET
 
 from contractor.field.shell import load
 from contractor.tenancy import queries as tenancy
 from contractor.web.door import open_view
+
+#: The reader of codes is compiled in the browser; no other page may do that.
+_POLICY = cast("dict[str, list[str]]", settings.SECURE_CSP)
+_WITH_READER = _POLICY | {"script-src": [*_POLICY["script-src"], "'wasm-unsafe-eval'"]}
 
 
 def _fresh(response: HttpResponse) -> HttpResponse:
@@ -17,6 +24,7 @@ def _fresh(response: HttpResponse) -> HttpResponse:
 
 
 @open_view("the app's page; the same for everybody, and empty")
+@csp_override(_WITH_READER)
 @require_GET
 def app(request: HttpRequest) -> HttpResponse:
     """Give the app's page."""

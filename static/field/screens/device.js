@@ -4,6 +4,7 @@ import { clock, day, glyph, html, quantity, rangeBar, stateWord, toneOf } from "
 import { keep } from "../photos.js";
 import { pass, save, takeBack } from "../saving.js";
 import { shownState } from "./list.js";
+import { Labels, sayCode } from "../labels.js";
 import * as store from "../store.js";
 
 const VERDICTS = {
@@ -27,6 +28,7 @@ export async function show(ctx) {
   }
   const state = visit.state(device.id);
   const memory = ctx.memory;
+  memory.how ??= ctx.query.get("how") ?? undefined;
   const found = visit.reading(device.id, "as_found");
   const left = visit.reading(device.id, "as_left");
   const sensitive = device.tasks.includes("sensitivity");
@@ -46,13 +48,14 @@ export async function show(ctx) {
     place: `${visit.facts.building.name}${area ? `, ${area.name}` : ""}`,
     title: `${device.address} ${device.label}`,
     main: html`
-      <div class="band page-head"><div class="margin"><p class="address">${device.address}</p></div><div class="body"><div class="head-line"><h1>${device.label || "No label"}</h1>${state.missing.length === 0 || state.outcome === "two_results" ? shownState(state) : ""}</div><p>${kind[0].toUpperCase()}${kind.slice(1)}${device.product ? `, ${device.product}` : ""}.${sensitive ? html` ${device.marked_low !== null && device.marked_high !== null ? html`Marked <b>${quantity(device.marked_low)} to ${quantity(device.marked_high)} %/ft</b>.` : html`<b>No range is marked</b>: at most 4 %/ft.`}` : ""}${device.serial ? ` Serial ${device.serial}.` : ""}${device.removed_on ? html` <b>Taken down.</b>` : ""}</p></div></div>
+      <div class="band page-head"><div class="margin"><p class="address">${device.address}</p></div><div class="body"><div class="head-line"><h1>${device.label || "No place said"}</h1>${state.missing.length === 0 || state.outcome === "two_results" ? shownState(state) : ""}</div><p>${kind[0].toUpperCase()}${kind.slice(1)}${device.product ? `, ${device.product}` : ""}.${sensitive ? html` ${device.marked_low !== null && device.marked_high !== null ? html`Marked <b>${quantity(device.marked_low)} to ${quantity(device.marked_high)} %/ft</b>.` : html`<b>No range is marked</b>: at most 4 %/ft.`}` : ""}${device.serial ? ` Serial ${device.serial}.` : ""}${device.removed_on ? html` <b>Taken down.</b>` : ""}</p></div></div>
       ${sensitive && (isDue || found) ? html`<div id="judged">${judgedPart(ctx)}</div>` : ""}
       ${isDue ? typing(ctx) : ""}
       ${isDue && toTest.length ? html`<div class="band"><div class="margin count-margin">works?</div><div class="body row-form"><p class="grow"><b>${words(visit, toTest)}</b> <span class="second">is separate from the reading.</span></p><button class="button" data-do="pass" data-what="${device.address} pass">${glyph("pass")} Pass</button></div></div>` : ""}
       ${nextSteps(ctx, { found, left, state, sensitive, isDue })}
       ${stated(ctx, state)}
       ${earlier(device, found, sensitive)}
+      ${labelsOf(ctx)}
       ${more(ctx)}`,
     deeds: deedsOf(ctx, { isDue, toTest, back }),
     actions,
@@ -137,7 +140,7 @@ function nextSteps(ctx, { found, left, state, sensitive, isDue }) {
   return html`<div class="band"><div class="margin count-margin">next</div><div class="body row-form">${state.isCleaned ? "" : html`<button class="button" data-do="clean" data-what="cleaning of ${device.address}">Clean, then read as left</button><a class="button" href="#v/${ctx.visit.id}/d/${device.id}/other?part=replaced">Replaced</a>`}${isDue ? "" : html`<button class="button" data-do="correct" data-stage="${left ? "as_left" : "as_found"}">Correct the reading${left ? " as left" : ""}</button>`}</div></div>`;
 }
 
-const KINDS = { note: "Note", cleaned: "Cleaned", replaced: "Replaced", attribute: "Corrected", finding: "Written down", measured: "Measured", log: "Logged", added: "Added", begin: "Begun", hand_in: "Handed in", signature: "Signature", taken_back: "Taken back" };
+const KINDS = { note: "Note", cleaned: "Cleaned", replaced: "Replaced", attribute: "Corrected", finding: "Written down", measured: "Measured", bound: "Label", log: "Logged", added: "Added", begin: "Begun", hand_in: "Handed in", signature: "Signature", taken_back: "Taken back" };
 
 function stated(ctx, state) {
   const shown = state.standing;
@@ -182,9 +185,16 @@ function earlier(device, found, sensitive) {
   return html`<section class="band" aria-labelledby="earlier"><div class="margin count-margin">before</div><div class="body"><h2 id="earlier" class="section-head">Earlier readings</h2><ul class="lines">${device.earlier.map((was, at) => html`<li class="row-form">${stateWord(was.verdict)}<span class="grow">${was.text} ${at === 0 ? html`<b>${compare(was)}</b>` : ""}</span><span class="second">${day(was.on)}</span></li>`)}</ul></div></section>`;
 }
 
+function labelsOf(ctx) {
+  const { device } = ctx.memory;
+  if (device.removed_on) return "";
+  const codes = Labels.of(ctx.visit).ofDevice(device.id);
+  return html`<div class="band"><div class="margin count-margin">label</div><div class="body row-form"><p class="grow">${codes.length ? codes.map((code) => html`<span class="mono">${sayCode(code)}</span> `) : html`<b>No label yet.</b> <span class="second">A code on it opens this device at once.</span>`}</p><a class="button" href="#v/${ctx.visit.id}/scan?for=${device.id}">${codes.length ? "Another label" : "Scan its label"}</a></div></div>`;
+}
+
 function more(ctx) {
   const { device } = ctx.memory;
-  return html`<section class="band" aria-labelledby="more"><div class="margin"></div><div class="body stack"><h2 id="more" class="section-head">Note, photo, something wrong</h2><form class="row-form" data-do="note"><div class="field words grow"><label for="note">note on this device</label><input id="note" name="text" maxlength="500" value="${ctx.memory.note ?? ""}"></div><button class="button" data-what="note">Save note</button></form><div class="row-form"><label class="button">${"Take a photo"}<input class="sr-only" type="file" accept="image/*" capture="environment" id="photo"></label><button class="button" data-do="deficiency" data-what="deficiency">${glyph("deficiency")} Deficiency</button><button class="button" data-do="impairment" data-what="impairment">${glyph("impairment")} Impairment</button><button class="button" data-do="relabel">Correct the label</button></div>${ctx.memory.isRelabelling ? html`<form class="row-form" data-do="saveLabel"><div class="field words grow"><label for="label">label</label><input id="label" name="label" value="${device.label}" maxlength="160"></div><button class="button" data-what="label">Save label</button></form>` : ""}</div></section>`;
+  return html`<section class="band" aria-labelledby="more"><div class="margin"></div><div class="body stack"><h2 id="more" class="section-head">Note, photo, something wrong</h2><form class="row-form" data-do="note"><div class="field words grow"><label for="note">note on this device</label><input id="note" name="text" maxlength="500" value="${ctx.memory.note ?? ""}"></div><button class="button" data-what="note">Save note</button></form><div class="row-form"><label class="button">${"Take a photo"}<input class="sr-only" type="file" accept="image/*" capture="environment" id="photo"></label><button class="button" data-do="deficiency" data-what="deficiency">${glyph("deficiency")} Deficiency</button><button class="button" data-do="impairment" data-what="impairment">${glyph("impairment")} Impairment</button><button class="button" data-do="relabel">Correct the place</button></div>${ctx.memory.isRelabelling ? html`<form class="row-form" data-do="saveLabel"><div class="field words grow"><label for="label">place</label><input id="label" name="label" value="${device.label}" maxlength="160"></div><button class="button" data-what="place">Save place</button></form>` : ""}</div></section>`;
 }
 
 function renew(ctx) {

@@ -1,5 +1,6 @@
 // The devices in walking order: one area at a time, filters with counts, search as one types.
 import { clock, day, glyph, html, stateWord, strokes } from "../draw.js";
+import { Labels } from "../labels.js";
 import { pass, takeBack } from "../saving.js";
 
 const PAGE = 60; // rows written at once; the rest as one gets there
@@ -26,7 +27,7 @@ export function show(ctx) {
       <div class="band"><div class="margin"></div><div class="body"><nav class="posts filter" id="filters" aria-label="Devices">${filterLinks(filters, key, words, link)}</nav></div></div>
       <form class="band find-form" role="search" data-do="nothing" ${ctx.memory.isFinding || words ? "" : html`hidden`} id="finder"><label class="margin count-margin" for="q">find</label><div class="body row-form"><div class="field words grow"><input id="q" type="search" value="${words}" autocomplete="off" autocapitalize="off" spellcheck="false" aria-label="Address, label or serial; the last characters will do"></div><button type="button" class="button" data-do="closeFind">Show all</button></div></form>
       <div id="rows">${rowsOf(ctx, rows, words)}</div>`,
-    deeds: html`<button class="button" data-do="find">${glyph("find")} Find</button><a class="button" href="#v/${visit.id}/add?area=${wanted}">Add device</a><a class="button" href="#v/${visit.id}/records">Records</a>${visit.isHandedIn ? "" : visit.hasBegun ? html`<a class="button filled" href="#v/${visit.id}/finish">Finish</a>` : html`<a class="button filled" href="#v/${visit.id}/begin">Begin</a>`}`,
+    deeds: html`<button class="button" data-do="find">${glyph("find")} Find</button><a class="button" href="#v/${visit.id}/scan">Scan</a><a class="button" href="#v/${visit.id}/add?area=${wanted}">Add device</a><a class="button" href="#v/${visit.id}/records">Records</a>${visit.isHandedIn ? "" : visit.hasBegun ? html`<a class="button filled" href="#v/${visit.id}/finish">Finish</a>` : html`<a class="button filled" href="#v/${visit.id}/begin">Begin</a>`}`,
     actions,
     onInput,
     after: (root) => watchEnd(ctx, root),
@@ -101,7 +102,9 @@ function filtersOf(visit, here) {
   put("failed", "fail", here.filter((device) => visit.state(device.id).outcome === "fail"));
   put("finding", "failed last time", here.filter((device) => device.failed));
   put("new", "new or moved", here.filter((device) => device.new || device.isNewHere));
-  put("unlabelled", "no label", here.filter((device) => !device.label));
+  put("nowhere", "no place said", here.filter((device) => !device.label));
+  const labels = Labels.of(visit);
+  put("unlabelled", "no label", here.filter((device) => !device.removed_on && !labels.ofDevice(device.id).length));
   return found;
 }
 
@@ -148,7 +151,7 @@ export function row(visit, device) {
   ].filter(Boolean);
   const undo = isDone && !state.isReplaced ? state.standing.filter((one) => one.isMine && one.kind === "result").map((one) => one.id) : [];
   const attention = state.said.some((one) => one.row?.answer === "review");
-  return html`<li class="entry" data-row="${device.id}"><div class="margin"><a class="address" href="#v/${visit.id}/d/${device.id}">${device.address}</a></div><div class="entry-body"><div class="what"><p><b>${device.label || "no label"}</b></p><p class="second">${about.join(", ")}</p>${isDone ? html`<p>${shownState(state)} ${state.reason ? html`<span class="second">${state.reason}</span>` : ""}</p>` : ""}${attention ? html`<p>${stateWord("needs_attention", "for review by the office")}</p>` : ""}</div><div class="actions">${isDone ? html`${undo.length ? html`<button class="button" data-do="undo" data-device="${device.id}" data-ids="${undo.join(" ")}" aria-label="Undo ${device.address}">Undo</button>` : ""}<a class="button" href="#v/${visit.id}/d/${device.id}" aria-label="Open ${device.address}">Open</a>` : html`<a class="button" href="#v/${visit.id}/d/${device.id}/other" aria-label="Other result of ${device.address}">Other</a>${toRead ? html`<a class="button strong" href="#v/${visit.id}/d/${device.id}" aria-label="Read ${device.address}">Read</a>` : html`<button class="button strong" data-do="pass" data-device="${device.id}" data-what="${device.address} pass" aria-label="Pass ${device.address}">${glyph("pass")} Pass</button>`}`}</div></div></li>`;
+  return html`<li class="entry" data-row="${device.id}"><div class="margin"><a class="address" href="#v/${visit.id}/d/${device.id}">${device.address}</a></div><div class="entry-body"><div class="what"><p><b>${device.label || "no place said"}</b></p><p class="second">${about.join(", ")}</p>${isDone ? html`<p>${shownState(state)} ${state.reason ? html`<span class="second">${state.reason}</span>` : ""}</p>` : ""}${attention ? html`<p>${stateWord("needs_attention", "for review by the office")}</p>` : ""}</div><div class="actions">${isDone ? html`${undo.length ? html`<button class="button" data-do="undo" data-device="${device.id}" data-ids="${undo.join(" ")}" aria-label="Undo ${device.address}">Undo</button>` : ""}<a class="button" href="#v/${visit.id}/d/${device.id}" aria-label="Open ${device.address}">Open</a>` : html`<a class="button" href="#v/${visit.id}/d/${device.id}/other" aria-label="Other result of ${device.address}">Other</a>${toRead ? html`<a class="button strong" href="#v/${visit.id}/d/${device.id}" aria-label="Read ${device.address}">Read</a>` : html`<button class="button strong" data-do="pass" data-device="${device.id}" data-what="${device.address} pass" aria-label="Pass ${device.address}">${glyph("pass")} Pass</button>`}`}</div></div></li>`;
 }
 
 export function shownState(state) {
