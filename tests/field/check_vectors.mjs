@@ -9,6 +9,7 @@ const modules = {
   fold: await import(url("fold.js")),
   judge: await import(url("judge.js")),
   canonical: await import(url("canonical.js")),
+  labels: await import(url("labels.js")),
 };
-const cases = { folding: load("folding"), judging: load("judging"), hashing: load("hashing") };
+const cases = { folding: load("folding"), judging: load("judging"), hashing: load("hashing"), labels: load("labels") };
 console.log(JSON.stringify(await run(modules, cases)));

@@ -12,7 +12,7 @@ function same(a, b) {
   return near(a, b);
 }
 
-export async function run({ fold, judge, canonical }, cases) {
+export async function run({ fold, judge, canonical, labels }, cases) {
   const wrong = [];
   let checked = 0;
   const compare = (kind, case_, got, wanted) => {
@@ -43,6 +43,16 @@ export async function run({ fold, judge, canonical }, cases) {
   for (const one of cases.hashing) {
     compare("canonical", one.entry, canonical.canonical(one.entry), one.canonical);
     compare("hash", one.entry, await canonical.hashEntry(one.entry), one.hash);
+  }
+  for (const one of cases.labels) {
+    if (!("text" in one)) continue;
+    const scanned = labels.readScanned(one.text);
+    compare("code", one.text, { scanned, typed: labels.readCode(one.text), said: labels.sayCode(scanned) }, { scanned: one.scanned, typed: one.typed, said: one.said });
+  }
+  for (const one of cases.labels) {
+    if (!("bindings" in one)) continue;
+    const stands = labels.standing(one.bindings);
+    compare("binding", one.bindings, { heads: stands.heads.map((head) => head.id), device: stands.device, disputed: stands.isDisputed }, { heads: one.heads, device: one.device, disputed: one.disputed });
   }
   return { checked, wrong };
 }

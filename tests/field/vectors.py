@@ -9,7 +9,9 @@ import random
 from decimal import Decimal
 from pathlib import Path
 
+from contractor.engine import label_codes
 from contractor.engine.folding import Statement, fold
+from contractor.engine.label_standing import Bound, stand
 from contractor.field.canonical import canonical, hash_entry
 
 DATA = Path(__file__).parent / "data"
@@ -188,7 +190,64 @@ def make_hashing():
     return cases
 
 
-MADE = {"folding": make_folding, "judging": make_judging, "hashing": make_hashing}
+def make_labels():
+    """Make codes as they are scanned and typed, rightly and wrongly, and what was bound of them."""
+    chance, read, bound = random.Random(37), [], []
+    for _ in range(60):
+        code = label_codes.draw_code(chance.randrange)
+        at, other = chance.randrange(12), chance.choice(label_codes.ALPHABET)
+        for text in (
+            code,
+            label_codes.say_code(code).lower(),
+            f"HTTPS://HOST.EXAMPLE:8443/D/{code}",
+            f"http://host/d/{code.lower()}/",
+            f"https://host/other/{code}",
+            code[:at] + other + code[at + 1 :],
+            code.replace("0", "o").replace("1", "l"),
+            f"  SN {code[:5]}\x1d-\u00e4 ",
+        ):
+            scanned = label_codes.read_scanned(text)
+            read.append(
+                {
+                    "text": text,
+                    "scanned": scanned,
+                    "typed": label_codes.read_code(text),
+                    "said": label_codes.say_code(scanned),
+                }
+            )
+    for _ in range(120):
+        made: list[dict] = []
+        for number in range(chance.randint(0, 6)):
+            seen = chance.sample([one["id"] for one in made], chance.randint(0, len(made)))
+            device = chance.choice([None, "d1", "d1", "d2", "d3"])
+            made.append(
+                {
+                    "id": f"{chance.randrange(16**6):06x}-{number}",
+                    "device": device,
+                    "replaces": seen,
+                }
+            )
+        chance.shuffle(made)
+        standing = stand(
+            bindings=[Bound(one["id"], one["device"], frozenset(one["replaces"])) for one in made]
+        )
+        bound.append(
+            {
+                "bindings": made,
+                "heads": [one.id for one in standing.heads],
+                "device": standing.device,
+                "disputed": standing.is_disputed,
+            }
+        )
+    return [*read, *bound]
+
+
+MADE = {
+    "folding": make_folding,
+    "judging": make_judging,
+    "hashing": make_hashing,
+    "labels": make_labels,
+}
 
 
 def load(name):

@@ -141,7 +141,7 @@ async function onChange(ctx, event) {
   const [file] = event.target.id === "still" ? event.target.files : [];
   if (!file) return;
   const seen = await readPhoto(file).catch(() => []);
-  if (seen.length) await take(ctx, [Labels.of(ctx.visit).find(seen[0])], "photo");
+  if (seen.length) await take(ctx, [Labels.of(ctx.visit).find(seen[0])], "scanned");
   else {
     ctx.memory.wrong = "No code was seen on that photo. Come nearer, or type the last characters.";
     await ctx.redraw();
@@ -163,7 +163,7 @@ const actions = {
     ctx.memory.typed = text;
     const hits = Labels.of(ctx.visit).findTyped(text);
     ctx.memory.wrong = hits.length ? "" : `Type at least the last ${TAIL} characters.`;
-    return hits.length ? take(ctx, hits, "typed-code") : ctx.redraw();
+    return hits.length ? take(ctx, hits, "typed") : ctx.redraw();
   },
   anew(ctx) {
     Object.assign(ctx.memory, { found: null, typed: "", wrong: "", words: "", reason: "" });
