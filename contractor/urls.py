@@ -68,6 +68,7 @@ urlpatterns = [
                 path("", include("contractor.custody.urls")),
                 path("owners/", giving_views.owners, name="owners_overview"),
                 path("jobs/<uuid:job_id>/", views.job, name="job"),
+                path("more/", views.more, name="more"),
                 path("lists/", views.kept_lists, name="kept_lists"),
                 path("lists/keep/", views.keep_list, name="keep_list"),
                 path("lists/<uuid:list_id>/forget/", views.forget_list, name="forget_list"),

@@ -20,8 +20,7 @@ NAV = (
     ("Findings", "findings:list"),
     ("Alarms", "alarms:firm"),
     ("Reports", "reports:list"),
-    ("Notices", "notices:list"),
-    ("Firm", "people:firm"),
+    ("More", "more"),
 )
 FINDER = "search:find"
 QUICK = "search:quick"
@@ -36,20 +35,12 @@ def _find_url(name: str, firm: str) -> str:
         return ""
 
 
-#: Pages that only the office may open.
-OFFICE = {"notices:list"}
-
-
-def navigation(*, firm: str, path: str, can_manage: bool = True) -> list[dict[str, Any]]:
+def navigation(*, firm: str, path: str) -> list[dict[str, Any]]:
     """List the main pages that there are; the first is current only at its own address.
 
     A page that lies elsewhere names its section in its context: `section="Buildings"`.
     """
-    found = [
-        (label, url)
-        for label, name in NAV
-        if (can_manage or name not in OFFICE) and (url := _find_url(name, firm))
-    ]
+    found = [(label, url) for label, name in NAV if (url := _find_url(name, firm))]
     return [
         {
             "label": label,
@@ -81,7 +72,7 @@ def chrome(request: HttpRequest) -> dict[str, Any]:
         page = request.resolver_match.view_name if request.resolver_match else ""
         given["saved_page"] = page if page in LISTS else ""
         given["saved_lists"] = SimpleLazyObject(lambda: kept_of(member, page, firm.slug))
-        given["nav"] = navigation(firm=firm.slug, path=request.path, can_manage=given["can_manage"])
+        given["nav"] = navigation(firm=firm.slug, path=request.path)
         given["chrome"] |= {
             "home": _find_url(NAV[0][1], firm.slug) or "/",
             "find_url": _find_url(FINDER, firm.slug),

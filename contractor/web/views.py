@@ -23,6 +23,7 @@ from contractor.tenancy import deeds, queries
 from contractor.tenancy.permissions import Permission
 from contractor.web import exports, keeping
 from contractor.web.door import FirmRequest, firm_view, open_view, or_404
+from contractor.web.shelves import stock
 
 
 @open_view("sends people to their seat")
@@ -36,6 +37,15 @@ def home(request: HttpRequest) -> HttpResponse:
         name = "schedule:todo" if seat.kind == "member" else "owners:start"
         return redirect(name, firm=seat.firm_slug)
     return render(request, "web/home.html", {"seats": seats})
+
+
+@firm_view(Permission.READ)
+@require_safe
+def more(request: FirmRequest) -> HttpResponse:
+    """List the pages that the strip does not name."""
+    return render(
+        request, "web/more.html", {"shelves": stock(firm=request.firm.slug, may=request.may)}
+    )
 
 
 @open_view("tells the process manager that the web process answers")
