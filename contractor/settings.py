@@ -38,6 +38,7 @@ AREAS = [
     "field",
     "drift",
     "schedule",
+    "planning",
     "search",
     "notices",
     "reports",

@@ -10,6 +10,7 @@ from contractor.notices.views import unsubscribe
 from contractor.operations.views import measured
 from contractor.owners import giving_views, shared_views
 from contractor.people.views import joining
+from contractor.planning.views.arranging import feed as calendar_feed
 from contractor.rates import views as rates
 from contractor.readings.api import HandIn
 from contractor.register import urls as register
@@ -62,6 +63,7 @@ urlpatterns = [
                 path("", include("contractor.visits.urls")),
                 path("", include(office_pages)),
                 path("", include("contractor.drift.urls")),
+                path("", include("contractor.planning.urls")),
                 path("", include("contractor.notices.urls")),
                 path("", include("contractor.reports.urls")),
                 path("", include("contractor.operations.urls")),
@@ -76,6 +78,7 @@ urlpatterns = [
             ]
         ),
     ),
+    path("c/<slug:firm>/<str:secret>.ics", calendar_feed, name="calendar_feed"),
     path("verify/", verify, name="verify"),
     path("D/<str:code>", opened, name="label"),
     path("s/<str:secret>/", shared_views.shared, name="shared"),

@@ -340,6 +340,7 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     from contractor.labels.models import Label, PrintRun
     from contractor.notices.models import Bounce, Notice
     from contractor.people.models import Invitation, Licence
+    from contractor.planning.models import Feed, Telling
     from contractor.readings.models import Intake, IntakeRow, LogLine
     from contractor.reports.models import Report
     from contractor.tenancy.models import Deed, Job, SavedList
@@ -460,6 +461,17 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     photo = Photo.objects.create(
         firm_id=firm_id, received=received, visit=visit, sha256="0" * 64, length=1
     )
+    feed = Feed.objects.create(
+        firm_id=firm_id, kind="firm", token="0" * 64, name="Canary-7Q2M calendar", made_at=at
+    )
+    telling = Telling.objects.create(
+        firm_id=firm_id,
+        building=building,
+        part="station",
+        name="Canary-7Q2M station",
+        way="telephone",
+        to="555 0190",
+    )
     customer = building.customer
     agreement = AgreementFactory(customer=customer, number="Canary-7Q2M-1")
     AgreedBuilding.objects.create(firm_id=firm_id, agreement=agreement, building=building)
@@ -492,6 +504,8 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         "bounce_id": Bounce.objects.create(
             firm_id=firm_id, address="canary@example.org", notice=notice, came_at=at
         ).pk,
+        "feed_id": feed.pk,
+        "telling_id": telling.pk,
         "subject_id": building.pk,
         "export_id": export.pk,
         "list_id": SavedList.objects.create(

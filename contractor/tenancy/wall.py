@@ -70,6 +70,7 @@ APPEND_ONLY = {
     "visits_sealedrecord",
     "field_received",
     "drift_snapshot",
+    "planning_told",
 }
 TABLES = """
     select c.relname,

@@ -16,6 +16,7 @@ NAV = (
     ("Customers", "register:customers"),
     ("Buildings", "register:buildings"),
     ("Visits", "visits:list"),
+    ("Planning", "planning:board"),
     ("Drift", "drift:fleet"),
     ("Findings", "findings:list"),
     ("Alarms", "alarms:firm"),

@@ -1,0 +1,261 @@
+"""Bundle what falls due into the fewest visits, and estimate how long each takes."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from statistics import median
+from uuid import UUID
+
+from django.db.models import Count, Max, Min
+
+from contractor.drift import queries as drift
+from contractor.engine.rounds import fewest
+from contractor.findings import queries as findings
+from contractor.register.models import Building
+from contractor.schedule.lines import Line, list_lines
+from contractor.visits.models import Entry, Task, Visit, VisitState
+from contractor.visits.queries import DUE_OF, OPEN
+
+#: Minutes a device takes where nothing was measured yet: common practice, no source. [min]
+MINUTES: dict[str, int] = {Task.INSPECTION: 1, Task.FUNCTIONAL: 4, Task.SENSITIVITY: 3}
+#: Coming, signing in, putting the system into test mode and back: common practice, no source. [h]
+ARRIVING = 1.0
+#: What one technician does in a day: common practice, no source. [h]
+DAY_HOURS = 8.0
+#: How far ahead the board looks.
+AHEAD = timedelta(days=120)
+#: Work from one entry to the next longer than this was a break. [min]
+BREAK = 30
+TASK_OF = {due: task for task, dues in DUE_OF.items() for due in dues}
+
+
+@dataclass(frozen=True)
+class Pace:
+    """How long a device takes in one building, and how we know."""
+
+    minutes: float | None  # for each device; none: by task
+    visits: int
+
+
+@dataclass(frozen=True)
+class Hours:
+    """How long a visit takes, and what the figure rests on."""
+
+    hours: float
+    basis: str
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """One visit that a building needs: the day, what it serves, and how long it takes."""
+
+    building_id: UUID
+    building: str
+    day: date
+    until: date  # the last day on which all of it may still be done
+    lines: tuple[Line, ...]
+    devices: int
+    hours: Hours
+    cleanings: int = 0
+    findings: int = 0
+
+    @property
+    def tasks(self) -> list[str]:
+        """The tasks of a visit that it does."""
+        found = {TASK_OF[line.task] for line in self.lines if line.task in TASK_OF}
+        return [task for task in Task.values if task in found]
+
+    @property
+    def other(self) -> list[str]:
+        """What it serves besides, in words."""
+        return list(
+            dict.fromkeys(line.task_words for line in self.lines if line.task not in TASK_OF)
+        )
+
+    @property
+    def task_words(self) -> str:
+        """All that it does, in words."""
+        return ", ".join(dict.fromkeys(line.task_words for line in self.lines))
+
+
+def bundle(*, lines: Iterable[Line], today: date, paces: dict[UUID, Pace]) -> list[Proposal]:
+    """Bundle what falls due into the fewest visits of each building, the next first.
+
+    What is late is for today; dates that no record stands behind wait for their record.
+    """
+    mine: dict[UUID, list[Line]] = defaultdict(list)
+    for line in lines:
+        if not line.is_unknown:
+            mine[line.building_id].append(line)
+    found = []
+    for building_id, asked in mine.items():
+        spans = []
+        for line in asked:
+            first, last = max(line.opens_on, today), max(line.latest_on, today)
+            target = line.target_on or last
+            spans.append((min(first, last), min(max(target, first), last), last))
+        for trip in fewest(spans):
+            served = tuple(asked[place] for place in trip.served)
+            devices = _devices(served)
+            found.append(
+                Proposal(
+                    building_id=building_id,
+                    building=served[0].building,
+                    day=_weekday(
+                        trip.day,
+                        first=max(spans[place][0] for place in trip.served),
+                        last=min(spans[place][2] for place in trip.served),
+                    ),
+                    until=min(spans[place][2] for place in trip.served),
+                    lines=served,
+                    devices=devices,
+                    hours=estimate(lines=served, pace=paces.get(building_id, Pace(None, 0))),
+                )
+            )
+    return sorted(found, key=lambda one: (one.day, one.building, one.building_id))
+
+
+def _devices(lines: Sequence[Line]) -> int:
+    """Count devices as the task with most of them does: tasks share devices."""
+    by_task: dict[str, int] = defaultdict(int)
+    for line in lines:
+        by_task[line.task] += line.devices
+    return max(by_task.values(), default=0)
+
+
+def _weekday(day: date, *, first: date, last: date) -> date:
+    """Move a day off the weekend where the windows allow it."""
+    for step in (0, -1, 1, -2, 2):
+        moved = day + timedelta(days=step)
+        if moved.weekday() < 5 and first <= moved <= last:
+            return moved
+    return day
+
+
+def estimate(*, lines: Sequence[Line], pace: Pace) -> Hours:
+    """Estimate a visit's hours from its devices, at the building's own pace where it is known."""
+    by_task: dict[str, int] = defaultdict(int)
+    for line in lines:
+        by_task[TASK_OF.get(line.task, "other")] += max(line.devices, 1)
+    return estimate_counts(by_task, pace)
+
+
+def estimate_counts(by_task: dict[str, int], pace: Pace) -> Hours:
+    devices = max(by_task.values(), default=0)
+    if pace.minutes is not None:
+        hours = ARRIVING + devices * pace.minutes / 60
+        return Hours(
+            round(hours, 1),
+            f"{devices} devices at {pace.minutes:.1f} min each, as on the last "
+            f"{pace.visits} visit{'s' if pace.visits != 1 else ''} here; an hour to come and go",
+        )
+    minutes = sum(count * MINUTES.get(task, 10) for task, count in by_task.items())
+    said = ", ".join(
+        f"{count} × {MINUTES.get(task, 10)} min "
+        f"{Task(task).label if task in MINUTES else 'other work'}"
+        for task, count in by_task.items()
+    )
+    return Hours(
+        round(ARRIVING + minutes / 60, 1),
+        f"{said}, and an hour to come and go; no visit here has been timed yet",
+    )
+
+
+def list_paces(*, firm_id: UUID, building_ids: Sequence[UUID]) -> dict[UUID, Pace]:
+    """Tell how long a device took on each building's last three signed visits.
+
+    From the first entry of a day to its last, over the devices entered that day.
+    """
+    rows = (
+        Entry.objects.filter(
+            firm_id=firm_id,
+            visit__building_id__in=building_ids,
+            visit__state=VisitState.SIGNED_OFF,
+            device__isnull=False,
+        )
+        .values("visit__building_id", "visit_id", "made_at__date", "member_id")
+        .annotate(first=Min("made_at"), last=Max("made_at"), devices=Count("device", distinct=True))
+        .order_by("visit__building_id", "-made_at__date", "visit_id", "member_id")
+    )
+    found: dict[UUID, dict[UUID, list[float]]] = defaultdict(dict)
+    for row in rows:
+        visits = found[row["visit__building_id"]]
+        if row["devices"] < 5 or (len(visits) >= 3 and row["visit_id"] not in visits):
+            continue
+        minutes = (row["last"] - row["first"]).total_seconds() / 60 / (row["devices"] - 1)
+        if 0.2 <= minutes <= BREAK:  # less was typed afterwards, more was not one stretch of work
+            visits.setdefault(row["visit_id"], []).append(minutes)
+    return {
+        building: Pace(median(value for day in visits.values() for value in day), len(visits))
+        for building, visits in found.items()
+        if visits
+    }
+
+
+def propose(*, firm_id: UUID, today: date, building: Building | None = None) -> list[Proposal]:
+    """List the visits that buildings need and nobody has planned, the next first.
+
+    A task that a planned visit does within its window is not proposed again.
+    """
+    until = None if building is not None else today + AHEAD
+    found = list_lines(
+        firm_id=firm_id,
+        today=today,
+        building_id=building.pk if building is not None else None,
+        until=until,
+    )
+    served = _served(firm_id=firm_id, today=today)
+    left = [
+        line
+        for line in found
+        if not any(
+            TASK_OF.get(line.task) in tasks and line.opens_on <= day <= max(line.latest_on, today)
+            for day, tasks in served.get(line.building_id, [])
+        )
+    ]
+    keys = list({line.building_id for line in left})
+    proposals = bundle(
+        lines=left, today=today, paces=list_paces(firm_id=firm_id, building_ids=keys)
+    )
+    asking = {
+        one.building.pk: one.nearing + one.out
+        for one in drift.list_asking(firm_id=firm_id, building_ids=keys)
+    }
+    opened: dict[UUID, int] = defaultdict(int)
+    for finding in findings.list_open_of(firm_id=firm_id, building_ids=keys):
+        opened[finding.building_id] += 1
+    first: set[UUID] = set()
+    told = []
+    for one in proposals:
+        if one.building_id not in first:
+            first.add(one.building_id)
+            told.append(
+                replace(
+                    one,
+                    cleanings=asking.get(one.building_id, 0),
+                    findings=opened.get(one.building_id, 0),
+                )
+            )
+        else:
+            told.append(one)
+    return told
+
+
+def _served(*, firm_id: UUID, today: date) -> dict[UUID, list[tuple[date, list[str]]]]:
+    found: dict[UUID, list[tuple[date, list[str]]]] = defaultdict(list)
+    for visit in Visit.objects.filter(firm_id=firm_id, state__in=OPEN):
+        found[visit.building_id].append((max(visit.planned_on, today), visit.tasks))
+    return found
+
+
+def find_proposal(*, building: Building, today: date, day: date) -> Proposal | None:
+    """Find the visit that is proposed for a building on a day."""
+    return next(
+        (
+            one
+            for one in propose(firm_id=building.firm_id, today=today, building=building)
+            if one.day == day
+        ),
+        None,
+    )

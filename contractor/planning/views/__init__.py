@@ -1,0 +1,1 @@
+"""Pages of planning: the board, weeks, one visit's arrangements, calendars, days."""

@@ -1,0 +1,209 @@
+"""What is laid out over some days: who goes, how long, what speaks against it, what slips."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from uuid import UUID
+
+from django.db.models import Count
+
+from contractor.planning.bundling import TASK_OF, Hours, Pace, estimate_counts, list_paces
+from contractor.planning.models import VisitTime
+from contractor.planning.queries import list_untold
+from contractor.register.models import Instrument
+from contractor.schedule.lines import Line, list_lines
+from contractor.tenancy.models import Member
+from contractor.visits.models import Assignment, Task, Visit, VisitState
+from contractor.visits.queries import OPEN
+
+
+@dataclass(frozen=True)
+class Booked:
+    """A visit as it stands in a week: who goes, how long, and what speaks against it."""
+
+    visit: Visit
+    people: tuple[Member, ...]
+    devices: int
+    hours: Hours
+    time: VisitTime | None
+    clashes: tuple[str, ...]
+    misses: tuple[str, ...]
+    untold: tuple[str, ...]
+
+    @property
+    def share(self) -> float:
+        """Hours of each who goes. [h]"""
+        return self.hours.hours / max(len(self.people), 1)
+
+
+def list_booked(*, firm_id: UUID, first: date, last: date, today: date) -> list[Booked]:
+    """List the visits of some days with what speaks against each."""
+    visits = list(
+        Visit.objects.filter(firm_id=firm_id, planned_on__gte=first, planned_on__lte=last)
+        .exclude(state=VisitState.CANCELLED)
+        .select_related("building")
+        .annotate(devices=Count("visitdevice"))
+        .order_by("planned_on", "building__name", "pk")
+    )
+    return describe(firm_id=firm_id, visits=visits, today=today)
+
+
+def describe(*, firm_id: UUID, visits: Sequence[Visit], today: date) -> list[Booked]:
+    """Put beside visits who goes, how long they take, and what speaks against them."""
+    keys = [visit.pk for visit in visits]
+    people: dict[UUID, list[Member]] = defaultdict(list)
+    for assigned in (
+        Assignment.objects.filter(firm_id=firm_id, visit_id__in=keys)
+        .select_related("member")
+        .order_by("member__name", "pk")
+    ):
+        people[assigned.visit_id].append(assigned.member)
+    times = {one.visit_id: one for one in VisitTime.objects.filter(firm_id=firm_id, visit__in=keys)}
+    buildings = list({visit.building_id for visit in visits})
+    paces = list_paces(firm_id=firm_id, building_ids=buildings)
+    untold = list_untold(firm_id=firm_id, visits=visits, today=today)
+    misses = list_misses(firm_id=firm_id, visits=visits, today=today)
+    clashes = _clashes(firm_id, visits, people, times)
+    found = []
+    for visit in visits:
+        devices = getattr(visit, "devices", 0)
+        time = times.get(visit.pk)
+        hours = (
+            Hours(float(time.hours), "as typed on the plan")
+            if time is not None and time.hours is not None
+            else estimate_counts(
+                dict.fromkeys(visit.tasks, devices), paces.get(visit.building_id, Pace(None, 0))
+            )
+        )
+        found.append(
+            Booked(
+                visit=visit,
+                people=tuple(people[visit.pk]),
+                devices=devices,
+                hours=hours,
+                time=time,
+                clashes=tuple(clashes[visit.pk]),
+                misses=tuple(misses.get(visit.pk, ())),
+                untold=tuple(untold.get(visit.pk, ())),
+            )
+        )
+    return found
+
+
+def _clashes(
+    firm_id: UUID,
+    visits: Sequence[Visit],
+    people: dict[UUID, list[Member]],
+    times: dict[UUID, VisitTime],
+) -> dict[UUID, list[str]]:
+    """Tell who goes to two places at one time, which building is visited twice, what is lacking."""
+    said: dict[UUID, list[str]] = defaultdict(list)
+    by_day: dict[tuple[date, UUID], list[Visit]] = defaultdict(list)
+    homes: dict[tuple[date, UUID], list[Visit]] = defaultdict(list)
+    live = [visit for visit in visits if visit.state in OPEN]
+    for visit in live:
+        homes[visit.planned_on, visit.building_id].append(visit)
+        for member in people[visit.pk]:
+            by_day[visit.planned_on, member.pk].append(visit)
+    for mine in homes.values():
+        for visit in mine[1:]:
+            said[visit.pk].append(f"{visit.building.name} has another visit on that day.")
+    for (_, member_id), mine in by_day.items():
+        for place, visit in enumerate(mine):
+            for other in mine[place + 1 :]:
+                if _apart(times.get(visit.pk), times.get(other.pk)):
+                    continue
+                name = next(one.name for one in people[visit.pk] if one.pk == member_id)
+                for one, its in ((visit, other), (other, visit)):
+                    said[one.pk].append(f"{name} is booked for {its.building.name} too.")
+    _lacking(firm_id, live, people, said)
+    return said
+
+
+def _apart(one: VisitTime | None, other: VisitTime | None) -> bool:
+    """Tell whether two visits of a day have hours that do not meet."""
+    if one is None or other is None or one.starts_at is None or other.starts_at is None:
+        return False
+    first, second = sorted((one, other), key=lambda each: each.starts_at or datetime.min.time())
+    if first.hours is None or first.starts_at is None or second.starts_at is None:
+        return False
+    ends = first.starts_at.hour * 60 + first.starts_at.minute + float(first.hours) * 60
+    return ends <= second.starts_at.hour * 60 + second.starts_at.minute
+
+
+def _lacking(
+    firm_id: UUID,
+    visits: Sequence[Visit],
+    people: dict[UUID, list[Member]],
+    said: dict[UUID, list[str]],
+) -> None:
+    """Name who goes without a licence on file, and days on which no instrument is calibrated."""
+    ends = list(
+        Instrument.objects.filter(firm_id=firm_id).values_list("calibration_ends_on", flat=True)
+    )
+    for visit in visits:
+        for member in people[visit.pk]:
+            if not member.licence:
+                said[visit.pk].append(f"No licence of {member.name} is on file.")
+        if Task.SENSITIVITY in visit.tasks and not any(
+            end is not None and end >= visit.planned_on for end in ends
+        ):
+            said[visit.pk].append("No instrument on file is in calibration on that day.")
+
+
+def list_misses(*, firm_id: UUID, visits: Sequence[Visit], today: date) -> dict[UUID, list[str]]:
+    """Tell which windows close before the visit that is to serve them."""
+    keys = {visit.building_id for visit in visits if visit.state in OPEN}
+    if not keys:
+        return {}
+    by_building: dict[UUID, list[Line]] = defaultdict(list)
+    latest = max(visit.planned_on for visit in visits)
+    for line in list_lines(
+        firm_id=firm_id,
+        today=today,
+        until=latest,
+        building_id=next(iter(keys)) if len(keys) == 1 else None,
+    ):
+        if line.building_id in keys and not line.is_unknown:
+            by_building[line.building_id].append(line)
+    return {
+        visit.pk: missed_on(
+            lines=by_building[visit.building_id], tasks=visit.tasks, day=visit.planned_on
+        )
+        for visit in visits
+        if visit.state in OPEN
+    }
+
+
+def missed_on(*, lines: Iterable[Line], tasks: Sequence[str], day: date) -> list[str]:
+    """Say which windows of a visit's tasks have closed by a day."""
+    return [
+        f"{line.task_words}{f' of {line.devices} devices' if line.devices else ''} "
+        f"had to be done by {line.latest_on:%-d %b %Y}."
+        for line in lines
+        if TASK_OF.get(line.task) in tasks and line.latest_on < day
+    ]
+
+
+def list_slips(*, visit: Visit, to: date, today: date) -> list[str]:
+    """Tell what slips if a visit moves: windows that it would meet now and not then."""
+    falling = [
+        line
+        for line in list_lines(
+            firm_id=visit.firm_id,
+            today=today,
+            building_id=visit.building_id,
+            until=max(to, visit.planned_on) + timedelta(days=400),
+        )
+        if not line.is_unknown
+    ]
+    now = set(missed_on(lines=falling, tasks=visit.tasks, day=visit.planned_on))
+    said = [one for one in missed_on(lines=falling, tasks=visit.tasks, day=to) if one not in now]
+    said += [
+        f"{line.task_words}: its window opens on {line.opens_on:%-d %b %Y} only; done before, it "
+        "counts for the time before."
+        for line in falling
+        if TASK_OF.get(line.task) in visit.tasks and to < line.opens_on <= visit.planned_on
+    ]
+    return said
