@@ -26,6 +26,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from pytest_django.plugin import blocking_manager_key
 
 ROOT = Path(__file__).resolve().parents[2]
 #: Where checks stand, and which tests should notice; the first part of a test's name.
@@ -274,6 +275,8 @@ class Mutating:
         items = [item for item in session.items if not any(s in item.nodeid for s in SLOW)]
         first = next(item for item in items if "TestSchema" in item.nodeid)
         assert self.passes(session, [first]), "TestSchema fails as it stands"
+        # Between tests pytest-django keeps the database shut.
+        session.config.stash[blocking_manager_key].unblock()
         every = [
             *function_mutations(), *door_mutations(), *key_mutations(), *wall_mutations(),
         ]  # fmt: skip
@@ -286,6 +289,7 @@ class Mutating:
         for kind, part in share.items():
             of_kind = [each for each in every if each.kind == kind]
             chosen += of_kind[: max(1, round(self.many * part))] if of_kind else []
+        chance.shuffle(chosen)
         # What fails without a mutation would notice all of them, and none.
         for starts in {tuple(mutation.noticed_by) for mutation in chosen}:
             whole = Mutation("nothing", "none", lambda: None, list(starts))
@@ -313,10 +317,16 @@ class Mutating:
         self.code = 0 if share_noticed >= 0.99 else 1
         return True
 
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.failed:
+            os.write(2, f"{report.nodeid}: {report.longreprtext[-1500:]}\n".encode())
+
     def passes(self, session: pytest.Session, items: list[pytest.Item]) -> bool:
         """Run items; end at the first that fails."""
         for item in items:
-            item.config.hook.pytest_runtest_protocol(item=item, nextitem=item)
+            # What follows lies in another file: all but the session's own is torn down.
+            other = next(each for each in session.items if each.path != item.path)
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=other)
             if session.testsfailed:
                 return False
         return True
@@ -332,7 +342,8 @@ class Mutating:
         if child == 0:
             void = os.open(os.devnull, os.O_WRONLY)
             os.dup2(void, 1)
-            os.dup2(void, 2)
+            if mutation.kind != "none":
+                os.dup2(void, 2)
             try:
                 mutation.remove()
                 code = 0 if self.passes(session, items) else 3

@@ -158,10 +158,12 @@ def _firms(found: Look, firm_ids: list[UUID]) -> None:
     oldest: datetime | None = None
     sums: dict[str, Any] = {"waiting": 0, "uncertain": 0, "failed": 0}
     missed: list[str] = []
+    ran = 0
     for firm_id in firm_ids:
         with scope(firm_id):
             counted = queries.count_owed(firm_id=firm_id, now=found.at)
             night = nights.find_missed(firm_id=firm_id, now=found.at)
+            ran += bool(nights.list_nights(firm_id=firm_id, now=found.at, most=3))
         for name in sums:
             sums[name] += counted[name]
         if counted["oldest"]:
@@ -190,7 +192,8 @@ def _firms(found: Look, firm_ids: list[UUID]) -> None:
     )
     found.add(
         "Last night",
-        "; ".join(sorted(set(missed))[:3]) if missed else "ran to its end",
+        "; ".join(sorted(set(missed))[:3])
+        or ("ran to its end" if ran else "has not come yet: each begins at 02:10 UTC"),
         is_bad=bool(missed),
         advice="See that beat runs, and read the worker's log of that night.",
     )
