@@ -342,7 +342,7 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     from contractor.people.models import Invitation, Licence
     from contractor.planning.models import Feed, Telling
     from contractor.readings.models import Intake, IntakeRow, LogLine
-    from contractor.reports.models import Report
+    from contractor.reports.models import OutlookPaper, Report
     from contractor.tenancy.models import Deed, Job, SavedList
     from contractor.visits.models import SealedRecord
 
@@ -508,6 +508,17 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         "telling_id": telling.pk,
         "subject_id": building.pk,
         "export_id": export.pk,
+        "outlook_id": OutlookPaper.objects.create(
+            firm_id=firm_id,
+            building=building,
+            made_on=at.date(),
+            body="{}",
+            body_hash="0" * 64,
+            sha256="0" * 64,
+            size=1,
+            pages=1,
+            made_at=at,
+        ).pk,
         "list_id": SavedList.objects.create(
             firm_id=firm_id,
             page="visits:list",

@@ -107,6 +107,40 @@ def decide(request: OwnerRequest, finding_id: UUID) -> HttpResponse:
 
 
 @owner_view(OwnerPermission.SHARE)
+def outlook(request: OwnerRequest, building: "Building") -> HttpResponse:
+    """Show the printed outlooks of a building, and have one printed."""
+    if request.method == "POST":
+        now = timezone.now()
+        today = day_in(building=building, now=now)
+        reports.queue_outlook(building=building, member=None, now=now, today=today)
+        return redirect("owners:outlook", firm=request.firm.slug, building_id=building.pk)
+    context = {
+        "building": building,
+        "outlooks": papers.list_outlooks(building=building),
+        "job": papers.find_outlook_job(building=building),
+    }
+    return render(request, "owners/outlook.html", context)
+
+
+@owner_view(OwnerPermission.READ)
+@require_GET
+def outlook_pdf(request: OwnerRequest, outlook_id: UUID) -> HttpResponse:
+    """Answer a printed outlook of one of the owner's buildings."""
+    found = or_404(
+        papers.get_outlook,
+        papers.Missing,
+        firm_id=request.firm.pk,
+        outlook_id=outlook_id,
+        building_ids=[one.pk for one in request.buildings],
+    )
+    try:
+        return answers.answer_outlook(found)
+    except answers.UnableToOpen as error:
+        messages.error(request, str(error))
+        return redirect("owners:outlook", firm=request.firm.slug, building_id=found.building_id)
+
+
+@owner_view(OwnerPermission.SHARE)
 def everything(request: OwnerRequest, building: "Building") -> HttpResponse:
     """Show the files that hold all that is known of a building, and have one packed."""
     if request.method == "POST":

@@ -19,5 +19,7 @@ urlpatterns = [
     ),
     path("links/<uuid:link_id>/revoke", giving_views.revoke, name="revoke"),
     path("findings/<uuid:finding_id>/", giving_views.decide, name="decide"),
+    path("buildings/<uuid:building_id>/outlook/", giving_views.outlook, name="outlook"),
+    path("outlooks/<uuid:outlook_id>/pdf", giving_views.outlook_pdf, name="outlook_pdf"),
     path("reports/<uuid:report_id>/pdf", views.pdf, name="pdf"),
 ]

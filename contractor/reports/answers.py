@@ -5,7 +5,7 @@ import logging
 from django.http import HttpResponse
 from django.utils.text import slugify
 
-from contractor.reports.models import Bundle, Report
+from contractor.reports.models import Bundle, OutlookPaper, Report
 from contractor.tenancy import files
 
 log = logging.getLogger(__name__)
@@ -40,6 +40,32 @@ def answer_pdf(report: Report) -> HttpResponse:
             "Content-Disposition": (
                 f'inline; filename="{name}-revision-{report.record.revision}.pdf"'
             ),
+            "X-Content-Type-Options": "nosniff",
+        },
+    )
+
+
+def answer_outlook(outlook: OutlookPaper) -> HttpResponse:
+    """Answer a printed outlook's bytes, to be shown in the browser.
+
+    Raises
+    ------
+    UnableToOpen
+        If the file is gone, or is not what was kept.
+    """
+    try:
+        data = files.fetch(firm_id=outlook.firm_id, sha256=outlook.sha256)
+    except (FileNotFoundError, ValueError) as error:
+        log.exception("The file of outlook %s cannot be handed out", outlook.pk)
+        raise UnableToOpen(
+            "This file is missing or was altered on disk. Print a new outlook."
+        ) from error
+    name = f"{slugify(outlook.building.name) or 'building'}-outlook-{outlook.made_on}.pdf"
+    return HttpResponse(
+        data,
+        content_type="application/pdf",
+        headers={
+            "Content-Disposition": f'inline; filename="{name}"',
             "X-Content-Type-Options": "nosniff",
         },
     )

@@ -4,13 +4,13 @@ The record holds every reading that was known when it was sealed, so the same re
 the same forecast. docs/forecast.md describes the model.
 """
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
 
 from contractor.engine import drift
+from contractor.reports.foreseen import Foreseen
 from contractor.web import charts
 
 #: How far a forecast is drawn on paper.
@@ -18,17 +18,6 @@ AHEAD = timedelta(days=730)
 #: Beyond this a day is not printed: it says no more than "not soon".
 MOST = timedelta(days=3653)
 _STEPS = 16
-
-
-@dataclass(frozen=True)
-class Foreseen:
-    """When one detector reaches its limit with a chance of 10, 50 and 90 %; None: not foreseen."""
-
-    p10: date | None
-    p50: date | None
-    p90: date | None
-    on: date  # as seen from this day
-    future: tuple[charts.Future, ...] = ()
 
 
 def foresee(record: dict[str, Any], *, on: date, drawn: set[str]) -> dict[str, Foreseen]:

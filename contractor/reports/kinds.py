@@ -1,10 +1,11 @@
 """The kinds of report that a sealed record is printed as."""
 
+from collections.abc import Mapping
 from dataclasses import asdict
 from datetime import datetime
 from typing import Any
 
-from contractor.reports import contents, pdf
+from contractor.reports import contents, outlook_paper, pdf
 from contractor.reports.pdf import Progress, Sealed
 
 
@@ -32,6 +33,13 @@ def read_seal(plain: dict[str, Any]) -> Sealed:
     return Sealed(**plain | {"sealed_at": at, "edited": edited})
 
 
+def plain_seal(body_hash: str, *, now: datetime, verify_at: str) -> Sealed:
+    """Give the seal of a paper that is no record: a hash alone, outside the chain."""
+    return Sealed(
+        record_hash=body_hash, chain_number=0, chain_hash="", sealed_at=now, verify_at=verify_at
+    )
+
+
 def list_kinds(record: contents.Record) -> list[str]:
     """List which reports a record can be printed as."""
     found = [pdf.VISIT]
@@ -44,11 +52,20 @@ def list_kinds(record: contents.Record) -> list[str]:
 
 def count_rows(kind: str, record: contents.Record) -> int:
     """Count the rows of a report's long tables, for its progress."""
+    if kind == outlook_paper.OUTLOOK:
+        return 0
     return pdf.count_rows(record, kind=kind)
 
 
 def draft(
-    kind: str, *, record: contents.Record, sealed: Sealed, progress: Progress | None = None
+    kind: str,
+    *,
+    record: contents.Record,
+    sealed: Sealed,
+    progress: Progress | None = None,
+    foreseen: Mapping[str, Any] | None = None,
 ) -> pdf.Draft:
     """Write a record as a report of a kind; printing it is the next step."""
-    return pdf.draft(record=record, sealed=sealed, kind=kind, progress=progress)
+    if kind == outlook_paper.OUTLOOK:
+        return outlook_paper.draft(record=record, sealed=sealed)
+    return pdf.draft(record=record, sealed=sealed, kind=kind, progress=progress, foreseen=foreseen)

@@ -57,15 +57,40 @@ class Report(FirmModel):
         ]
 
 
+class OutlookPaper(FirmModel):
+    """What is foreseen for a building's next five years, for a budget; as it was on one day."""
+
+    building = models.ForeignKey(Building, models.PROTECT, db_constraint=False, db_index=False)
+    made_on = models.DateField()  # the day in the building's zone
+    body = models.TextField()  # canonical JSON, exactly the bytes that were hashed
+    body_hash = models.CharField(max_length=64)
+    sha256 = models.CharField(max_length=64)
+    size = models.PositiveIntegerField()  # [bytes]
+    pages = models.PositiveIntegerField()
+    made_at = models.DateTimeField()
+    certificate = models.CharField("SHA-256 of the certificate", max_length=64, blank=True)
+
+    class Meta(FirmModel.Meta):
+        constraints = [*FirmModel.Meta.constraints, SameFirm("building")]
+        indexes = [
+            models.Index(fields=["firm", "building", "made_at"], name="outlook_paper_by_building")
+        ]
+
+
 class Proof(FirmModel):
     """What a stranger may ask for: a report's code, or the SHA-256 of its file.
 
     The database shows a row to whoever names its token, and no other row (tenancy.wall).
     """
 
-    record = models.ForeignKey(SealedRecord, models.PROTECT, db_constraint=False, db_index=False)
+    record = models.ForeignKey(
+        SealedRecord, models.PROTECT, null=True, db_constraint=False, db_index=False
+    )
     report = models.ForeignKey(
         Report, models.PROTECT, null=True, db_constraint=False, db_index=False
+    )
+    outlook = models.ForeignKey(
+        OutlookPaper, models.PROTECT, null=True, db_constraint=False, db_index=False
     )
     token = models.CharField(max_length=64, db_index=True)
 
@@ -73,6 +98,12 @@ class Proof(FirmModel):
         constraints = [
             SameFirm("record"),
             SameFirm("report"),
+            SameFirm("outlook"),
+            models.CheckConstraint(
+                condition=models.Q(record__isnull=False, outlook=None)
+                | models.Q(record=None, outlook__isnull=False),
+                name="a_token_stands_for_a_record_or_an_outlook",
+            ),
             models.UniqueConstraint(fields=["firm", "token"], name="a_token_once"),
         ]
 

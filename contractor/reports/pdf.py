@@ -202,13 +202,17 @@ def write_html(
         "tools": contents.list_tools(record),
         "absent_left": len(absent) - contents.MOST_ON_COVER,
         "findings": wrong,
+        "outages": contents.list_outages(record),
         "open_findings": [one for one in wrong if one.corrected is None],
         "closed_findings": [one for one in wrong if one.corrected is not None],
         "impaired": any(one.shape == "impairment" and one.corrected is None for one in wrong),
         **_places(composed),
     }
-    html = render_to_string(f"reports/paper/{kind}.html", context)
-    # A shape repeats the word beside it; tagged as a figure, it must still be named.
+    return name_glyphs(render_to_string(f"reports/paper/{kind}.html", context))
+
+
+def name_glyphs(html: str) -> str:
+    """Name each shape: it repeats the word beside it, but tagged as a figure it needs a name."""
     return _GLYPH.sub(r"\1<title>mark</title>", html)
 
 
@@ -243,13 +247,13 @@ def draft(
     sealed: Sealed,
     kind: str = VISIT,
     progress: Progress | None = None,
+    foreseen: Mapping[str, Any] | None = None,
 ) -> Draft:
     """Write a record's report of a kind and lay out its long tables.
 
-    `progress` is told how many rows are laid out.
+    `progress` is told how many rows are laid out; `foreseen` is reckoned here if it is not given.
     """
-    foreseen = None
-    if kind == SENSITIVITY:
+    if kind == SENSITIVITY and foreseen is None:
         # Its arithmetic takes memory that the other kinds do not need.
         from contractor.reports.foreseeing import foresee
 
@@ -263,6 +267,11 @@ def draft(
         done += composed[-1].rows
     html = write_html(record=record, sealed=sealed, composed=composed, kind=kind, foreseen=foreseen)
     return Draft(html, composed, shaper, sealed.record_hash)
+
+
+def draft_html(html: str, *, paper: contents.Record, identifier: str) -> Draft:
+    """Make a report of HTML alone ready to print, without long tables."""
+    return Draft(html, [], _shaper(choose_paper(paper)), identifier)
 
 
 def render(*, record: contents.Record, sealed: Sealed, kind: str = VISIT) -> Paper:

@@ -132,17 +132,29 @@ def main() -> None:
     resource.setrlimit(resource.RLIMIT_CPU, (CPU_SECONDS, CPU_SECONDS + 1))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     prepare()
-    from contractor.reports import kinds
-
     order = json.loads(sys.stdin.buffer.readline())
     record = json.loads(sys.stdin.buffer.read())
+    foreseen = None
+    if order["kind"] == "sensitivity":
+        from contractor.reports import contents
+        from contractor.reports.foreseen import foresee_apart
+
+        # Before anything else is loaded: what this process holds, the other holds as well.
+        drawn = set(contents.list_fullest(record))
+        foreseen = foresee_apart(record, on=contents.day_of(record), drawn=drawn)
+    from contractor.reports import kinds
+
     total = kinds.count_rows(order["kind"], record)
 
     def tell(rows: int) -> None:
         _say(sys.stdout, rows=rows, of=total)
 
     draft = kinds.draft(
-        order["kind"], record=record, sealed=kinds.read_seal(order["sealed"]), progress=tell
+        order["kind"],
+        record=record,
+        sealed=kinds.read_seal(order["sealed"]),
+        progress=tell,
+        foreseen=foreseen,
     )
     del record  # a large one takes as much as its pages
     paper = draft.print()

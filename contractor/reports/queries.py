@@ -14,7 +14,7 @@ from django.db.models import Max, QuerySet
 
 from contractor.register.models import Building
 from contractor.reports import contents, pdf
-from contractor.reports.models import Bundle, Handing, Kind, Report, SigningKey
+from contractor.reports.models import Bundle, Handing, Kind, OutlookPaper, Report, SigningKey
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import AuditLine, Job, Role
 from contractor.visits import queries as visits
@@ -22,7 +22,12 @@ from contractor.visits.models import SealedRecord
 from contractor.visits.services import list_differences
 
 VISIT: str = Kind.VISIT
-Missing = (Report.DoesNotExist, Bundle.DoesNotExist, *visits.Missing)
+Missing = (
+    Report.DoesNotExist,
+    Bundle.DoesNotExist,
+    OutlookPaper.DoesNotExist,
+    *visits.Missing,
+)
 
 
 def get_report(
@@ -145,15 +150,15 @@ def list_keys(*, firm_id: UUID) -> list[SigningKey]:
     return list(found.defer("sealed").order_by("-made_at", "-pk"))
 
 
-def find_proof(*, token: str) -> tuple[UUID, UUID, UUID | None] | None:
-    """Find what a code or a file's SHA-256 stands for: firm, record, report.
+def find_proof(*, token: str) -> tuple[UUID, UUID | None, UUID | None, UUID | None] | None:
+    """Find what a code or a file's SHA-256 stands for: firm, record, report, outlook.
 
     A read across firms: the database shows the row of the very token that is named, nothing else.
     """
     with transaction.atomic(), connection.cursor() as cursor:
         cursor.execute("select set_config('app.token', %s, true)", [token])
         cursor.execute(
-            "select firm_id, record_id, report_id from reports_proof where token = %s"
+            "select firm_id, record_id, report_id, outlook_id from reports_proof where token = %s"
             " order by id limit 1",
             [token],
         )
@@ -219,6 +224,28 @@ def find_bundle_job(*, building: Building) -> Job | None:
     return found.order_by("-queued_at", "-pk").first()
 
 
+def list_outlooks(*, building: Building) -> list[OutlookPaper]:
+    """List a building's printed outlooks without their text, newest first."""
+    found = OutlookPaper.objects.filter(firm_id=building.firm_id, building=building)
+    return list(found.defer("body").order_by("-made_at", "-pk")[:10])
+
+
+def find_outlook_job(*, building: Building) -> Job | None:
+    """Find the latest job that prints a building's outlook."""
+    found = Job.objects.filter(firm_id=building.firm_id, key__startswith=f"outlook:{building.pk}:")
+    return found.order_by("-queued_at", "-pk").first()
+
+
+def get_outlook(
+    *, firm_id: UUID, outlook_id: UUID, building_ids: Sequence[UUID] | None = None
+) -> OutlookPaper:
+    """Get one printed outlook; with buildings, only if it is of one of them."""
+    found = OutlookPaper.objects.filter(firm_id=firm_id).select_related("building")
+    if building_ids is not None:
+        found = found.filter(building_id__in=building_ids)
+    return found.get(pk=outlook_id)
+
+
 def get_bundle(*, building: Building, bundle_id: UUID) -> Bundle:
     """Get one bundle of a building."""
     found = Bundle.objects.select_related("building")
@@ -264,8 +291,13 @@ def gather(*, record: SealedRecord) -> pdf.Sealed:
         chain_hash=record.chain_hash,
         sealed_at=record.sealed_at,
         edited=edited,
-        verify_at=f"{settings.BASE_URL}/verify/",
+        verify_at=verify_at(),
     )
+
+
+def verify_at() -> str:
+    """Give the address where anyone may ask whether a paper is genuine."""
+    return f"{settings.BASE_URL}/verify/"
 
 
 def turns() -> Path:

@@ -9,6 +9,7 @@ from django.db import OperationalError
 from django.utils import timezone
 
 from contractor import jobs
+from contractor.due.services import day_in
 from contractor.register import queries as register
 from contractor.reports import kinds, printing, queries, services, signing
 from contractor.reports.pdf import Paper
@@ -123,6 +124,52 @@ def make_bundle(*, firm_id: UUID, building_id: str, job_id: str, **_newer: objec
     except Exception:
         log.exception("The bundle of building %s could not be made", building_id)
         _end(firm_id, job, "It could not be packed. Look at the worker's log, and try again.")
+
+
+@shared_task(
+    name="reports.print_outlook",
+    base=FirmSteps,
+    autoretry_for=(OperationalError,),
+    retry_backoff=True,
+    max_retries=5,
+)
+def print_outlook(*, firm_id: UUID, building_id: str, job_id: str, **_newer: object) -> None:
+    """Print what is foreseen for a building's five years."""
+    job = UUID(job_id)
+    with scope(firm_id):
+        if start_job(job_id=job, now=timezone.now()) is None:
+            return
+    try:
+        with scope(firm_id):
+            building = register.get_building(firm_id=firm_id, building_id=UUID(building_id))
+            today = day_in(building=building, now=timezone.now())
+            text, body_hash = services.freeze_outlook(building=building, today=today)
+            _advance(job, 1, 3, "laying out the pages")
+        sealed = kinds.plain_seal(body_hash, now=timezone.now(), verify_at=queries.verify_at())
+        data, pages = printing.print_apart(
+            kind="outlook", record=text, sealed=kinds.write_seal(sealed), turns=queries.turns()
+        )
+        with scope(firm_id):
+            identity, certificate = services.open_identity(firm_id=firm_id, now=timezone.now())
+        paper = Paper(
+            data=signing.sign(data, identity=identity, reason=f"Outlook {body_hash[:16]}"),
+            pages=pages,
+        )
+        with scope(firm_id):
+            services.keep_outlook(
+                building=building,
+                today=today,
+                text=text,
+                paper=paper,
+                now=timezone.now(),
+                certificate=certificate,
+            )
+            end_job(job_id=job, now=timezone.now(), message=f"{pages} pages")
+    except OperationalError:
+        raise
+    except Exception:
+        log.exception("The outlook of building %s could not be printed", building_id)
+        _end(firm_id, job, "It could not be laid out. Look at the worker's log, and try again.")
 
 
 @shared_task(name="reports.tell_superseded", base=FirmTask)

@@ -12,6 +12,8 @@ urlpatterns = [
     path("reports/signing/", views.signing_key, name="signing"),
     path("reports/signing/generate", views.use_generated, name="generate_key"),
     path("reports/<uuid:report_id>/pdf", views.pdf, name="pdf"),
+    path("buildings/<uuid:building_id>/outlook/", views.outlook, name="outlook"),
+    path("outlooks/<uuid:outlook_id>/pdf", views.outlook_pdf, name="outlook_pdf"),
     path("buildings/<uuid:building_id>/hand-over/", views.hand_over, name="hand_over"),
     path(
         "buildings/<uuid:building_id>/hand-over/<uuid:bundle_id>/zip", views.bundle, name="bundle"

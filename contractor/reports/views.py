@@ -5,12 +5,14 @@ from uuid import UUID
 
 from django.conf import settings
 from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
+from contractor.due.services import day_in
 from contractor.register import queries as register
 from contractor.reports import (
     answers,
@@ -154,6 +156,45 @@ def use_generated(request: FirmRequest) -> HttpResponse:
     services.use_generated(firm_id=request.firm.pk, member=request.member, now=timezone.now())
     messages.success(request, "Reports are signed by a certificate made here from now on.")
     return redirect("reports:signing", firm=request.firm.slug)
+
+
+@firm_view(Permission.READ)
+def outlook(request: FirmRequest, building_id: UUID) -> HttpResponse:
+    """Show a building's printed outlooks, and have one printed."""
+    building = or_404(
+        register.get_building,
+        register.Missing,
+        firm_id=request.firm.pk,
+        building_id=building_id,
+    )
+    if request.method == "POST":
+        if not request.may(Permission.MANAGE):
+            raise PermissionDenied
+        now = timezone.now()
+        today = day_in(building=building, now=now)
+        services.queue_outlook(building=building, member=request.member, now=now, today=today)
+        return redirect("reports:outlook", firm=request.firm.slug, building_id=building.pk)
+    context = {
+        "building": building,
+        "outlooks": queries.list_outlooks(building=building),
+        "job": queries.find_outlook_job(building=building),
+        "section": "Buildings",
+    }
+    return render(request, "reports/outlook.html", context)
+
+
+@firm_view(Permission.READ)
+@require_GET
+def outlook_pdf(request: FirmRequest, outlook_id: UUID) -> HttpResponse:
+    """Answer a printed outlook."""
+    found = or_404(
+        queries.get_outlook, queries.Missing, firm_id=request.firm.pk, outlook_id=outlook_id
+    )
+    try:
+        return answers.answer_outlook(found)
+    except answers.UnableToOpen as error:
+        messages.error(request, str(error))
+        return redirect("reports:outlook", firm=request.firm.slug, building_id=found.building_id)
 
 
 @firm_view(Permission.MANAGE)

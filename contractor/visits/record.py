@@ -20,7 +20,7 @@ from contractor.register import queries as register
 from contractor.register.models import Device, VerdictState
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import Member
-from contractor.visits import queries, standards
+from contractor.visits import outages, queries, standards
 from contractor.visits.cautions import PRINTED, STATEMENT
 from contractor.visits.models import EntryKind, Task, Visit
 
@@ -101,6 +101,7 @@ def build(
         "devices": devices,
         "counts": count(devices),
         "findings": _findings(visit),
+        "impairments": outages.list_impairments(visit=visit),
         "notes": [
             {"by": entry.member.name, "at": entry.made_at.isoformat(), "text": entry.text}
             for entry in queries.list_notes(visit=visit)

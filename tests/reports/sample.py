@@ -204,6 +204,32 @@ def record(*, devices: int = 40, zones: int = 4, paper: str = "letter", **visit:
                 "correction": "",
             }
         ],
+        "impairments": [
+            {
+                "title": "Loop 2 open after building work",
+                "what": "Loop 2, level 3",
+                "began_at": "2026-02-03T07:40:00-05:00",
+                "back_at": "2026-02-03T18:10:00-05:00",
+                "is_over": True,
+                "hours": 10.5,
+                "measures": ["Cable spliced in ceiling 3.12"],
+                "rounds": 20,
+                "first_round_at": "2026-02-03T08:00:00-05:00",
+                "last_round_at": "2026-02-03T17:30:00-05:00",
+                "watched_by": ["O. Brandt", "K. Liss"],
+                "told": [
+                    {
+                        "at": "2026-02-03T07:50:00-05:00",
+                        "whom": "Port Ellory fire prevention office",
+                        "what": "the authority, more than 8 hours",
+                        "text": "",
+                    }
+                ],
+                "corrected_on": "2026-02-03",
+                "correction": "New splice",
+                "proof": "All 41 devices of the loop tested again",
+            }
+        ],
         "notes": [
             {"by": "T. Varsk", "at": "2026-03-11T18:00:00+00:00", "text": "Key at the desk."}
         ],
@@ -226,3 +252,69 @@ def seal(**more: Any) -> pdf.Sealed:
         verify_at="https://driftbook.example/verify/",
         **more,
     )
+
+
+def outlook(*, detectors: int = 12) -> dict[str, Any]:
+    """An outlook of Quillmarsh House as it would be gathered, invented."""
+    base = record(devices=3, zones=1)
+
+    def job(words: str, often: str, devices: int, year: int) -> dict[str, Any]:
+        return {"words": words, "often": often, "devices": devices, "latest": f"{year}-12-20"}
+
+    years = [
+        {
+            "first": f"{year}-03-01",
+            "last": f"{year + 1}-02-28",
+            "stops": [
+                {
+                    "on": f"{year}-{month}-15",
+                    "booked": year == 2026,
+                    "latest": f"{year}-12-20",
+                    "jobs": [
+                        job("functional test", "annual", 61, year),
+                        job("inspection", "semiannual", 0, year),
+                    ],
+                }
+                for month in ("06", "11")
+            ],
+            "expected": 1.4,
+            "lives": int(year == 2027),
+        }
+        for year in range(2026, 2031)
+    ]
+    return {
+        "format": "driftbook-outlook/1",
+        "firm": base["firm"],
+        "property": base["property"],
+        "edition": {"title": base["edition"]["title"]},
+        "on": "2026-03-11",
+        "first": "2026-03-01",
+        "last": "2031-02-28",
+        "years": years,
+        "followed": 61,
+        "detectors": [
+            {
+                "address": f"L1D{at:03d}",
+                "label": f"Kitchen corridor {at}",
+                "area": "Zone 1",
+                "chances": [0.1, 0.3, 0.5, 0.7, 0.9],
+                "even_on": "2029-01-10",
+                "is_over": False,
+                "readings": 6,
+            }
+            for at in range(detectors)
+        ],
+        "more_detectors": 0,
+        "lives": [
+            {
+                "on": "2027-10-01",
+                "words": "replacement",
+                "why": "made 2012; 15 years end then",
+                "clause": "14.4.5",
+                "devices": ["B1 battery", "L1D009 Attic"],
+            }
+        ],
+        "assumptions": ["Each task is done on the day shown."],
+        "owners": ["inspection, weekly"],
+        "statement": base["statement"],
+    }

@@ -177,6 +177,19 @@ class TestContent:
         ):
             assert said in text, said
 
+    def test_the_full_report_has_its_impairments_as_a_part_of_their_own(self):
+        record = sample.record(devices=3, zones=1)
+        text = " ".join(read(pdf.render(record=record, sealed=sample.seal()).data).split())
+        for said in (
+            "Impairments",
+            "from 3 Feb 2026, 07:40 to 3 Feb 2026, 18:10, 10.5 hours",
+            "Cable spliced in ceiling 3.12",
+            "20 rounds, 3 Feb 2026, 08:00 to 3 Feb 2026, 17:30, by O. Brandt and K. Liss",
+            "Port Ellory fire prevention office, 3 Feb 2026, 07:50",
+            "All 41 devices of the loop tested again",
+        ):
+            assert said in text, said
+
     def test_the_findings_letter_parts_open_from_put_right(self):
         record = sample.record(devices=9, zones=1)
         record["findings"].append(

@@ -6,6 +6,7 @@ What they learn is the building, the day and the revision; no name, no other pap
 import re
 from dataclasses import dataclass
 from datetime import date, datetime
+from uuid import UUID
 
 from contractor.reports import codes, contents, queries
 from contractor.reports.models import Report
@@ -32,6 +33,7 @@ class Proved:
 
 
 UNKNOWN = Proved("unknown")
+OUTLOOK = "five-year outlook"
 
 
 def prove_code(typed: str) -> Proved:
@@ -40,8 +42,10 @@ def prove_code(typed: str) -> Proved:
     found = queries.find_proof(token=code) if code else None
     if found is None:
         return UNKNOWN
-    firm_id, record_id, _ = found
+    firm_id, record_id, _, outlook_id = found
     with scope(firm_id):
+        if record_id is None or outlook_id:
+            return _say_outlook(firm_id, outlook_id, typed=typed)
         record = queries.get_record(firm_id=firm_id, record_id=record_id)
         plain = re.sub(r"[\s-]", "", typed).lower()
         if len(plain) == 64 and plain != record.record_hash:
@@ -53,7 +57,10 @@ def prove_code(typed: str) -> Proved:
 def prove_file(data: bytes, *, sha256: str) -> Proved:
     """Tell whether a file is one that was handed out, and if not, what it claims to be."""
     found = queries.find_proof(token=sha256)
-    firm_id, record_id, report_id = found or (None, None, None)
+    firm_id, record_id, report_id, outlook_id = found or (None, None, None, None)
+    if firm_id and outlook_id:
+        with scope(firm_id):
+            return _say_outlook(firm_id, outlook_id)
     if firm_id and record_id and report_id:
         with scope(firm_id):
             record = queries.get_record(firm_id=firm_id, record_id=record_id)
@@ -85,16 +92,47 @@ def _say_altered(data: bytes) -> Proved:
         found = queries.find_proof(token=codes.make_code(claim))
         if found is None:
             continue
-        firm_id, record_id, _ = found
+        firm_id, record_id, _, outlook_id = found
         with scope(firm_id):
+            if record_id is None or outlook_id:
+                if (said := _say_altered_outlook(firm_id, outlook_id, claim, data)) is not None:
+                    return said
+                continue
             record = queries.get_record(firm_id=firm_id, record_id=record_id)
             if not record.record_hash.startswith(claim):
                 continue
             nearest = _find_nearest(record, data)
-            place = _say_place(*nearest) if nearest else ""
+            place = _say_place(*nearest[1:]) if nearest else ""
             kind = nearest[0].get_kind_display() if nearest else ""
             return _say(record, kind, state="altered", place=place)
     return UNKNOWN
+
+
+def _say_outlook(firm_id: UUID, outlook_id: UUID | None, *, typed: str = "") -> Proved:
+    """Say of an outlook that it is genuine; a newer one does not make it false."""
+    assert outlook_id is not None
+    made = queries.get_outlook(firm_id=firm_id, outlook_id=outlook_id)
+    plain = re.sub(r"[\s-]", "", typed).lower()
+    if len(plain) == 64 and plain != made.body_hash:
+        return UNKNOWN
+    return Proved("genuine", building=made.building.name, on=made.made_on, kind=OUTLOOK)
+
+
+def _say_altered_outlook(
+    firm_id: UUID, outlook_id: UUID | None, claim: str, data: bytes
+) -> Proved | None:
+    assert outlook_id is not None
+    made = queries.get_outlook(firm_id=firm_id, outlook_id=outlook_id)
+    if not made.body_hash.startswith(claim):
+        return None
+    try:
+        kept = files.fetch(firm_id=firm_id, sha256=made.sha256)
+        place = _say_place(_agree(kept, data), len(kept))
+    except (FileNotFoundError, ValueError):
+        place = ""
+    return Proved(
+        "altered", building=made.building.name, on=made.made_on, kind=OUTLOOK, place=place
+    )
 
 
 def _find_nearest(record: SealedRecord, data: bytes) -> tuple[Report, int, int] | None:
@@ -126,5 +164,5 @@ def _agree(one: bytes, other: bytes) -> int:
     return low
 
 
-def _say_place(report: Report, same: int, size: int) -> str:
+def _say_place(same: int, size: int) -> str:
     return f"It first differs at byte {same + 1:,} of {size:,}."
