@@ -333,7 +333,7 @@ class OwnedBuildingFactory(DjangoModelFactory):
 
 def everything_else(*, building, system, visit, at) -> dict[str, object]:
     """Make one each of what has keys in addresses: intake, row, record, report, job, alarm."""
-    from contractor.custody.models import Export
+    from contractor.custody.models import Export, Hold
     from contractor.drift.models import Question
     from contractor.due.models import Done, EditionChange, LocalRule, SoftwareChange
     from contractor.field.models import Photo, Received, Review, Tablet
@@ -508,6 +508,13 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         "telling_id": telling.pk,
         "subject_id": building.pk,
         "export_id": export.pk,
+        "hold_id": Hold.objects.create(
+            firm_id=firm_id,
+            building=building,
+            reason="Canary-7Q2M claim",
+            set_by=member,
+            set_at=at,
+        ).pk,
         "outlook_id": OutlookPaper.objects.create(
             firm_id=firm_id,
             building=building,

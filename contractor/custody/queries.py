@@ -5,10 +5,12 @@ from uuid import UUID
 
 from django.conf import settings
 
-from contractor.custody.models import Export
+from contractor.custody.keeping import Kept, find_years, list_holds, list_kept
+from contractor.custody.models import Export, Hold
+from contractor.register.models import Building
 from contractor.tenancy.models import Job
 
-Missing = (Export.DoesNotExist,)
+Missing = (Export.DoesNotExist, Hold.DoesNotExist, Building.DoesNotExist)
 
 
 def folder(*, firm_id: UUID) -> Path:
@@ -31,3 +33,22 @@ def find_export_job(*, firm_id: UUID) -> Job | None:
     """Find the latest job that makes an export."""
     found = Job.objects.filter(firm_id=firm_id, key__startswith="export:")
     return found.order_by("-queued_at", "-pk").first()
+
+
+def get_hold(*, firm_id: UUID, hold_id: UUID) -> Hold:
+    """Get one hold."""
+    return Hold.objects.get(firm_id=firm_id, pk=hold_id)
+
+
+__all__ = [
+    "Kept",
+    "Missing",
+    "find_export_job",
+    "find_years",
+    "folder",
+    "get_export",
+    "get_hold",
+    "list_exports",
+    "list_holds",
+    "list_kept",
+]

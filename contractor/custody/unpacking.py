@@ -19,6 +19,7 @@ from django.db import DatabaseError, connection, transaction
 
 from contractor.custody import tables
 from contractor.custody.errors import UnableToCarry
+from contractor.custody.keeping import list_unexplained
 from contractor.custody.packing import CHUNK, FORMAT, MANIFEST, Packed, Progress
 from contractor.tenancy import bulk
 from contractor.tenancy.models import Firm, User
@@ -131,7 +132,10 @@ def _write(
                         packed.files += 1
                 with connection.cursor() as cursor:
                     cursor.execute("set constraints all immediate")
-                if wrong := verify_chain(firm_id=firm.pk):
+                if wrong := [
+                    *verify_chain(firm_id=firm.pk),
+                    *list_unexplained(firm_id=firm.pk),
+                ]:
                     raise UnableToCarry(
                         f"The chain of sealed records does not hold: {wrong[0]} Nothing was "
                         "written."

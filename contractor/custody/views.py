@@ -1,16 +1,20 @@
-"""The firm's whole data as one file, for its principal."""
+"""How long records are kept, and the firm's whole data as one file."""
 
 from uuid import UUID
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import FileResponse, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_GET, require_POST
 
 from contractor.custody import queries, services
+from contractor.engine import retention
+from contractor.register import queries as register
 from contractor.tenancy.permissions import Permission
+from contractor.visits import queries as visits
 from contractor.web.door import FirmRequest, firm_view, or_404
 
 
@@ -46,3 +50,105 @@ def export_file(request: FirmRequest, export_id: UUID) -> HttpResponseBase:
     answer = FileResponse(file, as_attachment=True, filename=name, content_type="application/zip")
     answer.headers["X-Content-Type-Options"] = "nosniff"
     return answer
+
+
+@firm_view(Permission.READ)
+@require_GET
+def kept(request: FirmRequest) -> HttpResponse:
+    """Show what is kept until when and why, and what could be removed."""
+    firm_id = request.firm.pk
+    found = queries.list_kept(firm_id=firm_id, today=timezone.now().date())
+    context = {
+        "page": Paginator(found, 60).get_page(request.GET.get("page")),
+        "many": sum(one.may_go for one in found),
+        "removed": sum(one.removal is not None for one in found),
+        "rules": [
+            (
+                key,
+                words,
+                retention.list_floors(kind=key),
+                queries.find_years(firm_id=firm_id, kind=key),
+                retention.shortest_years(kind=key),
+            )
+            for key, words in retention.KINDS.items()
+        ],
+        "holds": list(queries.list_holds(firm_id=firm_id).values()),
+        "buildings": register.list_buildings(firm_id=firm_id),
+        "may_administer": request.may(Permission.ADMINISTER),
+        "section": "Reports",
+    }
+    return render(request, "custody/kept.html", context)
+
+
+@firm_view(Permission.ADMINISTER)
+@require_POST
+def lengthen(request: FirmRequest) -> HttpResponse:
+    """Keep one kind of record longer."""
+    years = request.POST.get("years", "")
+    try:
+        services.lengthen(
+            kind=request.POST.get("kind", ""),
+            years=int(years) if years.isdecimal() and len(years) < 4 else 0,
+            reason=request.POST.get("reason", "")[:200],
+            member=request.member,
+            now=timezone.now(),
+        )
+    except services.UnableToRemove as error:
+        messages.error(request, str(error))
+    return redirect("custody:kept", firm=request.firm.slug)
+
+
+@firm_view(Permission.ADMINISTER)
+@require_POST
+def hold(request: FirmRequest) -> HttpResponse:
+    """Hold a building's records."""
+    try:
+        key = UUID(request.POST.get("building", ""))
+    except ValueError:
+        messages.error(request, "Choose the building whose records are held.")
+        return redirect("custody:kept", firm=request.firm.slug)
+    building = or_404(
+        register.get_building, register.Missing, firm_id=request.firm.pk, building_id=key
+    )
+    try:
+        services.hold(
+            building=building,
+            reason=request.POST.get("reason", "")[:200],
+            member=request.member,
+            now=timezone.now(),
+        )
+    except services.UnableToRemove as error:
+        messages.error(request, str(error))
+    return redirect("custody:kept", firm=request.firm.slug)
+
+
+@firm_view(Permission.ADMINISTER)
+@require_POST
+def end_hold(request: FirmRequest, hold_id: UUID) -> HttpResponse:
+    """End a hold."""
+    found = or_404(queries.get_hold, queries.Missing, firm_id=request.firm.pk, hold_id=hold_id)
+    services.end_hold(hold_id=found.pk, member=request.member, now=timezone.now())
+    return redirect("custody:kept", firm=request.firm.slug)
+
+
+@firm_view(Permission.ADMINISTER)
+@require_POST
+def remove(request: FirmRequest, record_id: UUID) -> HttpResponse:
+    """Remove the content of one record that need not be kept any more."""
+    found = or_404(visits.get_record, visits.Missing, firm_id=request.firm.pk, record_id=record_id)
+    now = timezone.now()
+    try:
+        services.remove(
+            record_id=found.pk,
+            reason=request.POST.get("reason", "")[:200],
+            member=request.member,
+            now=now,
+            today=now.date(),
+        )
+    except services.UnableToRemove as error:
+        messages.error(request, str(error))
+    else:
+        messages.success(
+            request, f"The content of record {found.chain_number} is removed; its hash stays."
+        )
+    return redirect("custody:kept", firm=request.firm.slug)

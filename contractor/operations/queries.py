@@ -14,7 +14,7 @@ from contractor.field.models import Blob
 from contractor.notices.models import Notice, NoticeState
 from contractor.operations.models import Kind, Run
 from contractor.readings.models import Intake
-from contractor.reports.models import Bundle, Report
+from contractor.reports.models import Bundle, OutlookPaper, Report
 from contractor.tenancy import wall
 from contractor.tenancy.models import AuditLine, Firm, Job, JobState
 from contractor.tenancy.scope import scope
@@ -142,7 +142,7 @@ def count_open() -> dict[str, int]:
 def list_needed_files(*, firm_id: UUID) -> set[str]:
     """List the SHA-256 of every file that a row of the active firm says is kept."""
     needed: set[str] = set()
-    for model in (Report, Bundle, Intake):
+    for model in (Report, Bundle, OutlookPaper, Intake):
         needed.update(model.objects.filter(firm_id=firm_id).values_list("sha256", flat=True))
     whole = Blob.objects.filter(firm_id=firm_id, completed_at__isnull=False)
     return (needed | set(whole.values_list("sha256", flat=True))) - {""}
@@ -150,7 +150,8 @@ def list_needed_files(*, firm_id: UUID) -> set[str]:
 
 def list_reports(*, firm_id: UUID) -> list[Report]:
     """List the active firm's finished reports."""
-    return list(Report.objects.filter(firm_id=firm_id).order_by("made_at"))
+    found = Report.objects.filter(firm_id=firm_id).exclude(sha256="")  # removed after its time
+    return list(found.order_by("made_at"))
 
 
 __all__ = [

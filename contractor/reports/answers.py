@@ -23,6 +23,11 @@ def answer_pdf(report: Report) -> HttpResponse:
     UnableToOpen
         If the file is gone, or is not what was kept.
     """
+    if not report.sha256:
+        raise UnableToOpen(
+            "The content of this record was removed after its time to be kept. Its fingerprint and "
+            "its place in the chain stay."
+        )
     try:
         data = files.fetch(firm_id=report.firm_id, sha256=report.sha256)
     except (FileNotFoundError, ValueError) as error:

@@ -27,6 +27,11 @@ def keep(*, firm_id: UUID, data: bytes) -> str:
     return sha256
 
 
+def remove(*, firm_id: UUID, sha256: str) -> None:
+    """Remove a kept file; that there is none is not an error."""
+    default_storage.delete(_path(firm_id, sha256))
+
+
 def fetch(*, firm_id: UUID, sha256: str) -> bytes:
     """Fetch bytes by their SHA-256, and refuse what has been altered on disk.
 

@@ -92,7 +92,10 @@ VIEWS = """
 """
 
 #: Functions that read as their owner, past the wall, and why each may: it asks for the firm itself.
-PAST_THE_WALL = {"search_keys": "answers keys of the active firm; their rows are read behind it"}
+PAST_THE_WALL = {
+    "search_keys": "answers keys of the active firm; their rows are read behind it",
+    "custody_remove_content": "changes one record of the active firm, whose removal is on record",
+}
 FUNCTIONS = """
     select p.proname from pg_proc p join pg_namespace n on n.oid = p.pronamespace
     where n.nspname = 'public' and p.prosecdef and not p.proname = any (%s)
