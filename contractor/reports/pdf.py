@@ -16,7 +16,7 @@ from weasyprint import HTML
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
-from contractor.reports import codes, contents, sheets, tables
+from contractor.reports import codes, contents, outages, sheets, tables
 from contractor.web.charts.printing import colour, tokens
 
 VISIT, SENSITIVITY, FINDINGS, DEVICES = "visit", "sensitivity", "findings", "devices"
@@ -202,7 +202,7 @@ def write_html(
         "tools": contents.list_tools(record),
         "absent_left": len(absent) - contents.MOST_ON_COVER,
         "findings": wrong,
-        "outages": contents.list_outages(record),
+        "outages": outages.list_outages(record),
         "open_findings": [one for one in wrong if one.corrected is None],
         "closed_findings": [one for one in wrong if one.corrected is not None],
         "impaired": any(one.shape == "impairment" and one.corrected is None for one in wrong),

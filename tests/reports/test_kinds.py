@@ -184,7 +184,7 @@ class TestContent:
             "Impairments",
             "from 3 Feb 2026, 07:40 to 3 Feb 2026, 18:10, 10.5 hours",
             "Cable spliced in ceiling 3.12",
-            "20 rounds, 3 Feb 2026, 08:00 to 3 Feb 2026, 17:30, by O. Brandt and K. Liss",
+            "20 rounds, 3 Feb 2026, 08:00 to 3 Feb 2026, 17:30, by O. Brandt, K. Liss",
             "Port Ellory fire prevention office, 3 Feb 2026, 07:50",
             "All 41 devices of the loop tested again",
         ):
