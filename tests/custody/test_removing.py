@@ -53,7 +53,7 @@ class TestRemove:
         assert reports.read_body(record=again)["removed"]["by"] == office.name
         for path in (
             f"reports/records/{first.pk}/",
-            f"{_VISIT}record/",
+            f"visits/{first.visit_id}/record/",
             "kept/",
         ):
             assert signed_in(office).get(f"/f/{firm.slug}/{path}").status_code == 200, path
