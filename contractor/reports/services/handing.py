@@ -1,19 +1,17 @@
 """Write down who was given a revision, and tell them when it is superseded."""
 
-import logging
 from datetime import datetime
-from smtplib import SMTPException
 
 from django.conf import settings
-from django.core.mail import EmailMessage
 from django.db import transaction
 
+from contractor.notices import services as notices
+from contractor.notices.models import NoticeKind
 from contractor.reports import codes, contents, queries
 from contractor.reports.models import Handing, Report
 from contractor.tenancy import queries as tenancy
 from contractor.visits.models import SealedRecord
 
-log = logging.getLogger(__name__)
 #: Opening the same paper again within this many hours is not written down a second time.
 AGAIN_HOURS = 1
 
@@ -38,45 +36,37 @@ def note_opened(
     )
 
 
+@transaction.atomic
 def tell_superseded(*, record: SealedRecord, now: datetime) -> int:
-    """Tell everyone who holds an earlier revision that a new one stands; each once.
+    """Owe everyone who holds an earlier revision a notice that a new one stands; each once.
 
-    It is written down before it is sent: after a failure nobody is told twice, and the failure is
-    in the log.
+    It goes through the outbox: sent once, and shown to the office where that is not known.
     """
     told = 0
     profile = tenancy.get_profile(firm_id=record.firm_id)
     body = queries.read_body(record=record)
     for name, address in queries.list_holders(record=record):
-        with transaction.atomic():
-            if queries.was_told(record=record, address=address):
-                continue
-            Handing.objects.create(
-                firm_id=record.firm_id,
-                record=record,
-                how=Handing.How.NOTICE,
-                name=name,
-                address=address,
-                at=now,
-            )
-        message = EmailMessage(
-            subject=_in_one_line(f"{body['property']['building']}: the report was amended"),
-            body=_write_notice(name, body, record, profile.name),
-            from_email=settings.DEFAULT_FROM_EMAIL,
-            to=[address],
-            reply_to=[profile.email] if profile.email else None,
+        if queries.was_told(record=record, address=address):
+            continue
+        Handing.objects.create(
+            firm_id=record.firm_id,
+            record=record,
+            how=Handing.How.NOTICE,
+            name=name,
+            address=address,
+            at=now,
         )
-        try:
-            message.send()
-            told += 1
-        except (SMTPException, OSError):
-            log.exception("A notice of revision %s could not be sent", record.pk)
+        told += notices.owe(
+            firm_id=record.firm_id,
+            kind=NoticeKind.REPORT_READY,
+            object_id=record.pk,
+            occurrence=f"revision {record.revision}",
+            to=[notices.Recipient(address, name)],
+            subject=f"{body['property']['building']}: the report was amended",
+            body=_write_notice(name, body, record, profile.name),
+            now=now,
+        )
     return told
-
-
-def _in_one_line(text: str) -> str:
-    """Set a text as the subject of a mail: a line's end in a name would begin a header."""
-    return " ".join(text.split())
 
 
 def _write_notice(name: str, body: contents.Record, record: SealedRecord, firm: str) -> str:
