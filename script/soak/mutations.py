@@ -26,7 +26,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from pytest_django.plugin import blocking_manager_key
 
 ROOT = Path(__file__).resolve().parents[2]
 #: Where checks stand, and which tests should notice; the first part of a test's name.
@@ -272,6 +271,8 @@ class Mutating:
         self.code = 1
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        from pytest_django.plugin import blocking_manager_key
+
         items = [item for item in session.items if not any(s in item.nodeid for s in SLOW)]
         first = next(item for item in items if "TestSchema" in item.nodeid)
         assert self.passes(session, [first]), "TestSchema fails as it stands"

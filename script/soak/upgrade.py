@@ -69,7 +69,7 @@ def count() -> dict[str, int]:
 
 
 def open_lists() -> int:
-    """Open every page without a key as a principal of each firm."""
+    """Open every page without a key as a principal of each firm, else as its office."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "contractor.settings")
     import django
 
@@ -88,7 +88,7 @@ def open_lists() -> int:
     opened = 0
     for firm in Firm.objects.all():
         with scope(firm.pk):
-            user = Member.objects.filter(role="principal").first().user
+            user = Member.objects.exclude(role="technician").order_by("-role").first().user
         client = Client()
         client.force_login(user)
         for path, _, _ in BEHIND_FIRM:
