@@ -22,6 +22,8 @@ from contractor.notices import queries
 from contractor.notices.models import NoticeKind
 from contractor.notices.services import LINK, Recipient, object_of_day, owe
 from contractor.people import queries as people
+from contractor.planning import queries as planning
+from contractor.planning.services import log_told
 from contractor.readings import queries as readings
 from contractor.register import queries as register
 from contractor.schedule import lines
@@ -45,6 +47,7 @@ def compose(*, firm_id: UUID, now: datetime) -> int:
     profile = tenancy.get_profile(firm_id=firm_id)
     slug = tenancy.get_slug(firm_id=firm_id)
     owed = _visits(firm_id, profile, now)
+    owed += _before_work(firm_id, profile, now)
     owed += _impairments(firm_id, profile, slug, now)
     owed += _missed_night(firm_id, profile, slug, now)
     owed += sum(
@@ -94,6 +97,52 @@ def _visits(firm_id: UUID, profile: FirmProfile, now: datetime) -> int:
                 ),
                 now=now,
             )
+    return owed
+
+
+def _before_work(firm_id: UUID, profile: FirmProfile, now: datetime) -> int:
+    """Mail those whom a building's file names before work; what was sent goes into the log.
+
+    A mail that was not sent, or not wanted, is not in the log: the visit goes on standing out.
+    """
+    owed = 0
+    for visit, telling in planning.list_to_mail(firm_id=firm_id, now=now, morning=MORNING):
+        occurrence = f"{visit.planned_on} {telling.pk}"
+        sent = queries.find_sent(
+            firm_id=firm_id,
+            kind=NoticeKind.VISIT_COMING,
+            object_id=visit.pk,
+            occurrence=occurrence,
+        )
+        if sent is not None:
+            log_told(
+                visit=visit,
+                telling=telling,
+                way="mail",
+                spoken_with=sent.recipient,
+                at=sent.sent_at or now,
+                member=None,
+            )
+            continue
+        owed += owe(
+            firm_id=firm_id,
+            kind=NoticeKind.VISIT_COMING,
+            object_id=visit.pk,
+            occurrence=occurrence,
+            to=[Recipient(telling.to, telling.name)],
+            subject=f"Work on the fire alarm of {visit.building.name} on "
+            f"{visit.planned_on:%A %-d %B}",
+            body=render_to_string(
+                "notices/mail/before_work.txt",
+                {
+                    "visit": visit,
+                    "telling": telling,
+                    "time": planning.get_time(visit=visit),
+                    "firm": profile,
+                },
+            ),
+            now=now,
+        )
     return owed
 
 

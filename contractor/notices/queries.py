@@ -29,6 +29,17 @@ def count_by_state(*, firm_id: UUID) -> dict[str, int]:
     return {row["state"]: row["many"] for row in rows.order_by("state")}
 
 
+def find_sent(*, firm_id: UUID, kind: str, object_id: UUID, occurrence: str) -> Notice | None:
+    """Find the notice of an occurrence that is known to have been sent."""
+    return Notice.objects.filter(
+        firm_id=firm_id,
+        kind=kind,
+        object_id=object_id,
+        occurrence=occurrence,
+        state=NoticeState.SENT,
+    ).first()
+
+
 def get_notice(*, firm_id: UUID, notice_id: UUID) -> Notice:
     """Get one notice."""
     return Notice.objects.get(firm_id=firm_id, pk=notice_id)

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.db.models import Count, Max, Q, QuerySet
 
@@ -90,26 +91,42 @@ def list_untold(*, firm_id: UUID, visits: Sequence[Visit], today: date) -> dict[
     }
 
 
-def list_to_mail(*, firm_id: UUID, today: date) -> list[tuple[Visit, Telling]]:
-    """List the mails that are due before work: visit and whom to tell, each once for its day."""
-    found = []
-    for visit in Visit.objects.filter(
-        firm_id=firm_id,
-        state=VisitState.PLANNED,
-        planned_on__gte=today,
-        planned_on__lte=today + timedelta(days=60),
-    ).select_related("building"):
-        done = set(
-            Told.objects.filter(firm_id=firm_id, visit=visit, of_day=visit.planned_on).values_list(
-                "telling_id", flat=True
-            )
+def list_to_mail(*, firm_id: UUID, now: datetime, morning: int) -> list[tuple[Visit, Telling]]:
+    """List the mails that are due before work, from an hour of the building's morning on."""
+    visits = list(
+        Visit.objects.filter(
+            firm_id=firm_id,
+            state=VisitState.PLANNED,
+            planned_on__gte=now.date() - timedelta(days=1),
+            planned_on__lte=now.date() + timedelta(days=61),
         )
+        .select_related("building")
+        .order_by("planned_on", "pk")
+    )
+    asked: dict[UUID, list[Telling]] = defaultdict(list)
+    for one in Telling.objects.filter(
+        firm_id=firm_id,
+        ended_at=None,
+        way=Way.MAIL,
+        building_id__in={visit.building_id for visit in visits},
+    ).order_by("part", "name", "pk"):
+        asked[one.building_id].append(one)
+    done = set(
+        Told.objects.filter(firm_id=firm_id, visit__in=visits).values_list(
+            "visit_id", "telling_id", "of_day"
+        )
+    )
+    found = []
+    for visit in visits:
+        local = now.astimezone(ZoneInfo(visit.building.time_zone))
         found += [
             (visit, one)
-            for one in list_tellings(building=visit.building)
-            if one.way == Way.MAIL
-            and one.pk not in done
-            and today >= visit.planned_on - timedelta(days=one.days_before)
+            for one in asked[visit.building_id]
+            if (visit.pk, one.pk, visit.planned_on) not in done
+            and local.hour >= morning
+            and visit.planned_on - timedelta(days=one.days_before)
+            <= local.date()
+            <= visit.planned_on
         ]
     return found
 

@@ -8,6 +8,8 @@ import pytest
 from django.urls import reverse
 from icalendar import Calendar
 
+from contractor.notices import composing
+from contractor.notices.models import Notice
 from contractor.planning import bundling, days, queries, services, weeks
 from contractor.planning.models import Place
 from contractor.tenancy.keys import uuid7
@@ -412,3 +414,35 @@ class TestPages:
         assert client.get(answer.url).status_code == 200
         assert client.get(at("planning:building", building_id=building.pk)).status_code == 200
         assert client.get(at("planning:before", building_id=building.pk)).status_code == 200
+
+
+class TestMailsBeforeWork:
+    def test_are_owed_once_and_logged_when_sent(self, firm, building, office, now):
+        services.add_telling(
+            building=building,
+            part="fire_service",
+            name="Port Ellory fire service (invented)",
+            way="mail",
+            to="desk@fire.example",
+            days_before=3,
+            member=office,
+            now=now,
+        )
+        visit = factories.VisitFactory(building=building)  # 1 Dec 2026
+        night = datetime(2026, 11, 28, 12, 0, tzinfo=ZoneInfo("UTC"))  # 7 o'clock there
+        morning = datetime(2026, 11, 28, 13, 0, tzinfo=ZoneInfo("UTC"))  # 8 o'clock there
+
+        owed = [composing.compose(firm_id=firm.pk, now=at) for at in (night, morning, morning)]
+        assert owed == [0, 1, 0]
+        assert not queries.list_told(visit=visit).exists()
+
+        notice = Notice.objects.get()
+        Notice.objects.update(state="sent", sent_at=morning)
+        composing.compose(firm_id=firm.pk, now=morning + timedelta(hours=1))
+
+        told = queries.list_told(visit=visit).get()
+        assert (told.spoken_with, told.at, told.of_day) == (
+            notice.recipient,
+            morning,
+            date(2026, 12, 1),
+        )
