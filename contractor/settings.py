@@ -224,6 +224,7 @@ CELERY_BEAT_SCHEDULE = {
     "sign": {"task": "operations.sign", "schedule": 60.0},
     "sweep-jobs": {"task": "tenancy.sweep_jobs", "schedule": 60.0},
     "readings-mail": {"task": "readings.fetch_mail", "schedule": 120.0},
+    "field-tick": {"task": "field.tick", "schedule": 60.0},
     "due-night": {"task": "due.night", "schedule": crontab(hour="2", minute="10")},
     "notices-tick": {"task": "notices.tick", "schedule": 60.0},
     "notices-hour": {"task": "notices.hour", "schedule": crontab(minute="2")},

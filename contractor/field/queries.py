@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
@@ -20,7 +21,7 @@ from contractor.field.models import (
 )
 from contractor.tenancy.models import Member
 from contractor.visits.models import Entry, Visit
-from contractor.visits.queries import as_statement
+from contractor.visits.queries import OPEN, as_statement
 
 Missing = (
     Tablet.DoesNotExist,
@@ -201,6 +202,32 @@ def list_bypassed(*, visit: Visit) -> list[str]:
     return [where for key, where in opened.items() if key not in restored]
 
 
+def _stored() -> QuerySet[Received]:
+    """List what is stored and neither counts nor is looked at."""
+    return Received.objects.filter(
+        ~Exists(Applied.objects.filter(firm_id=OuterRef("firm_id"), received=OuterRef("pk"))),
+        ~Exists(Review.objects.filter(firm_id=OuterRef("firm_id"), received=OuterRef("pk"))),
+        visit__isnull=False,
+    )
+
+
+def list_stored(*, visit_id: UUID, most: int) -> list[Received]:
+    """List what waits to be entered on a visit, each tablet's in the order it was made."""
+    found = _stored().filter(visit_id=visit_id).select_related("author")
+    return list(found.order_by("tablet_id", "sequence", "pk")[:most])
+
+
+def count_stored(*, visit: Visit) -> int:
+    """Count what waits to be entered on a visit."""
+    return _stored().filter(firm_id=visit.firm_id, visit=visit).count()
+
+
+def list_visits_with_stored(*, firm_id: UUID, since: datetime) -> list[UUID]:
+    """List the visits on which something waits: those that are open, and what came lately."""
+    found = _stored().filter(Q(visit__state__in=OPEN) | Q(received_at__gte=since), firm_id=firm_id)
+    return [key for key in found.values_list("visit_id", flat=True).distinct() if key]
+
+
 @dataclass(frozen=True)
 class Passed:
     """What one tablet learns of the work of others."""
@@ -211,6 +238,7 @@ class Passed:
     online: list[dict[str, Any]] | None  # None: as before
     online_count: int
     state: str
+    reviews: list[dict[str, str]]  # what the office looks at of this tablet's own
 
 
 def list_passed(
@@ -247,6 +275,19 @@ def list_passed(
         online=stated,
         online_count=count,
         state=visit.state,
+        reviews=[
+            {
+                "id": str(review.received.entry_id),
+                "why": review.why,
+                "said": review.sentence or str(review.get_why_display()),
+            }
+            for review in Review.objects.filter(
+                firm_id=visit.firm_id,
+                received__visit=visit,
+                received__tablet=tablet,
+                resolved_at=None,
+            ).select_related("received")
+        ],
     )
 
 
@@ -302,6 +343,12 @@ def list_barriers(visit: Visit) -> list[str]:
         said.append(
             f"{waiting} {'entries wait' if waiting > 1 else 'entry waits'} for review on the"
             " visit's tablets page."
+        )
+    stored = count_stored(visit=visit)
+    if stored:
+        said.append(
+            f"{stored} {'entries are' if stored > 1 else 'entry is'} here and still being entered."
+            " Look again in a minute."
         )
     if open_ones := list_bypassed(visit=visit):
         said.append(f"Still bypassed or disconnected: {'; '.join(open_ones)}.")

@@ -1,7 +1,7 @@
 """Read visits, entries and sealed records."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from uuid import UUID
@@ -208,12 +208,16 @@ class Round:
         return next((place for place in self.places if place.device.pk == device_id), None)
 
 
-def load_round(*, visit: Visit, device: Device | None = None) -> Round:
-    """Load a visit's devices with everything stated about each, in two queries; or one of them."""
+def load_round(
+    *, visit: Visit, device: Device | None = None, only: Collection[UUID] | None = None
+) -> Round:
+    """Load a visit's devices with everything stated about each, in two queries; or some of them."""
     rows = VisitDevice.objects.filter(firm_id=visit.firm_id, visit=visit)
     said = list_entries(visit=visit).exclude(device=None)
     if device is not None:
-        rows, said = rows.filter(device=device), said.filter(device=device)
+        only = [device.pk]
+    if only is not None:
+        rows, said = rows.filter(device_id__in=only), said.filter(device_id__in=only)
     entries: dict[UUID, list[Entry]] = defaultdict(list)
     for entry in said:
         if entry.device_id is not None:

@@ -1,6 +1,7 @@
 """Measure what a pack of 3,000 devices weighs, and how many entries are taken in a second.
 
-`script/bench/run field` beside servers of its own; one tablet, no network.
+`script/bench/run field` beside servers of its own; one tablet, no network. Beside it, in the same
+run, what storing JSON rows costs with nothing around it.
 """
 
 import gzip
@@ -44,17 +45,56 @@ def main() -> int:
         f" made in {took * 1000:.0f} ms."
     )
     tablet = PaperTablet(row, member, house.visit)
-    for device in house.devices[:500]:
-        tablet.save("result", device.pk, body={"task": "functional", "result": "pass"})
-    began = time.perf_counter()
-    for first in range(0, 500, 25):
+    for many, rounds in ((1, 60), (50, 12), (200, 4)):
+        bare = _bare(many, rounds)
+        start = len(tablet.made)
+        for number in range(many * rounds):
+            device = house.devices[(start + number) % len(house.devices)]
+            tablet.save("result", device.pk, body={"task": "functional", "result": "pass"})
+        began = time.perf_counter()
+        for first in range(start, len(tablet.made), many):
+            with scope(firm.pk):
+                services.take_in(
+                    tablet=row, sender=member, entries=tablet.made[first : first + many], now=now
+                )
+        took = time.perf_counter() - began
+        entered = " and entered" if many <= services.AT_ONCE else ""
+        print(
+            f"{many} in a batch: {many * rounds / took:.0f} entries a second stored{entered};"
+            f" {bare:.0f} bare JSON rows by psycopg."
+        )
+    began, before = time.perf_counter(), _count(firm)
+    left = True
+    while left:
         with scope(firm.pk):
-            services.take_in(
-                tablet=row, sender=member, entries=tablet.made[first : first + 25], now=now
-            )
+            left = services.apply_stored(visit_id=house.visit.pk, now=now)
     took = time.perf_counter() - began
-    print(f"{500 / took:.0f} entries a second, 25 in a batch, each entered on its visit.")
+    print(f"{(_count(firm) - before) / took:.0f} entries a second entered in the background.")
     return 0
+
+
+def _count(firm) -> int:
+    """Count the entries that are entered."""
+    from contractor.tenancy.scope import scope
+    from contractor.visits.models import Entry
+
+    with scope(firm.pk):
+        return Entry.objects.count()
+
+
+def _bare(many: int, rounds: int) -> float:
+    """Store JSON rows with nothing around them, one transaction a batch; answer rows a second."""
+    import psycopg
+
+    said = json.dumps({"device": "x" * 36, "body": {"task": "functional", "result": "pass"}})
+    with psycopg.connect(os.environ["DATABASE_URL"]) as db:
+        db.execute("create temporary table bare (id serial primary key, said jsonb)")
+        db.commit()
+        began = time.perf_counter()
+        for _ in range(rounds):
+            db.execute("insert into bare (said) select * from unnest(%s::jsonb[])", [[said] * many])
+            db.commit()
+        return many * rounds / (time.perf_counter() - began)
 
 
 if __name__ == "__main__":

@@ -253,8 +253,24 @@ async function pull(visit) {
     if (said.entries.length || online) {
       document.dispatchEvent(new CustomEvent("field:passed", { detail: visit }));
     }
-    if (said.cursor === cursor.number) return;
+    if (said.cursor === cursor.number) return hearOfReviews(visit, said.reviews);
   }
+}
+
+// A large batch is entered after it was answered: what the office looks at, or has decided, is heard
+// of here.
+async function hearOfReviews(visit, reviews) {
+  const looked = new Map(reviews.map((one) => [one.id, one]));
+  const changes = [];
+  for (const row of await store.listEntries(visit)) {
+    if (row.state === "on_tablet") continue;
+    const one = looked.get(row.id);
+    if (one && row.answer !== "review") changes.push([row.id, { answer: "review", why: one.why, said: one.said }]);
+    if (!one && row.answer === "review") changes.push([row.id, { answer: "stored", why: "", said: "" }]);
+  }
+  if (!changes.length) return;
+  await store.mark(changes);
+  document.dispatchEvent(new CustomEvent("field:passed", { detail: visit }));
 }
 
 // Only what a backup holds, of a visit that is signed off, for 14 days, is let go of.

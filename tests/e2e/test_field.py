@@ -6,7 +6,7 @@ import pytest
 
 from contractor.tenancy.scope import scope
 from contractor.visits.models import Entry, Visit
-from tests.e2e.field_stage import CHROMIUM, build, stored, until
+from tests.e2e.field_stage import CHROMIUM, build, stored, until, work_off
 
 pytestmark = [
     pytest.mark.browser,
@@ -120,6 +120,7 @@ def test_a_visit_without_signal_from_the_cautions_to_the_hand_in(firm, tablet, l
     tablet.sync()
     until(lambda: tablet.unsent() == 0)
     assert all(row["answer"] == "stored" for row in tablet.entries()), tablet.entries()
+    work_off(house)
     with scope(firm.pk):
         visit = Visit.objects.get()
         entries = list(Entry.objects.exclude(tablet=""))

@@ -85,7 +85,7 @@ class PaperTablet:
             is_protected=True,
             announced=[services.Announced(self.visit.pk, len(self.made), 0)],
         )
-        self.row.refresh_from_db()
+        self.row.refresh_from_db(fields=["held"])
         knows = queries.knows_cursor(visit_id=self.visit.pk, cursor=self.cursor, last=self.last)
         lose("hello answer")
         if (
@@ -114,7 +114,7 @@ class PaperTablet:
         """Take in what others stated."""
         lose("pull")
         passed = queries.list_passed(
-            visit=self.visit, tablet=self.row, after=self.cursor, online_known=-1
+            visit=self.visit, tablet=self.row, after=self.cursor, online_known=0
         )
         lose("pull answer")
         for entry in passed.entries:

@@ -1,22 +1,33 @@
 """Make and run one random schedule of tablets, faults and a server that may be restored."""
 
 import contextlib
+from collections import defaultdict
+from unittest import mock
 
 from django.db import transaction
 
-from contractor.field import services
+from contractor.field import queries, services
 from contractor.field.models import Received
+from contractor.field.services import entering
 from contractor.readings.models import Reading
 from contractor.register.models import SENSITIVE_KINDS
-from contractor.visits import services as visits
 from contractor.visits.models import Entry, EntryKind
 from tests.field.paper import Lost, PaperTablet, folded, key, server_state, statement_of, stored_ids
 
-STEPS = (4, 14)
+STEPS = (3, 9)
 
 
 def run_schedule(*, chance, rows, member, visit, devices, now) -> int:
-    """Run one schedule to its end and check it; answer how many entries were made."""
+    """Run one schedule to its end and check it; answer how many entries were made.
+
+    In every third, nothing is entered at once: the background does it, whenever it comes to it.
+    """
+    at_once = chance.choice([0, 2, services.AT_ONCE])
+    with mock.patch.object(entering, "AT_ONCE", at_once):
+        return _run(chance, rows, member, visit, devices, now)
+
+
+def _run(chance, rows, member, visit, devices, now) -> int:
     tablets = [PaperTablet(row, member, visit) for row in rows[: chance.randint(1, 3)]]
     start = transaction.savepoint_create()
     backup = None
@@ -25,22 +36,33 @@ def run_schedule(*, chance, rows, member, visit, devices, now) -> int:
         tablet = chance.choice(tablets)
         if step < 0.5:
             save_one(chance, tablet, devices)
-        elif step < 0.86:
+        elif step < 0.82:
             try_to_sync(chance, tablet, now)
+        elif step < 0.86:
+            services.apply_stored(visit_id=visit.pk, now=now, most=chance.randint(1, 4))
         elif step < 0.93 and backup is None:
             backup = transaction.savepoint_create()
         elif backup is not None:
             transaction.savepoint_rollback(backup)  # the server is restored
-    for _ in range(2):  # all come together at last
-        for tablet in chance.sample(tablets, len(tablets)):
-            tablet.sync(now)
+    for tablet in chance.sample(tablets, len(tablets)):  # all come together at last
+        tablet.sync(now)
+    work_off(visit, now)
+    for tablet in tablets:
+        tablet.pull()
     made = [entry for tablet in tablets for entry in tablet.made]
-    check(made, tablets, visit, devices)
     first = server_state(visit)
+    check(made, tablets, visit, devices, first)
     transaction.savepoint_rollback(start)
     deliver_shuffled(chance, tablets, now)
+    work_off(visit, now)
     assert server_state(visit) == first
     return len(made)
+
+
+def work_off(visit, now):
+    """Do what the background does until nothing is left; nothing stays behind unseen."""
+    while queries.count_stored(visit=visit):
+        services.apply_stored(visit_id=visit.pk, now=now)
 
 
 def save_one(chance, tablet, devices):
@@ -111,7 +133,7 @@ def try_to_sync(chance, tablet, now):
         )
 
 
-def check(made, tablets, visit, devices):
+def check(made, tablets, visit, devices, state):
     """Nothing is lost, nothing doubled, and the state is the fold of what was said."""
     assert sorted(key(one) for one in made) == stored_ids(visit)
     assert Received.objects.filter(visit=visit).count() == len(made)
@@ -121,7 +143,7 @@ def check(made, tablets, visit, devices):
         )
         for device in devices
     }
-    assert server_state(visit) == folded(made, asked)
+    assert state == folded(made, asked)
     for tablet in tablets:
         assert len(tablet.acknowledged) == len(tablet.made)
         known = {statement_of(one) for one in (*tablet.made, *tablet.others.values())}
@@ -131,20 +153,16 @@ def check(made, tablets, visit, devices):
 
 def check_readings(visit, devices):
     """A reading counts as long as its entry stands, and no longer."""
+    said, gone, counted = defaultdict(dict), defaultdict(set), defaultdict(set)
+    for one in Entry.objects.filter(visit=visit):
+        gone[one.device_id].update(one.supersedes)
+        if one.kind == EntryKind.READING:
+            said[one.device_id][str(one.pk)] = one.reading_id
+    for reading in Reading.objects.filter(visit_id=visit.pk, withdrawal=None):
+        counted[reading.device_id].add(reading.pk)
     for device in devices:
-        visits.settle(visit=visit, device=device, member=visit.began_by, now=visit.began_at)
-        entries = Entry.objects.filter(visit=visit, device=device, kind=EntryKind.READING)
-        gone = {
-            old
-            for one in Entry.objects.filter(visit=visit, device=device)
-            for old in one.supersedes
-        }
-        counted = set(
-            Reading.objects.filter(device=device, visit_id=visit.pk, withdrawal=None).values_list(
-                "pk", flat=True
-            )
-        )
-        assert counted == {one.reading_id for one in entries if str(one.pk) not in gone}
+        stands = {of for key, of in said[device.pk].items() if key not in gone[device.pk]}
+        assert counted[device.pk] == stands
 
 
 def deliver_shuffled(chance, tablets, now):
@@ -153,6 +171,6 @@ def deliver_shuffled(chance, tablets, now):
     chance.shuffle(queue)
     while queue:
         tablet = queue[0][0]
-        batch = [entry for owner, entry in queue[: chance.randint(1, 6)] if owner is tablet]
+        batch = [entry for owner, entry in queue[: chance.choice([2, 20])] if owner is tablet]
         queue = [one for one in queue if one[1] not in batch]
         services.take_in(tablet=tablet.row, sender=tablet.member, entries=batch, now=now)

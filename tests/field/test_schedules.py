@@ -10,6 +10,7 @@ import random
 import pytest
 from django.db import transaction
 
+from contractor.field import services
 from contractor.field.models import Received, Review
 from tests.field.paper import Lost, PaperTablet, folded, server_state, stored_ids
 from tests.field.schedules import run_schedule
@@ -21,6 +22,7 @@ SHARES = 10
 @pytest.mark.parametrize("share", range(SHARES))
 def test_random_schedules_lose_and_double_nothing(share, visit, devices, enrol, technician, now):
     rows = [enrol(technician, name=f"Tablet {number}")[0] for number in (1, 2, 3)]
+    services.get_ledger(firm_id=visit.firm_id)
     made = 0
     for number in range(share, SCHEDULES, SHARES):
         point = transaction.savepoint_create()

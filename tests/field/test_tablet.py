@@ -6,8 +6,10 @@ import json
 
 import pytest
 
-from contractor.field import services
+from contractor.field import queries, services
 from contractor.field.models import Blob, Received, Review, Tablet
+from contractor.field.tasks import apply_stored
+from contractor.visits.barriers import list_barriers
 from contractor.visits.models import Entry
 from tests.field.paper import PaperTablet
 
@@ -104,8 +106,6 @@ class TestHello:
         assert said["csrf"]
 
     def test_sign_off_waits_for_what_was_announced(self, line, visit, technician, now):
-        from contractor.visits.barriers import list_barriers
-
         services.hold(tablet=line.row, visit=visit, member=technician, now=now)
         line.paper.save("note", body={"text": "Ladder needed."})
         line("get", f"hello?made=2&visit={visit.pk}:2:0")
@@ -201,6 +201,59 @@ class TestEntries:
         assert visit.state == "under_way"
         assert Entry.objects.count() == 1
         assert not Review.objects.exists()
+
+    def test_many_are_stored_first_and_entered_afterwards(self, line, visit, devices):
+        for _ in range(services.AT_ONCE):
+            line.paper.save("result", devices[0].pk, body=PASS)
+        line.paper.save("result", devices[0].pk, body={**PASS, "task": "no such"})
+
+        answers = line("post", "entries", {"entries": line.paper.made}).json()["answers"]
+
+        assert {one["answer"] for one in answers} == {"stored"}
+        assert Received.objects.count() == services.AT_ONCE + 1
+        assert not Entry.objects.exists()
+        assert any("11 entries are here and still being entered" in s for s in list_barriers(visit))
+
+        apply_stored(firm_id=str(visit.firm_id), visit_id=str(visit.pk))
+
+        assert Entry.objects.count() == services.AT_ONCE
+        assert not any("being entered" in said for said in list_barriers(visit))
+        # What could not be entered is told to its tablet with what others stated.
+        passed = line("get", f"visits/{visit.pk}/passed?after=0").json()
+        assert [(one["id"], one["why"]) for one in passed["reviews"]] == [
+            (line.paper.made[-1]["id"], "refused")
+        ]
+
+    def test_what_was_lost_on_the_way_to_the_background_is_asked_for_again(
+        self, line, visit, devices, monkeypatch, technician, now
+    ):
+        line.paper.save("result", devices[0].pk, body=PASS)
+        with monkeypatch.context() as patch:
+            patch.setattr("contractor.field.services.entering.AT_ONCE", 0)
+            line("post", "entries", {"entries": line.paper.made})
+        found = queries.list_visits_with_stored(firm_id=visit.firm_id, since=now)
+        assert found == [visit.pk]
+
+        line.paper.save("result", devices[2].pk, body=PASS)
+        line("post", "entries", {"entries": line.paper.made})  # the next takes it along
+
+        assert Entry.objects.count() == 2
+        assert queries.list_visits_with_stored(firm_id=visit.firm_id, since=now) == []
+
+    def test_an_error_in_one_keeps_no_other_out(self, line, devices, monkeypatch, caplog):
+        line.paper.save("note", devices[0].pk, body={"text": "Ladder needed."})
+        line.paper.save("result", devices[0].pk, body=PASS)
+
+        def fail(**_):
+            raise ZeroDivisionError
+
+        with monkeypatch.context() as patch:
+            patch.setattr("contractor.visits.services.note", fail)
+            answers = line("post", "entries", {"entries": line.paper.made}).json()["answers"]
+
+        assert [one["answer"] for one in answers] == ["review", "stored"]
+        assert "error of this server" in answers[0]["said"]
+        assert "could not be entered" in caplog.text
 
     def test_too_many_at_once_are_told_so(self, line):
         assert line("post", "entries", {"entries": [{}] * 51}).status_code == 400

@@ -21,6 +21,7 @@ from contractor.field.services.enrolling import (
     note_restore,
     revoke,
 )
+from contractor.field.services.entering import AT_ONCE, apply_stored
 from contractor.field.services.rescue import Rescued, UnableToOpen, get_public_key, open_file
 from contractor.field.services.reviewing import UnableToDecide, excuse, resolve
 from contractor.field.services.taking_in import (
@@ -32,6 +33,7 @@ from contractor.field.services.taking_in import (
 )
 
 __all__ = [
+    "AT_ONCE",
     "FORMS",
     "MOST_BYTES",
     "MOST_ENTRIES",
@@ -43,6 +45,7 @@ __all__ = [
     "UnableToEnrol",
     "UnableToOpen",
     "UnableToTake",
+    "apply_stored",
     "enrol",
     "excuse",
     "fetch_photo",

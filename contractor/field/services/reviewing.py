@@ -7,7 +7,7 @@ from django.db import transaction
 from contractor.field import queries
 from contractor.field.models import Applied, Holding, Review, Why
 from contractor.field.services.applying import Refused, apply
-from contractor.field.services.taking_in import number_applied
+from contractor.field.services.entering import number_applied
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
 from contractor.visits import services as visits
@@ -62,7 +62,7 @@ def resolve(
             more = " Amend the record instead." if refused.why == Why.VISIT_CLOSED else ""
             raise UnableToDecide(f"{said}{more}") from None
         if device is not None:
-            visits.settle(visit=visit, device=device, member=member, now=now)
+            visits.settle(visit=visit, touched=[(device, member)], now=now)
     review.resolved_at, review.resolved_by = now, member
     review.is_taken, review.reason = is_taken, reason.strip()[:200]
     review.save(update_fields=["resolved_at", "resolved_by", "is_taken", "reason"])

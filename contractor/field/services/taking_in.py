@@ -1,28 +1,26 @@
 """Take in what tablets send: everything is stored, each entry gets its answer.
 
-The server never says no to a technician's work. What cannot count is kept and looked at.
+The server never says no to a technician's work. What cannot count is kept and looked at. Whether
+the rest can be entered on its visit shows a moment later (entering.py).
 """
 
 import json
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid5
 
 from django.db import connection, transaction
-from django.db.models import Max
 
 from contractor.field.canonical import canonical, hash_entry
 from contractor.field.clocks import correct
-from contractor.field.models import Applied, Photo, Received, Review, Tablet, Why
-from contractor.field.services.applying import Refused, apply
-from contractor.register.models import Device
+from contractor.field.models import Photo, Received, Review, Tablet, Why
+from contractor.field.services.applying import Refused
+from contractor.field.services.entering import apply_soon, list_same_ids, open_review
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.models import Member
-from contractor.visits import services as visits
-from contractor.visits.models import Visit, VisitState
+from contractor.visits.models import Visit
 
 #: The forms of an entry that this server reads.
 FORMS = (1,)
@@ -66,7 +64,8 @@ def take_in(
 ) -> list[Answer]:
     """Store a batch in one transaction and answer each entry, in the order sent.
 
-    Sending again is harmless: the unique key stops what is here already.
+    Sending again is harmless: the unique key stops what is here already. A large batch is entered
+    on its visit afterwards; what cannot be is told to the tablet with what others stated.
     """
     # The tablet's row is the lock: its batches come one after the other.
     tablet = Tablet.objects.select_for_update(of=("self",)).get(pk=tablet.pk)
@@ -75,16 +74,16 @@ def take_in(
     new = _store(incoming)
     _list_photos(one for one in incoming if one.row.pk in new)
     fresh = [one for one in incoming if one.row.pk in new]
-    locked = _lock_visits({one.row.visit_id for one in fresh if one.row.visit_id})
-    twice = _list_same_ids(fresh)
-    reasons = {one.row.pk: _look(one, tablet, sender, twice) for one in fresh}
+    twice = list_same_ids([one.row for one in fresh])
+    authors = {sender.pk, *tablet.tabletuse_set.values_list("member_id", flat=True)}
+    touched = set()
     for one in fresh:
-        if refused := reasons[one.row.pk]:
-            _open_review(one.row, refused, now)
-    for visit_id in sorted(locked):
-        mine = [one.row for one in fresh if one.row.visit_id == visit_id]
-        _apply_all(visit_id=visit_id, rows=[row for row in mine if not reasons[row.pk]], now=now)
+        if refused := _look(one, tablet, authors, twice):
+            open_review(one.row, refused, now)
+        elif one.row.visit_id is not None:
+            touched.add(one.row.visit_id)
     _advance(tablet)
+    apply_soon(firm_id=tablet.firm_id, visit_ids=touched, many=len(fresh), now=now)
     return _answer(incoming, new)
 
 
@@ -209,20 +208,7 @@ def _list_photos(incoming: Iterable[_Incoming]) -> None:
     Photo.objects.bulk_create(listed, ignore_conflicts=True)
 
 
-def _lock_visits(visit_ids: Iterable[UUID | None]) -> set[UUID]:
-    wanted = Visit.objects.filter(pk__in=[key for key in visit_ids if key])
-    found = wanted.order_by("pk").select_for_update(of=("self",))
-    return set(found.values_list("pk", flat=True))
-
-
-def _list_same_ids(incoming: Sequence[_Incoming]) -> set[UUID]:
-    """List the entry ids that now have two contents."""
-    ids = [one.row.entry_id for one in incoming]
-    rows = Received.objects.filter(entry_id__in=ids).values_list("entry_id", flat=True)
-    return {key for key, times in Counter(rows).items() if times > 1}
-
-
-def _look(one: _Incoming, tablet: Tablet, sender: Member, twice: set[UUID]) -> Refused | None:
+def _look(one: _Incoming, tablet: Tablet, authors: set[UUID], twice: set[UUID]) -> Refused | None:
     """Say why an entry is looked at before it counts; None where it may."""
     row = one.row
     if not one.is_sealed:
@@ -238,95 +224,11 @@ def _look(one: _Incoming, tablet: Tablet, sender: Member, twice: set[UUID]) -> R
         return Refused(Why.AUTHOR_UNKNOWN)
     if author.left_on is not None:
         return Refused(Why.AUTHOR_LEFT, f"{author.name} left on {author.left_on:%-d %b %Y}.")
-    if author.pk != sender.pk and not tablet.tabletuse_set.filter(member=author).exists():
+    if author.pk not in authors:
         return Refused(Why.AUTHOR_UNPROVEN)
     if row.visit_id is None:
         return Refused(Why.VISIT_UNKNOWN)
     return None
-
-
-def _open_review(row: Received, refused: Refused, now: datetime) -> None:
-    Review.objects.get_or_create(
-        firm_id=row.firm_id,
-        received=row,
-        defaults={
-            "why": refused.why,
-            "sentence": refused.sentence[:300],
-            "opened_at": now,
-        },
-    )
-
-
-@dataclass
-class _Turn:
-    """One visit's part of a batch: what came of it so far."""
-
-    visit: Visit
-    now: datetime
-    touched: dict[UUID, tuple[Device, Member]] = field(default_factory=dict)
-    applied: list[Received] = field(default_factory=list)
-
-
-def _apply_all(*, visit_id: UUID, rows: Sequence[Received], now: datetime) -> None:
-    """Apply in the tablet's order; then again what had waited for what has just come."""
-    turn = _Turn(_load(visit_id), now)
-    for row in rows:
-        _apply_one(row, turn)
-    if turn.applied:
-        _apply_waiting(turn)
-    number_applied(turn.visit, turn.applied)
-    for device, member in turn.touched.values():
-        visits.settle(visit=turn.visit, device=device, member=member, now=now)
-
-
-def _load(visit_id: UUID) -> Visit:
-    return Visit.objects.select_related("building").get(pk=visit_id)
-
-
-def _apply_waiting(turn: _Turn) -> None:
-    """Try again what was refused for want of something else, as long as that gets further."""
-    while True:
-        open_ones = Review.objects.filter(
-            received__visit_id=turn.visit.pk,
-            why__in=(Why.REFUSED, Why.DEVICE_UNKNOWN),
-            resolved_at=None,
-        ).select_related("received", "received__author", "received__tablet")
-        got_further = False
-        for review in open_ones.order_by("received__tablet_id", "received__sequence", "pk"):
-            if _apply_one(review.received, turn):
-                review.delete()
-                got_further = True
-        if not got_further:
-            return
-
-
-def _apply_one(row: Received, turn: _Turn) -> bool:
-    assert row.author is not None  # looked at before
-    was_handed_in = turn.visit.state == VisitState.TO_REVIEW
-    try:
-        device = apply(received=row, visit=turn.visit, member=row.author)
-    except Refused as refused:
-        _open_review(row, refused, turn.now)
-        return False
-    turn.applied.append(row)
-    if device is not None:
-        turn.touched[device.pk] = (device, row.author)
-    if row.kind in ("begin", "hand_in"):
-        turn.visit = _load(turn.visit.pk)
-    elif was_handed_in and row.kind != "signature":
-        _open_review(row, Refused(Why.LATE), turn.now)
-    return True
-
-
-def number_applied(visit: Visit, rows: Sequence[Received]) -> None:
-    """Note that entries count, with the next numbers of their visit. The visit is locked."""
-    if not rows:
-        return
-    last = Applied.objects.filter(visit=visit).aggregate(last=Max("number"))["last"] or 0
-    Applied.objects.bulk_create(
-        Applied(firm_id=row.firm_id, received=row, visit=visit, number=number)
-        for number, row in enumerate(rows, start=last + 1)
-    )
 
 
 def _advance(tablet: Tablet) -> None:
@@ -346,10 +248,13 @@ def _advance(tablet: Tablet) -> None:
 
 
 def _answer(incoming: Sequence[_Incoming], new: set[UUID]) -> list[Answer]:
-    known = {
-        (row.entry_id, row.hash): row.pk
-        for row in Received.objects.filter(entry_id__in=[one.row.entry_id for one in incoming])
-    }
+    known = {(one.row.entry_id, one.row.hash): one.row.pk for one in incoming if one.row.pk in new}
+    if len(known) < len(incoming):
+        old = [one.row.entry_id for one in incoming if one.row.pk not in new]
+        for entry_id, found, key in Received.objects.filter(entry_id__in=old).values_list(
+            "entry_id", "hash", "pk"
+        ):
+            known[entry_id, found] = key
     keys = [known[one.row.entry_id, one.row.hash] for one in incoming]
     reviews = {
         review.received_id: review

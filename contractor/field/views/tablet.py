@@ -179,6 +179,7 @@ def passed(request: TabletRequest, visit_id: UUID) -> HttpResponse:
             "online": found.online,
             "online_count": found.online_count,
             "state": found.state,
+            "reviews": found.reviews,
         }
     )
 

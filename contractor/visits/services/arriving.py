@@ -4,6 +4,7 @@ An entry may arrive before the one that it replaces, so what follows from entrie
 the whole set of them once a batch is in.
 """
 
+from collections.abc import Iterable
 from datetime import datetime
 from uuid import UUID
 
@@ -71,15 +72,37 @@ def take_back_sent(
     )
 
 
-@transaction.atomic
-def settle(*, visit: Visit, device: Device, member: Member, now: datetime) -> None:
-    """Have readings, runs and findings of one device follow what stands now.
+@transaction.atomic(savepoint=False)
+def settle(*, visit: Visit, touched: Iterable[tuple[Device, Member]], now: datetime) -> None:
+    """Have readings, runs and findings of some devices follow what stands now.
 
-    Saying it twice changes nothing more.
+    Each comes with the member in whose name that is done. Saying it twice changes nothing more.
     """
-    place = queries.load_round(visit=visit, device=device).find(device.pk)
-    if place is None:
+    members = {device.pk: member for device, member in touched}
+    if not members:
         return
+    troubled = set(
+        Finding.objects.filter(device_id__in=members, corrected_on=None).values_list(
+            "device_id", flat=True
+        )
+    )
+    for place in queries.load_round(visit=visit, only=members).places:
+        member = members[place.device.pk]
+        _settle_readings(visit, place, member, now)
+        if place.device.pk in troubled:
+            for task in place.state.tasks:
+                follow(
+                    visit=visit,
+                    device=place.device,
+                    task=task,
+                    member=member,
+                    now=now,
+                    may_open=False,
+                    place=place,
+                )
+
+
+def _settle_readings(visit: Visit, place: queries.Place, member: Member, now: datetime) -> None:
     counted = {entry.reading_id for entry in place.standing if entry.reading_id}
     for entry in place.entries:
         if entry.reading is not None and entry.reading_id not in counted:
@@ -91,8 +114,4 @@ def settle(*, visit: Visit, device: Device, member: Member, now: datetime) -> No
             )
     was_cleaned = any(entry.kind == EntryKind.CLEANED for entry in place.entries)
     if was_cleaned and not place.is_cleaned:
-        readings.cancel_run(device=device, visit_id=visit.pk, member=member, now=now)
-    if not Finding.objects.filter(device=device, corrected_on=None).exists():
-        return
-    for task in place.state.tasks:
-        follow(visit=visit, device=device, task=task, member=member, now=now, may_open=False)
+        readings.cancel_run(device=place.device, visit_id=visit.pk, member=member, now=now)

@@ -38,14 +38,17 @@ def follow(
     now: datetime,
     severity: str = "",
     may_open: bool = True,
+    place: queries.Place | None = None,
 ) -> None:
     """Open or correct the findings that one task of a device asks for as it now stands.
 
     An entry that fails nothing opens nothing: then there is nothing to do unless one is open.
+    A caller that has just loaded the device's place and knows of open findings hands it over.
     """
-    if not may_open and not Finding.objects.filter(device=device, corrected_on=None).exists():
-        return
-    place = queries.load_round(visit=visit, device=device).find(device.pk)
+    if place is None:
+        if not may_open and not Finding.objects.filter(device=device, corrected_on=None).exists():
+            return
+        place = queries.load_round(visit=visit, device=device).find(device.pk)
     if place is None:
         return
     if place.is_replaced:
