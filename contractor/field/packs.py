@@ -19,6 +19,7 @@ from contractor.engine import editions
 from contractor.field.services import FORMS, MOST_BYTES, get_ledger, get_public_key
 from contractor.findings.models import Severity
 from contractor.labels import queries as labels
+from contractor.power import queries as power
 from contractor.readings.models import Reading
 from contractor.register import queries as register
 from contractor.register.models import Device, Kind
@@ -131,6 +132,7 @@ def _devices(visit: Visit) -> list[dict[str, Any]]:
     ids = [row.device_id for row in rows]
     earlier = _earlier(visit, ids)
     failed = queries.list_with_open_findings(visit=visit)
+    sets = power.list_facts(building=visit.building)
     known = set(
         VisitDevice.objects.filter(
             firm_id=visit.firm_id, device_id__in=ids, visit__state=VisitState.SIGNED_OFF
@@ -141,6 +143,7 @@ def _devices(visit: Visit) -> list[dict[str, Any]]:
             row.device,
             queries.tasks_of(visit=visit, device=row.device),
             earlier.get(row.device_id, []),
+            sets.get(row.device_id),
             has_failed=row.device_id in failed,
             is_new=row.device_id not in known and row.device_id not in earlier,
         )
@@ -152,6 +155,7 @@ def _device(
     device: Device,
     tasks: tuple[str, ...],
     earlier: list[dict[str, Any]],
+    battery: power.Facts | None,
     *,
     has_failed: bool,
     is_new: bool,
@@ -179,6 +183,14 @@ def _device(
         "earlier": earlier,
         "failed": has_failed,
         "new": is_new,
+        "battery": {
+            "chemistry": battery.chemistry,
+            "cells": battery.cells * battery.series,
+            "maker_float_v": battery.whole_float_v,
+            "maker_load_v": battery.whole_load_v,
+        }
+        if battery
+        else None,
     }
 
 

@@ -67,6 +67,7 @@ APPEND_ONLY = {
     "findings_noticegiven",
     "findings_watchround",
     "visits_entry",
+    "visits_measurement",
     "visits_sealedrecord",
     "field_received",
     "drift_snapshot",

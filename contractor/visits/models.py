@@ -169,6 +169,68 @@ class Entry(FirmModel):
         indexes = [models.Index(fields=["firm", "visit", "device"], name="entry_by_visit")]
 
 
+class Measure(models.TextChoices):
+    """What was measured that is no reading of a detector."""
+
+    SOUND = "sound", "sound level"
+    DUCT = "duct", "duct pressure"
+    BATTERY = "battery", "battery"
+    OTHER = "other", "measurement"
+
+
+class Judged(models.TextChoices):
+    """What a measurement says."""
+
+    PASS = "pass", "pass"
+    FAIL = "fail", "fail"
+    NOT_JUDGED = "not_judged", "not judged"
+
+
+class Measurement(FirmModel):
+    """What was measured on a visit beside the devices' results, and how it was judged. Append-only.
+
+    The test of a battery set that is on the device list is a power.BatteryTest instead.
+    """
+
+    visit = models.ForeignKey(Visit, models.PROTECT, db_constraint=False, db_index=False)
+    device = models.ForeignKey(
+        Device, models.PROTECT, null=True, db_constraint=False, db_index=False
+    )
+    member = models.ForeignKey(
+        Member, models.PROTECT, db_constraint=False, db_index=False, related_name="+"
+    )
+    what = models.CharField(max_length=8, choices=Measure.choices)
+    place = models.CharField(max_length=160)
+    typed = models.JSONField(default=dict)  # {"level": "78,5", "mode": "sleeping"}
+    mode = models.CharField(max_length=8, blank=True)  # who is to hear the signal
+    level_dba = models.FloatField("alarm signal", null=True)  # [dBA]
+    ambient_dba = models.FloatField("ambient, averaged", null=True)  # [dBA]
+    loudest_dba = models.FloatField("loudest sound of 60 s", null=True)  # [dBA]
+    value = models.FloatField(null=True)  # [unit]
+    low = models.FloatField("least that the maker allows", null=True)  # [unit]
+    high = models.FloatField("most that the maker allows", null=True)  # [unit]
+    unit = models.CharField(max_length=20, blank=True)
+    chemistry = models.CharField(max_length=8, blank=True)
+    cells = models.PositiveSmallIntegerField(null=True)  # in series where it was measured
+    float_v = models.FloatField("on charge", null=True)  # [V]
+    load_v = models.FloatField("under load", null=True)  # [V]
+    capacity_share = models.FloatField("capacity found over rated", null=True)  # [-]
+    state = models.CharField(max_length=10, choices=Judged.choices)
+    reason = models.TextField()
+    note = models.TextField(blank=True)  # how sure the rule is
+    made_at = models.DateTimeField()
+    stored_at = models.DateTimeField()
+
+    class Meta(FirmModel.Meta):
+        constraints = [
+            *FirmModel.Meta.constraints,
+            SameFirm("visit"),
+            SameFirm("device"),
+            SameFirm("member"),
+        ]
+        indexes = [models.Index(fields=["firm", "visit"], name="measurement_by_visit")]
+
+
 class SealedRecord(FirmModel):
     """A signed visit, frozen: canonical JSON, its hash, and its link in the firm's chain.
 

@@ -22,6 +22,7 @@ from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import Member
 from contractor.visits import outages, queries, standards
 from contractor.visits.cautions import PRINTED, STATEMENT
+from contractor.visits.measured import list_measured
 from contractor.visits.models import EntryKind, Task, Visit
 
 FORMAT = "driftbook-record/1"
@@ -102,6 +103,7 @@ def build(
         "counts": count(devices),
         "findings": _findings(visit),
         "impairments": outages.list_impairments(visit=visit),
+        "measurements": list_measured(visit=visit),
         "notes": [
             {"by": entry.member.name, "at": entry.made_at.isoformat(), "text": entry.text}
             for entry in queries.list_notes(visit=visit)

@@ -19,26 +19,30 @@ const number = (text) => {
 };
 const two = (value) => String(Math.round(value * 100) / 100);
 
-// said: {chemistry, volts, float_v, load_v, capacity}; rule: the edition's, from the pack
-export function judgeBattery(said, rule) {
-  const cells = Number(said.volts) / (CELLS[said.chemistry] ?? 2);
-  const cell = rule?.cells?.[said.chemistry];
+// said: {chemistry, volts, float_v, load_v, capacity}; rule: the edition's, from the pack; set: what
+// is known of a set on the device list, whose maker's figures go before the rule's
+export function judgeBattery(said, rule, set = null) {
+  const chemistry = set?.chemistry ?? said.chemistry;
+  const cells = set?.cells ?? Number(said.volts) / (CELLS[said.chemistry] ?? 2);
+  const cell = rule?.cells?.[chemistry];
+  const limits = set?.maker_float_v ?? (cell?.float && cell.tolerance ? [(cell.float - cell.tolerance) * cells, (cell.float + cell.tolerance) * cells] : null);
+  const floor = set?.maker_load_v ?? (cell?.load ? cell.load * cells : null);
   const found = [];
   const floats = number(said.float_v);
   const load = number(said.load_v);
   const share = number(said.capacity);
   if (floats !== null) {
-    if (!cell?.float || !cell.tolerance) found.push(["not_judged", `${said.float_v} V on charge; the edition gives no figure, so the maker's holds`]);
+    if (!limits) found.push(["not_judged", `${said.float_v} V on charge; the edition gives no figure, so the maker's holds`]);
     else {
-      const [low, high] = [(cell.float - cell.tolerance) * cells, (cell.float + cell.tolerance) * cells];
+      const [low, high] = limits;
       const ok = floats >= low - 1e-9 && floats <= high + 1e-9;
       found.push([ok ? "pass" : "fail", `${said.float_v} V on charge; ${two(low)} to ${two(high)} V at 25 °C: ${ok ? "within" : "outside, check the charger first"}`]);
     }
   }
   if (load !== null) {
-    if (!cell?.load) found.push(["not_judged", `${said.load_v} V under load; the edition gives no figure, so the maker's holds`]);
+    if (floor === null) found.push(["not_judged", `${said.load_v} V under load; the edition gives no figure, so the maker's holds`]);
     else {
-      const least = cell.load * cells;
+      const least = floor;
       const ok = load >= least - 1e-9;
       found.push([ok ? "pass" : "fail", `${said.load_v} V under load; ${two(least)} V at least: ${ok ? "enough" : "too low"}`]);
     }

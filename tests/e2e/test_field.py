@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from contractor.tenancy.scope import scope
-from contractor.visits.models import Entry, Visit
+from contractor.visits.models import Entry, Measurement, Visit
 from tests.e2e.field_stage import CHROMIUM, build, stored, until, work_off
 
 pytestmark = [
@@ -124,8 +124,11 @@ def test_a_visit_without_signal_from_the_cautions_to_the_hand_in(firm, tablet, l
     with scope(firm.pk):
         visit = Visit.objects.get()
         entries = list(Entry.objects.exclude(tablet=""))
+        measured = Measurement.objects.get()
     assert visit.state == "to_review"
-    assert len(entries) == len(made) - 2  # the beginning and the hand-in are the visit's own
+    assert (measured.float_v, measured.load_v) == (13.7, 12.1)
+    # The beginning and the hand-in are the visit's own; a measurement has its own row.
+    assert len(entries) == len(made) - 3
     tablet.visit(house, "/sending")
     tablet.picture("sent")
     tablet.sees("Everything is sent")

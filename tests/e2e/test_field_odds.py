@@ -299,10 +299,10 @@ def test_the_cases_hold_in_the_browser_too(firm, tablet):
     found = tablet.page.evaluate(
         "async (cases) => {"
         + script.replace("export async function", "async function")
-        + "const names = ['fold', 'judge', 'canonical', 'labels'];"
-        "const [fold, judge, canonical, labels] = await Promise.all("
+        + "const names = ['fold', 'judge', 'canonical', 'labels', 'trade'];"
+        "const [fold, judge, canonical, labels, trade] = await Promise.all("
         "names.map((name) => import(`/static/field/${name}.js`)));"
-        " return run({ fold, judge, canonical, labels }, cases); }",
+        " return run({ fold, judge, canonical, labels, trade }, cases); }",
         cases,
     )
     assert found["checked"] > 800

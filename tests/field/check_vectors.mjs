@@ -10,6 +10,8 @@ const modules = {
   judge: await import(url("judge.js")),
   canonical: await import(url("canonical.js")),
   labels: await import(url("labels.js")),
+  trade: await import(url("trade.js")),
 };
-const cases = { folding: load("folding"), judging: load("judging"), hashing: load("hashing"), labels: load("labels") };
+const names = ["folding", "judging", "hashing", "labels", "measuring"];
+const cases = Object.fromEntries(names.map((name) => [name, load(name)]));
 console.log(JSON.stringify(await run(modules, cases)));

@@ -12,7 +12,7 @@ function same(a, b) {
   return near(a, b);
 }
 
-export async function run({ fold, judge, canonical, labels }, cases) {
+export async function run({ fold, judge, canonical, labels, trade }, cases) {
   const wrong = [];
   let checked = 0;
   const compare = (kind, case_, got, wanted) => {
@@ -39,6 +39,14 @@ export async function run({ fold, judge, canonical, labels }, cases) {
     const found = judge.understand(one.device, one.said);
     const got = Object.fromEntries(Object.keys(one.judged).map((key) => [key, found[key]]));
     compare("judging", { device: one.device, said: one.said }, got, one.judged);
+  }
+  const measured = {
+    sound: ({ said }) => trade.judgeSound(said),
+    range: ({ said }) => trade.judgeRange(said),
+    battery: ({ said, rule }) => trade.judgeBattery(said, rule),
+  };
+  for (const one of cases.measuring) {
+    compare("measuring", { said: one.said, rule: one.rule }, measured[one.what](one).state, one.state);
   }
   for (const one of cases.hashing) {
     compare("canonical", one.entry, canonical.canonical(one.entry), one.canonical);

@@ -16,6 +16,7 @@ from tests.field.paper import Lost, PaperTablet, folded, server_state, stored_id
 from tests.field.schedules import run_schedule
 
 SCHEDULES = int(os.environ.get("FIELD_SCHEDULES", "500"))
+FIRST = int(os.environ.get("FIELD_FIRST", "0"))  # a soak goes on where an earlier one ended
 SHARES = 10
 
 
@@ -24,7 +25,7 @@ def test_random_schedules_lose_and_double_nothing(share, visit, devices, enrol, 
     rows = [enrol(technician, name=f"Tablet {number}")[0] for number in (1, 2, 3)]
     services.get_ledger(firm_id=visit.firm_id)
     made = 0
-    for number in range(share, SCHEDULES, SHARES):
+    for number in range(FIRST + share, FIRST + SCHEDULES, SHARES):
         point = transaction.savepoint_create()
         made += run_schedule(
             chance=random.Random(number),

@@ -242,11 +242,73 @@ def make_labels():
     return [*read, *bound]
 
 
+def make_measuring():
+    """Sound levels, ranges and batteries, around each limit."""
+    from contractor.engine import battery, editions, measuring
+    from contractor.visits.services.measuring import STATES
+
+    cases = []
+    for mode in measuring.MODES:
+        for ambient, loudest in ((None, None), (45, 66), (54, None), (None, 70), (30, 35)):
+            for level in (40, 44.9, 45, 59, 64, 69, 71, 74.5, 75, 110, 110.5):
+                verdict = measuring.judge_sound(
+                    mode=mode, level_dba=level, ambient_dba=ambient, loudest_dba=loudest
+                )
+                said = {"level": level, "ambient": ambient, "loudest": loudest, "mode": mode}
+                cases.append({"what": "sound", "said": _typed(said), "state": verdict.state})
+    for low, high in ((None, None), (0.01, 1.11), (0.01, None), (None, 1.11)):
+        for value in (0.009, 0.01, 0.5, 1.11, 1.12):
+            verdict = measuring.judge_range(value=value, low=low, high=high)
+            said = {"value": value, "low": low, "high": high, "unit": "in. w.c."}
+            cases.append({"what": "range", "said": _typed(said), "state": verdict.state})
+    for edition in ("nfpa72-2013", "nfpa72-2016", "nfpa72-2019", "nfpa72-2022"):
+        rules = editions.get(edition).battery
+        rule = rules and {
+            "replace_at_or_below": rules.replace_at_or_below,
+            "replace_soon_below": rules.replace_soon_below,
+            "cells": {
+                key: {"float": one.float_v, "tolerance": one.float_tolerance_v, "load": one.load_v}
+                for key, one in rules.cells.items()
+            },
+        }
+        for chemistry, volts, cells in (("vrla", 12, 6), ("vented", 24, 12), ("nicad", 12, 10)):
+            for measured in (
+                *({"float_v": cells * per} for per in (2.2, 2.27, 2.3, 2.33, 2.35, 1.4)),
+                *({"load_v": cells * per} for per in (1.9, 1.92, 2.05, 2.1, 1.1)),
+                *({"capacity_share": share} for share in (0.79, 0.8, 0.81, 0.84, 0.85, 0.9)),
+                {"float_v": cells * 2.3, "load_v": cells * 1.0},
+            ):
+                verdict = battery.judge(
+                    edition=edition, chemistry=chemistry, cells=cells, **measured
+                )
+                said = {"chemistry": chemistry, "volts": volts, **measured}
+                if "capacity_share" in said:
+                    said["capacity"] = round(said.pop("capacity_share") * 100, 6)
+                cases.append(
+                    {
+                        "what": "battery",
+                        "said": _typed(said),
+                        "rule": rule,
+                        "state": str(STATES[verdict.state]),
+                    }
+                )
+    return cases
+
+
+def _typed(said):
+    return {
+        key: one if isinstance(one, str) else f"{round(one, 6):g}"
+        for key, one in said.items()
+        if one is not None
+    }
+
+
 MADE = {
     "folding": make_folding,
     "judging": make_judging,
     "hashing": make_hashing,
     "labels": make_labels,
+    "measuring": make_measuring,
 }
 
 

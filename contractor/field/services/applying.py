@@ -8,12 +8,15 @@ from uuid import UUID
 
 from django.db import IntegrityError, transaction
 
+from contractor.due.services import day_in
 from contractor.engine.label_codes import LONGEST
 from contractor.field import queries
 from contractor.field.models import Received, Why
 from contractor.findings import services as findings
 from contractor.findings.models import Severity
 from contractor.labels import services as labels
+from contractor.power import services as power
+from contractor.power.understanding import NUMBERS
 from contractor.readings.services import UnableToRecord
 from contractor.register import services as register
 from contractor.register.models import Area, Device, Instrument, Kind, System
@@ -216,6 +219,34 @@ def _words(said: Said) -> Device | None:
     return device
 
 
+def _measured(said: Said) -> Device | None:
+    """Record what was measured; a battery set of the device list by its own service."""
+    device = said.device() if said.received.device_key else None
+    figures = said.body.get("said")
+    typed = figures if isinstance(figures, dict) else {}
+    typed = {key: value[:160] for key, value in typed.items() if isinstance(value, str)}
+    place = typed.pop("where", "")
+    if device is None or device.kind != Kind.BATTERY or said.text("what") != "battery":
+        visits.record_measurement(
+            **said.common, device=device, what=said.text("what"), place=place, said=typed
+        )
+        return device
+    try:
+        power.record_battery_test(
+            device=device,
+            tested_on=day_in(building=said.visit.building, now=said.received.made_at),
+            # What looked like a slip was shown to its author, who saved it all the same.
+            said={name: typed[name] for name in NUMBERS if name in typed} | {"sure": "yes"},
+            remark=place,
+            visit_id=said.visit.pk,
+            member=said.member,
+            now=said.received.made_at,
+        )
+    except power.UnableToRecord as error:
+        raise Refused(Why.REFUSED, " ".join(error.problems.values())) from None
+    return device
+
+
 def _taken_back(said: Said) -> Device:
     device = said.device()
     common = said.common
@@ -310,8 +341,8 @@ _ACTS: dict[str, Callable[[Said], Device | None]] = {
     "taken_back": _taken_back,
     "attribute": _attribute,
     "finding": _finding,
-    "measured": _words,
     "bound": _bound,
+    "measured": _measured,
     "log": _words,
     "signature": _words,
     "begin": _begin,

@@ -17,6 +17,7 @@ from contractor.visits.services.entering import (
     record_result,
     record_sensitivity,
 )
+from contractor.visits.services.measuring import record_measurement
 from contractor.visits.services.mending import add_found, clean, note, replace, take_back
 from contractor.visits.services.planning import (
     UnableToPlan,
@@ -51,6 +52,7 @@ __all__ = [
     "note",
     "pass_device",
     "plan_visit",
+    "record_measurement",
     "record_not_tested",
     "record_result",
     "record_sensitivity",

@@ -12,6 +12,7 @@ from contractor.register import queries as register
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.permissions import Permission
 from contractor.visits import forms, queries, reasons, services, walk
+from contractor.visits.measured import list_measured
 from contractor.visits.views.office import load_visit
 from contractor.web.door import FirmRequest, firm_view, or_404
 
@@ -67,6 +68,7 @@ def review(request: FirmRequest, visit_id: UUID) -> HttpResponse:
         "asking": len(places["asking"]),
         "places": places.get(show, places["asking"]),
         "findings": queries.list_visit_findings(visit=visit),
+        "measured": list_measured(visit=visit),
         "notes": queries.list_notes(visit=visit),
         "people": queries.list_people(visits=[visit])[visit.pk],
         "tasks": queries.say_tasks(visit=visit),

@@ -17,6 +17,7 @@ from contractor.tenancy import queries as tenancy
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.permissions import Permission
 from contractor.visits import forms, queries, services, walk
+from contractor.visits.measured import list_measured
 from contractor.web import exports
 from contractor.web.door import FirmRequest, firm_view, or_404
 
@@ -176,6 +177,7 @@ def visit(request: FirmRequest, visit_id: UUID) -> HttpResponse:
         "strokes": walk.draw_zones(gone_round.places),
         "asking": [one for one in gone_round.places if one.state.outcome in ASKING],
         "findings": queries.list_visit_findings(visit=found),
+        "measured": list_measured(visit=found),
         "notes": queries.list_notes(visit=found),
         "records": list(queries.list_records(visit=found)),
         "tasks": queries.say_tasks(visit=found),

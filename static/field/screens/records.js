@@ -10,8 +10,13 @@ const MODES = [["public", "public"], ["sleeping", "sleeping area"], ["private", 
 const FORMS = {
   battery: {
     title: "Battery",
-    fields: [["where", "where, make and date code"], ["chemistry", "kind", CHEMISTRIES], ["volts", "nominal", VOLTAGES], ["float_v", "on charge", "V"], ["load_v", "under load", "V"], ["capacity", "capacity found", "%"]],
-    judge: (said, visit) => judgeBattery(said, visit.rules.battery),
+    fields: (visit, said) => {
+      const sets = setsOf(visit);
+      const which = sets.length ? [["set", "which set", [...sets.map((one) => [one.id, `${one.address} ${one.label}`.trim()]), ["", "one that is on no list"]]]] : [];
+      const about = setOf(visit, said) ? [["where", "make and date code"]] : [["where", "where, make and date code"], ["chemistry", "kind", CHEMISTRIES], ["volts", "nominal", VOLTAGES]];
+      return [...which, ...about, ["float_v", "on charge, whole set", "V"], ["load_v", "under load, whole set", "V"], ["capacity", "capacity found", "%"]];
+    },
+    judge: (said, visit) => judgeBattery(said, visit.rules.battery, setOf(visit, said)?.battery),
   },
   sound: {
     title: "Sound level",
@@ -29,6 +34,10 @@ const FORMS = {
     judge: (said) => judgeRange({ unit: "", ...said }),
   },
 };
+
+const setsOf = (visit) => visit.devices.filter((device) => device.battery && !device.removed_on);
+const setOf = (visit, said) => setsOf(visit).find((one) => one.id === (said.set ?? setsOf(visit)[0]?.id));
+const fieldsOf = (form, ctx) => (typeof form.fields === "function" ? form.fields(ctx.visit, ctx.memory.typed ?? {}) : form.fields);
 
 export function show(ctx) {
   const { visit, memory } = ctx;
@@ -60,6 +69,7 @@ export function show(ctx) {
       }
     },
     async onChange(_, event) {
+      if (event.target.id === "m-set") return ctx.redraw();
       if (event.target.id !== "photo" || !event.target.files[0]) return;
       let photos = [];
       let text = "Photo.";
@@ -76,12 +86,13 @@ export function show(ctx) {
 }
 
 function measuring(ctx, form) {
-  const typed = { ...defaults(form), ...ctx.memory.typed };
+  const fields = fieldsOf(form, ctx);
+  const typed = { ...defaults(fields), ...ctx.memory.typed };
   ctx.memory.typed = typed;
-  return html`<form class="stack" id="measuring" data-do="measure" data-what="${form.title}"><div class="pair">${form.fields.map(([name, label, choices]) => (Array.isArray(choices) ? html`<div class="field words"><label for="m-${name}">${label}</label><select id="m-${name}" name="${name}">${choices.map(([key, words]) => html`<option value="${key}" ${typed[name] === key ? "selected" : ""}>${words}</option>`)}</select></div>` : html`<div class="field ${choices ? "" : "words"}"><label for="m-${name}">${label}</label><input id="m-${name}" name="${name}" value="${typed[name] ?? ""}" ${choices ? html`inputmode="decimal"` : ""} autocomplete="off" maxlength="120">${choices ? html`<span class="unit">${choices}</span>` : ""}</div>`))}</div><div id="measured" aria-live="polite">${verdict(ctx, form)}</div><button class="button filled">Save ${form.title.toLowerCase()}</button></form>`;
+  return html`<form class="stack" id="measuring" data-do="measure" data-what="${form.title}"><div class="pair">${fields.map(([name, label, choices]) => (Array.isArray(choices) ? html`<div class="field words"><label for="m-${name}">${label}</label><select id="m-${name}" name="${name}">${choices.map(([key, words]) => html`<option value="${key}" ${typed[name] === key ? "selected" : ""}>${words}</option>`)}</select></div>` : html`<div class="field ${choices ? "" : "words"}"><label for="m-${name}">${label}</label><input id="m-${name}" name="${name}" value="${typed[name] ?? ""}" ${choices ? html`inputmode="decimal"` : ""} autocomplete="off" maxlength="120">${choices ? html`<span class="unit">${choices}</span>` : ""}</div>`))}</div><div id="measured" aria-live="polite">${verdict(ctx, form)}</div><button class="button filled">Save ${form.title.toLowerCase()}</button></form>`;
 }
 
-const defaults = (form) => Object.fromEntries(form.fields.filter(([, , choices]) => Array.isArray(choices)).map(([name, , choices]) => [name, name === "volts" ? "12" : choices[0][0]]));
+const defaults = (fields) => Object.fromEntries(fields.filter(([, , choices]) => Array.isArray(choices)).map(([name, , choices]) => [name, name === "volts" ? "12" : choices[0][0]]));
 
 function verdict(ctx, form) {
   const judged = form.judge(ctx.memory.typed, ctx.visit);
@@ -120,10 +131,13 @@ const actions = {
   async measure(ctx) {
     const form = FORMS[ctx.memory.form];
     const judged = form.judge(ctx.memory.typed, ctx.visit);
-    const where = ctx.memory.typed.where?.trim();
+    const { set, ...said } = ctx.memory.typed;
+    const listed = ctx.memory.form === "battery" ? setOf(ctx.visit, ctx.memory.typed) : null;
+    const where = [listed?.address, said.where?.trim()].filter(Boolean).join(", ");
+    if (ctx.memory.form === "duct") said.unit = "in. w.c.";
     ctx.memory.wrong = judged.isEmpty ? "Type what you measured." : where ? "" : "Say where it was measured.";
     if (!ctx.memory.wrong) {
-      await save(ctx, "measured", { body: { what: ctx.memory.form, said: ctx.memory.typed, state: judged.state, words: `${form.title}, ${where}: ${judged.words}` } });
+      await save(ctx, "measured", { device: listed?.id ?? null, body: { what: ctx.memory.form, said, state: judged.state, words: `${form.title}, ${where}: ${judged.words}` } });
       Object.assign(ctx.memory, { form: "", typed: {} });
     }
     await ctx.redraw();
