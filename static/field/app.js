@@ -48,7 +48,8 @@ export const ctx = {
     if (location.hash === `#${hash}`) route();
     else location.hash = hash;
   },
-  redraw,
+  redraw: () => redraw(),
+  news: () => redraw(true),
   say,
   notSaved,
   room: () => $("main").querySelector(".body, .what")?.clientWidth || $("main").clientWidth - 160,
@@ -95,15 +96,31 @@ function holdOpen(isOpen) {
   }
 }
 
-async function redraw() {
+// What is typed and ticked but not saved yet, and where the hand is. News redraws; it takes nothing.
+function unsaved() {
+  const fields = [...$("main").querySelectorAll("input[id]:not([type=file]), textarea[id], select[id]")];
+  const values = fields.map(({ id, value, checked }) => [id, value, checked]);
+  const at = $("main").contains(document.activeElement) ? document.activeElement.id : "";
+  return () => {
+    for (const [id, value, checked] of values) {
+      const field = $(id);
+      if (field && "value" in field) Object.assign(field, { value, checked });
+    }
+    if (at) $(at)?.focus({ preventScroll: true });
+  };
+}
+
+async function redraw(isNews = false) {
   const turn = (drawn += 1);
   const next = await screen.show(ctx);
   if (turn !== drawn || !next) return;
+  const putBack = isNews && ctx.path === document.body.dataset.shown ? unsaved() : () => {};
   shown = next;
   $("back").textContent = next.back ?? "Visits";
   $("back").setAttribute("href", `#${next.backTo ?? ""}`);
   $("place").textContent = next.place ?? "";
   $("main").innerHTML = String(next.main);
+  putBack();
   $("deeds").innerHTML = String(next.deeds ?? "");
   $("deeds").hidden = !next.deeds;
   document.title = `${next.title ?? next.place ?? "Visits"} · Driftbook`;
@@ -121,9 +138,9 @@ async function showSending() {
   else if (!isOnline) said = stateWord("no_signal", unsent ? `no signal, ${unsent} unsent` : "no signal");
   else if (unsent) said = stateWord("on_tablet", `${unsent} on this tablet`);
   else if (visit) said = stateWord("sent", `${visit.mine.length} sent`);
-  else said = html``;
+  else said = null;
   const to = visit ? `#v/${visit.id}/sending` : "#";
-  $("send").innerHTML = String(html`<a class="sending" href="${to}">${said}</a>`);
+  $("send").innerHTML = said ? String(html`<a class="sending" href="${to}">${said}</a>`) : "";
 }
 
 // Words that a reader hears and that stay until the next ones; never a fading note.
@@ -181,12 +198,12 @@ let width = innerWidth;
 addEventListener("resize", () => {
   if (innerWidth === width) return; // a keyboard came or went
   width = innerWidth;
-  if ([list, device, sending, finish].includes(screen)) redraw();
+  if ([list, device, sending, finish].includes(screen)) redraw(true);
 });
 
 document.addEventListener("field:state", () => {
   showSending();
-  if (screen === sending || screen === start) redraw();
+  if (screen === sending || screen === start) redraw(true);
 });
 document.addEventListener("field:sent", async ({ detail }) => {
   if (!visit) return;
@@ -197,14 +214,14 @@ document.addEventListener("field:sent", async ({ detail }) => {
 document.addEventListener("field:passed", async ({ detail }) => {
   if (visit?.id !== detail) return;
   await visit.reload();
-  if (screen === list && !ctx.memory.isTyping) redraw();
+  if (screen === list && !ctx.memory.isTyping) redraw(true);
 });
 // Another window of this tablet wrote: what is shown here is read anew.
 const windows = new BroadcastChannel("driftbook");
 windows.onmessage = async () => {
   if (!visit) return;
   await visit.reload();
-  redraw();
+  redraw(true);
 };
 document.addEventListener("field:saved", () => {
   windows.postMessage("saved");
@@ -246,7 +263,7 @@ async function checkPacks() {
   for (const pack of await store.listPacks()) {
     if (!pack.ready || pack.ready.wrong.length) await sync.verify(pack.visit);
   }
-  if (screen === start) redraw();
+  if (screen === start) redraw(true);
 }
 
 async function main() {

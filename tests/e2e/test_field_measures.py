@@ -14,6 +14,7 @@ pytestmark = [
         not Path(CHROMIUM).exists(), reason="Chromium is missing: apt-get install chromium"
     ),
 ]
+AXE = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 SCREENS = ("", "/begin", "/records", "/sending", "/finish", "/add")
 
 TARGETS = """
@@ -72,6 +73,14 @@ CONTRAST = """
 """
 
 
+def violations(tablet):
+    """List what axe finds on the screen."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    found = Axe().run(tablet.page, options={"runOnly": AXE}).response["violations"]
+    return [(one["id"], one["nodes"][0]["html"]) for one in found]
+
+
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_targets_are_for_gloves_and_words_for_the_sun(firm, tablet, theme):
     house = build(firm, devices=10, zones=2)
@@ -79,8 +88,13 @@ def test_targets_are_for_gloves_and_words_for_the_sun(firm, tablet, theme):
     device = house.devices[0].pk
     tablet.page.emulate_media(color_scheme=theme)
     seen = 0
+    tablet.open()
+    assert violations(tablet) == []
     for screen in (*SCREENS, f"/d/{device}", f"/d/{device}/other"):
         tablet.visit(house, screen)
+        if screen == "/records":
+            tablet.page.get_by_role("button", name="Sound level").click()
+            tablet.page.fill("#m-level", "71")
         for one in tablet.page.evaluate(TARGETS):
             seen += 1
             assert one["height"] >= 48, (screen, one)
@@ -90,6 +104,7 @@ def test_targets_are_for_gloves_and_words_for_the_sun(firm, tablet, theme):
         for one in tablet.page.evaluate(CONTRAST):
             assert one["ratio"] >= 7, (screen, one)
             assert one["size"] >= 15, (screen, one)
+        assert violations(tablet) == [], screen
     assert seen > 100
 
 

@@ -157,6 +157,9 @@ def test_an_ended_session_asks_once_and_keeps_the_outbox(firm, tablet):
     tablet.page.get_by_text("Sign in to send 2 entries.").wait_for()
     tablet.page.fill("#login", "second@tarnbeck.example")
     tablet.page.fill("#password", PASSWORD)
+    tablet.sync()  # the server says no once more meanwhile; what is typed stays
+    tablet.page.evaluate("new Promise((done) => setTimeout(() => requestAnimationFrame(done)))")
+    assert tablet.page.input_value("#password") == PASSWORD
     tablet.page.get_by_role("button", name="Sign in").click()
 
     until(lambda: tablet.unsent() == 0)

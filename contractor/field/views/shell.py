@@ -53,11 +53,21 @@ def manifest(request: HttpRequest) -> HttpResponse:
                 "background_color": "#eff3ec",
                 "theme_color": "#fbfcf9",
                 "icons": [
+                    *(
+                        {
+                            "src": f"{settings.STATIC_URL}field/icon-{size}.png",
+                            "sizes": f"{size}x{size}",
+                            "type": "image/png",
+                            "purpose": purpose,
+                        }
+                        for size in (192, 512)
+                        for purpose in ("any", "maskable")
+                    ),
                     {
                         "src": f"{settings.STATIC_URL}web/mark.svg",
                         "sizes": "any",
                         "type": "image/svg+xml",
-                    }
+                    },
                 ],
             },
             content_type="application/manifest+json",

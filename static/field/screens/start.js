@@ -68,7 +68,7 @@ async function loadVisits(ctx) {
   } catch (error) {
     known = { ...known, problem: error instanceof sync.Refused ? error.message : "" };
   }
-  ctx.redraw();
+  ctx.news();
 }
 
 function signIn(ctx, tablet) {
@@ -79,11 +79,11 @@ function signIn(ctx, tablet) {
       .refreshToken()
       .then((found) => {
         ctx.memory.who = found;
-        ctx.redraw();
+        ctx.news();
       })
       .catch(() => {
         ctx.memory.said = "The server does not answer. Sign in once there is signal.";
-        ctx.redraw();
+        ctx.news();
       });
   }
   const wrong = said ? html`<p class="wrong-text" role="alert">${glyph("fail")} ${said}</p>` : "";
@@ -131,6 +131,7 @@ export const actions = {
   },
   async signIn(ctx, form) {
     const body = new FormData(form);
+    if (!sync.token()) await sync.refreshToken(); // pressed before the server's first word came
     const answer = await fetch("/accounts/login/", {
       method: "POST",
       body,
@@ -149,7 +150,7 @@ export const actions = {
       ctx.memory.said = texts[0] ?? "The sign-in was not taken. Try again.";
       ctx.memory.who = undefined;
     }
-    await ctx.redraw();
+    await (answer.ok ? ctx.redraw() : ctx.news());
   },
   async enrol(ctx, form) {
     const body = new FormData(form);
@@ -161,8 +162,9 @@ export const actions = {
       await sync.run();
     } catch (error) {
       ctx.memory.said = error.message;
+      return ctx.news();
     }
-    await ctx.redraw();
+    return ctx.redraw();
   },
   async later(ctx) {
     sync.state.signIn = false;
