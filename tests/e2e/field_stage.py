@@ -239,7 +239,7 @@ class Tablet:
             str(self.folder), executable_path=CHROMIUM, args=self.arguments, **self.more
         )
         self.page = self.context.pages[0] if self.context.pages else self.context.new_page()
-        self.page.set_default_timeout(30_000)
+        self.page.set_default_timeout(90_000)
         self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
         self.page.on(
             "console",
@@ -346,7 +346,7 @@ class Tablet:
             self.page.screenshot(path=f"{folder}/{name}.png")
 
 
-def until(answer, seconds: float = 30):
+def until(answer, seconds: float = 90):
     """Wait until something is so."""
     end = time.monotonic() + seconds
     while time.monotonic() < end:
