@@ -9,7 +9,6 @@ Says rows, megabytes, seconds and the peak memory of each step; ends with 1 if a
 import hashlib
 import os
 import re
-import resource
 import subprocess
 import sys
 import tempfile
@@ -25,20 +24,24 @@ SECOND = "second_server"
 
 def run(*command: object, environment: dict[str, str]) -> str:
     """Run a management command; say how long it took and its peak memory."""
-    began, before = time.monotonic(), resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
-    done = subprocess.run(
-        [sys.executable, "manage.py", *map(str, command)],
-        cwd=ROOT,
-        env=environment,
-        capture_output=True,
-        text=True,
-    )
-    if done.returncode:
-        sys.exit(done.stdout + done.stderr)
-    peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
-    grown = f", peak {peak / 1024:.0f} MiB" if peak > before else f", under {peak / 1024:.0f} MiB"
-    print(f"{command[0]:<12} {time.monotonic() - began:6.1f} s{grown}  {done.stdout.strip()[:160]}")
-    return done.stdout
+    began = time.monotonic()
+    with tempfile.TemporaryFile("w+") as said:
+        child = subprocess.Popen(
+            [sys.executable, "manage.py", *map(str, command)],
+            cwd=ROOT,
+            env=environment,
+            stdout=said,
+            stderr=subprocess.STDOUT,
+        )
+        _, status, used = os.wait4(child.pid, 0)  # its own peak, not that of all before it
+        child.returncode = os.waitstatus_to_exitcode(status)
+        said.seek(0)
+        text = said.read()
+    if child.returncode:
+        sys.exit(text)
+    took, peak = time.monotonic() - began, used.ru_maxrss / 1024
+    print(f"{command[0]:<14} {took:6.1f} s, peak {peak:4.0f} MiB  {text.strip()[:120]}", flush=True)
+    return text
 
 
 def second(address: str) -> str:
