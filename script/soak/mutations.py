@@ -326,10 +326,12 @@ class Mutating:
 
     def passes(self, session: pytest.Session, items: list[pytest.Item]) -> bool:
         """Run items; end at the first that fails."""
-        for item in items:
-            # What follows lies in another file: all but the session's own is torn down.
-            other = next(each for each in session.items if each.path != item.path)
-            item.config.hook.pytest_runtest_protocol(item=item, nextitem=other)
+        for place, item in enumerate(items):
+            # After the last, all but the session's own is torn down: what follows lies elsewhere.
+            elsewhere = (each for each in session.items if each.path != item.path)
+            outermost = min(elsewhere, key=lambda each: len(each.path.parts))
+            after = items[place + 1] if place + 1 < len(items) else outermost
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
             if session.testsfailed:
                 return False
         return True
