@@ -48,6 +48,8 @@ def main() -> int:
                 path.write_bytes(data)
                 print(f"{path}: {type(error).__name__}: {str(error)[:200]}")
             slowest = max(slowest, time.perf_counter() - started)
+            if (number + 1) % 1_000 == 0:
+                print(f"{kind}: {number + 1:,} read, failures {failures}", flush=True)
     print(", ".join(f"{name}: {times:,}" for name, times in sorted(outcomes.items())))
     print(f"slowest {slowest:.2f} s, failures {failures}")
     return 1 if failures else 0
