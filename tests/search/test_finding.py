@@ -110,7 +110,8 @@ class TestPages:
 
 @pytest.mark.django_db(databases=["default", "owner"])
 def test_a_function_past_the_wall_needs_a_reason(monkeypatch):
-    monkeypatch.setattr(wall, "PAST_THE_WALL", {})
+    others = {name: why for name, why in wall.PAST_THE_WALL.items() if name != "search_keys"}
+    monkeypatch.setattr(wall, "PAST_THE_WALL", others)
 
     with pytest.raises(wall.Unwalled, match="search_keys runs as its owner"):
         wall.build("owner")

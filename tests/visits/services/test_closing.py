@@ -158,5 +158,5 @@ class TestSignOff:
         services.hand_in(
             visit=visit, notified_after="told", reason_for_rest="late", member=technician, now=now
         )
-        with django_assert_max_num_queries(60):
+        with django_assert_max_num_queries(64):
             services.sign_off(visit=visit, member=office, now=now)
