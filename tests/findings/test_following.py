@@ -266,7 +266,7 @@ class TestPages:
     ):
         for number in range(12):
             factories.FindingFactory(building=building, device=detector, title=f"F{number}")
-        with django_assert_max_num_queries(13):
+        with django_assert_max_num_queries(14):
             html = desk.get(address("list")).text
         assert "Tell the owner in writing" in html
         assert "No open finding stands here" in desk.get(address("list") + "?show=refused").text

@@ -208,7 +208,7 @@ BAD_FILES = {
     "without rows": (HEAD.encode(), "list.csv"),
     "a truncated workbook": ((DATA / "day-night.xlsx").read_bytes()[:900], "list.xlsx"),
     "a bomb": (bomb(), "list.xlsx"),
-    "60 MB": (b"x" * (60 * 2**20), "list.csv"),
+    "a byte too many": (b"x" * (20 * 2**20 + 1), "list.csv"),
     "only NULs": (b"\0" * 4096, "list.csv"),
 }
 
@@ -227,6 +227,17 @@ def test_a_bad_file_gets_one_sentence_and_nothing_is_written(
     (sentence,) = answer.context["form"].errors["file"]
     assert sentence.endswith(".")
     assert len(sentence) < 240
+    assert not Intake.objects.exists()
+
+
+def test_far_too_much_is_refused_before_it_is_read(signed_in, office, building, system, firm):
+    client = signed_in(office)
+    address = reverse("readings:take_in", kwargs={"firm": firm.slug, "building_id": building.pk})
+
+    answer = client.post(address, {"file": SimpleUploadedFile("list.csv", b"x" * (60 * 2**20))})
+
+    assert answer.status_code == 413
+    assert "20 MB" in answer.content.decode()
     assert not Intake.objects.exists()
 
 
