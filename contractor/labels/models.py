@@ -56,7 +56,12 @@ class Label(FirmModel):
                 name="a_disputed_label_names_nothing",
             ),
         ]
-        indexes = [models.Index(fields=["firm", "device"], name="label_by_device")]
+        indexes = [
+            models.Index(fields=["firm", "device"], name="label_by_device"),
+            models.Index(
+                fields=["firm", "code"], condition=Q(is_disputed=True), name="disputed_labels"
+            ),
+        ]
 
     def __str__(self) -> str:
         return say_code(self.code)

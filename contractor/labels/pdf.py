@@ -30,7 +30,7 @@ _NEAREST = str.maketrans("ŁłĐđıØø", "LlDdiOo")
 def _font(face: str) -> bytes:
     """Cut one weight out of a variable face."""
     name, weight = _FACES[face]
-    font = TTFont(_FONTS / f"{name}.woff2")
+    font = TTFont(_FONTS / f"{name}.woff2", recalcTimestamp=False)
     instancer.instantiateVariableFont(font, {"wght": weight}, inplace=True)
     font.flavor = None
     out = io.BytesIO()
@@ -161,7 +161,7 @@ class Sheet:
 
 def _embed(face: Face, add, stream) -> int:  # type: ignore[no-untyped-def]
     """Embed the shapes that were used, under the numbers they have."""
-    font = TTFont(io.BytesIO(_font(face.name)))
+    font = TTFont(io.BytesIO(_font(face.name)), recalcTimestamp=False)
     options = subset.Options()
     options.retain_gids = True
     options.drop_tables += ["GSUB", "GPOS", "GDEF", "STAT", "name", "post", "OS/2"]

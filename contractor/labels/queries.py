@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
+from django.db.models import Count, Exists, OuterRef, Prefetch, QuerySet
 
 from contractor.engine import label_codes
 from contractor.labels.models import Binding, Label, PrintedLabel, PrintRun
@@ -169,12 +169,11 @@ def list_for_tablet(*, building: Building) -> dict[str, Any]:
     the tablet; the office sees where it hung when the binding arrives.
     """
     firm_id = building.firm_id
-    rows = list(
-        Label.objects.filter(firm_id=firm_id)
-        .filter(Q(device__building=building) | Q(device=None))
-        .select_related("device")
-        .order_by("code")
-    )
+    mine = Label.objects.filter(firm_id=firm_id)
+    rows = [
+        *mine.filter(device__building=building).select_related("device").order_by("code"),
+        *mine.filter(device=None).order_by("code"),
+    ]
     said = _list_heads(rows)
     elsewhere: dict[str, list[str]] = defaultdict(list)
     others = (

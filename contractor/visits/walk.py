@@ -185,7 +185,7 @@ def _filters(
     found["two"] = ("two results", [one for one in here if one.state.outcome == "two_results"])
     found["failed"] = ("fail", [one for one in here if one.state.outcome == "fail"])
     found["finding"] = ("failed last time", [o for o in here if o.device.pk in with_findings])
-    found["unlabelled"] = ("no label", [one for one in here if not one.device.label])
+    found["unlabelled"] = ("no place said", [one for one in here if not one.device.label])
     return found
 
 

@@ -46,14 +46,13 @@ export function standing(bindings) {
 
 // All codes that a visit's pack knows, with what was bound on this visit by anyone.
 export class Labels {
-  constructor(visit) {
+  constructor(visit, bound) {
     this.visit = visit;
     this.byCode = new Map();
     this.here = new Map(); // codes by device
     const said = visit.pack.parts.labels ? JSON.parse(visit.pack.parts.labels) : { codes: [], elsewhere: {} };
     for (const one of said.codes) this.byCode.set(one.code, { ...one, bindings: [...one.bindings] });
-    for (const one of visit.everything("bound")) {
-      if (one.isRefused) continue;
+    for (const one of bound) {
       const code = readScanned(one.body.code ?? "");
       if (!this.byCode.has(code)) this.byCode.set(code, { code, retired: "", address: "", bindings: [] });
       this.byCode.get(code).bindings.push({ id: one.id, device: one.device, replaces: one.body.replaces ?? [] });
@@ -71,7 +70,13 @@ export class Labels {
     }
   }
 
-  static of = (visit) => visit.once("labels", () => new Labels(visit));
+  // Worked out anew only where a binding came or went, not after each result.
+  static of(visit) {
+    const bound = visit.everything("bound").filter((one) => !one.isRefused);
+    const key = bound.map((one) => one.id).join();
+    if (visit.labels?.key !== key) visit.labels = { key, found: new Labels(visit, bound) };
+    return visit.labels.found;
+  }
 
   ofDevice(id) {
     return this.here.get(id) ?? [];

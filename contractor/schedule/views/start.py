@@ -13,6 +13,7 @@ from contractor.due import words
 from contractor.due.services import day_in
 from contractor.engine import editions
 from contractor.findings import queries as findings
+from contractor.labels import queries as labels
 from contractor.readings import queries as readings
 from contractor.register import queries as register
 from contractor.schedule import drawings, lines, queries
@@ -48,6 +49,7 @@ def todo(request: FirmRequest) -> HttpResponse:
     waiting = list(readings.list_waiting(firm_id=firm_id))
     missed = readings.list_missed(firm_id=firm_id, today=today)
     signals = readings.count_open_alarms(firm_id=firm_id)
+    disputed = labels.list_disputed(firm_id=firm_id)
     night = nights.find_missed(firm_id=firm_id, now=timezone.now())
     later = lines.put_together(
         soiled=drift.list_asking(firm_id=firm_id),
@@ -70,11 +72,12 @@ def todo(request: FirmRequest) -> HttpResponse:
         "waiting": waiting,
         "missed": missed,
         "signals": signals,
+        "disputed": disputed,
         "later": [(one, booked.get(one.building_id)) for one in later[:SHOWN]],
         "later_more": max(0, len(later) - SHOWN),
         "counts": {
             "now": len(impairments) + len(overdue) + (night is not None),
-            "week": len(mine) + len(waiting) + len(missed) + len(signals),
+            "week": len(mine) + len(waiting) + len(missed) + len(signals) + len(disputed),
             "later": len(later),
         },
         "unknown": unknown[:SHOWN_UNKNOWN],
