@@ -24,6 +24,7 @@ BACKUP_KEY = env.text("BACKUP_KEY", "")
 BACKUP_KEEP = env.words("BACKUP_KEEP", "7,5,12")  # days, weeks, months
 
 AREAS = [
+    "programs",
     "register",
     "people",
     "labels",
@@ -59,6 +60,7 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django_htmx",
     "rest_framework",
+    "drf_spectacular",
     "allauth",
     "allauth.account",
     "allauth.mfa",
@@ -228,6 +230,8 @@ CELERY_BEAT_SCHEDULE = {
     "due-night": {"task": "due.night", "schedule": crontab(hour="2", minute="10")},
     "notices-tick": {"task": "notices.tick", "schedule": 60.0},
     "notices-hour": {"task": "notices.hour", "schedule": crontab(minute="2")},
+    "programs-tick": {"task": "programs.tick", "schedule": 60.0},
+    "programs-night": {"task": "programs.night", "schedule": crontab(hour="3", minute="20")},
     "chain-heads": {
         "task": "reports.mail_heads",
         "schedule": crontab(hour="6", minute="0", day_of_week="mon"),
@@ -236,11 +240,27 @@ CELERY_BEAT_SCHEDULE = {
 }
 
 REST_FRAMEWORK = {
-    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "contractor.programs.authentication.TokenAuthentication",
+        "rest_framework.authentication.SessionAuthentication",
+    ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
-    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_RENDERER_CLASSES": ["contractor.web.problems.Problem"],
     "EXCEPTION_HANDLER": "contractor.web.api.one_error_shape",
     "UNAUTHENTICATED_USER": None,
+    "DEFAULT_SCHEMA_CLASS": "contractor.programs.schema.Described",
+}
+API_PER_MINUTE = env.integer("API_PER_MINUTE", 300)
+HOOK_NETWORKS = env.words("HOOK_NETWORKS", "")
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Driftbook API",
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.1",
+    "SCHEMA_PATH_PREFIX": "/api/v1/f/{firm}",
+    "PREPROCESSING_HOOKS": ["contractor.programs.schema.only_ours"],
+    "POSTPROCESSING_HOOKS": ["contractor.programs.schema.with_shapes"],
+    "SERVE_PUBLIC": True,
+    "ENABLE_DJANGO_DEPLOY_CHECK": False,
 }
 
 LOGGING = {

@@ -11,6 +11,7 @@ from contractor.operations.views import measured
 from contractor.owners import giving_views, shared_views
 from contractor.people.views import joining
 from contractor.planning.views.arranging import feed as calendar_feed
+from contractor.programs import views as programs
 from contractor.rates import views as rates
 from contractor.readings.api import HandIn
 from contractor.register import urls as register
@@ -68,6 +69,7 @@ urlpatterns = [
                 path("", include("contractor.reports.urls")),
                 path("", include("contractor.operations.urls")),
                 path("", include("contractor.custody.urls")),
+                path("", include("contractor.programs.urls")),
                 path("owners/", giving_views.owners, name="owners_overview"),
                 path("jobs/<uuid:job_id>/", views.job, name="job"),
                 path("more/", views.more, name="more"),
@@ -79,6 +81,9 @@ urlpatterns = [
         ),
     ),
     path("c/<slug:firm>/<str:secret>.ics", calendar_feed, name="calendar_feed"),
+    path("api/v1/f/<slug:firm>/", include("contractor.api_urls")),
+    path("api/v1/openapi.json", programs.description, name="api_description"),
+    path("api/docs/", programs.handbook, name="api_handbook"),
     path("verify/", verify, name="verify"),
     path("D/<str:code>", opened, name="label"),
     path("s/<str:secret>/", shared_views.shared, name="shared"),

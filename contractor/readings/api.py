@@ -1,25 +1,27 @@
 """The doors for programs: a file for a system, with the system's key or as a signed-in member."""
 
-from typing import Any
+from typing import Any, ClassVar
 from uuid import UUID
 
+from django import forms as fields
 from django.conf import settings
+from django.http import Http404
 from django.utils import timezone
-from rest_framework.exceptions import APIException, AuthenticationFailed, Throttled
+from rest_framework.exceptions import APIException, AuthenticationFailed, Throttled, ValidationError
 from rest_framework.parsers import BaseParser, MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from contractor.readings import limits, queries, services
+from contractor.programs.resource import Filter, Resource, operation
+from contractor.programs.shapes import Shape
+from contractor.readings import forms, limits, queries, services
 from contractor.register import queries as register
 from contractor.tenancy import queries as tenancy
+from contractor.tenancy.permissions import Permission
 from contractor.tenancy.scope import scope
-from contractor.web.api import FirmApi
-from contractor.web.door import or_404
 from contractor.web.limits import address_of
 
-_LATEST = 20
 
 
 class Unreadable(APIException):
@@ -145,33 +147,129 @@ class HandIn(APIView):
         return AuthenticationFailed("This key opens nothing. Ask the office for a new one.")
 
 
-class SystemIntakes(FirmApi):
-    """A system's files, for a signed-in member."""
+INTAKE = Shape(
+    "PrintOut",
+    id="id",
+    building_id="id",
+    system_id="id",
+    filename="text",
+    kind="text",
+    came_by="text",
+    sha256="text",
+    size="whole",
+    state="text",
+    waits_because="text",
+    printed_on="day?",
+    received_at="instant",
+    accepted_at="instant?",
+    undone_at="instant?",
+    is_test="flag",
+)
+UNDERSTOOD = Shape(
+    "PrintOutUnderstood",
+    id="id",
+    page="text",
+    system="text",
+    filename="text",
+    sha256="text",
+    kind="text",
+    state="text",
+    waits_because="text",
+    printed_on="day?",
+    rows="any",
+    columns="any",
+    asked="words",
+    problems="words",
+)
+ROW = Shape(
+    "PrintOutRow",
+    id="id",
+    number="whole",
+    cells="any",
+    understood="any",
+    corrected="any",
+    outcome="text",
+    differs="words",
+    device_id="id?",
+    verdict="text",
+    is_left_out="flag",
+)
+READING = Shape(
+    "Reading",
+    id="id",
+    device_id="id",
+    taken_on="day",
+    stage="text",
+    is_test="flag",
+    method="text",
+    instrument_id="id?",
+    measured="number?",
+    setting="number?",
+    present="number?",
+    drift="number?",
+    limit="number?",
+    used="number?",
+    marked_low="number?",
+    marked_high="number?",
+    control_unit_says="flag?",
+    verdict="text",
+    rule="text",
+    reason="text",
+    override_reason="text",
+    source="text",
+    intake_id="id?",
+    visit_id="id?",
+    recorded_at="instant",
+)
+
+
+class Accepting(forms.Accept):
+    """How a print-out is accepted; the good rows, or all of them."""
+
+    rows = fields.ChoiceField(choices=[("good", "good"), ("all", "all")], initial="good")
+
+
+class Said(fields.Form):
+    """What a person says of one row of a draft."""
+
+    said = fields.JSONField(label="An object of field and value, as on the page")
+
+
+class _Readings(Resource):
+    group = "Print-outs"
+    refusals: ClassVar = (services.UnableToAccept, services.UnableToUndo)
+    missing: ClassVar = (*queries.Missing, *register.Missing)
+
+    def intake(self, intake_id: UUID) -> Any:
+        """The print-out of the address."""
+        return self.get_or_404(queries.get_intake, intake_id=intake_id)
+
+    def understood(self, intake: Any) -> dict[str, Any]:
+        """Say what was understood of a file."""
+        return describe(intake, self.slug)
+
+
+class SystemIntakes(_Readings):
+    """A system's files."""
 
     parser_classes = (MultiPartParser, Raw)
-    http_method_names = ["get", "post"]
 
-    def get(self, request: Any, system_id: UUID) -> Response:
-        """List the latest files of a system."""
-        system = self._system(request, system_id)
-        latest = queries.list_intakes(building=system.building).filter(system=system)[:_LATEST]
-        return Response(
-            [
-                {
-                    "id": str(intake.pk),
-                    "page": f"{settings.BASE_URL}/f/{self.slug}/print-outs/{intake.pk}/",
-                    "filename": intake.filename,
-                    "kind": intake.kind,
-                    "state": intake.state,
-                    "received_at": intake.received_at.isoformat(),
-                }
-                for intake in latest
-            ]
-        )
+    def _system(self, system_id: UUID) -> Any:
+        return self.get_or_404(register.get_system, system_id=system_id)
 
-    def post(self, request: Any, system_id: UUID) -> Response:
-        """Take a file in as a draft."""
-        system = self._system(request, system_id)
+    @operation(INTAKE, many=True)
+    def get(self, request: Any, system_id: UUID) -> Any:
+        """List a system's print-outs."""
+        system = self._system(system_id)
+        return self.page(queries.list_intakes(building=system.building).filter(system=system))
+
+    @operation(UNDERSTOOD, Permission.MANAGE, status=201, file=True)
+    def post(self, request: Any, system_id: UUID) -> Any:
+        """Take a print-out in as a draft: multipart field `file`, or the bytes as the body.
+
+        Nothing is written until it is accepted; the answer says what was understood.
+        """
+        system = self._system(system_id)
         name, data = _file(request)
         try:
             intake = services.take_in(
@@ -179,15 +277,134 @@ class SystemIntakes(FirmApi):
                 system=system,
                 filename=name,
                 data=data,
-                member=request.member,
-                now=timezone.now(),
+                **self.now_and_member(),
             )
         except services.UnableToTakeIn as error:
             raise Unreadable(str(error)) from None
-        return Response(describe(intake, self.slug), status=201)
+        return self.understood(intake)
 
-    @staticmethod
-    def _system(request: Any, system_id: UUID) -> Any:
-        return or_404(
-            register.get_system, register.Missing, firm_id=request.firm.pk, system_id=system_id
+
+class BuildingIntakes(_Readings):
+    """A building's files."""
+
+    @operation(INTAKE, many=True)
+    def get(self, request: Any, building_id: UUID) -> Any:
+        """List a building's print-outs."""
+        building = self.get_or_404(register.get_building, building_id=building_id)
+        return self.page(queries.list_intakes(building=building))
+
+
+class WaitingIntakes(_Readings):
+    """The files that wait."""
+
+    @operation(INTAKE, many=True)
+    def get(self, request: Any) -> Any:
+        """List the firm's print-outs that wait to be accepted."""
+        return self.page(queries.list_waiting(firm_id=self.firm_id))
+
+
+class OneIntake(_Readings):
+    """One file."""
+
+    @operation(UNDERSTOOD)
+    def get(self, request: Any, intake_id: UUID) -> Any:
+        """Preview a print-out: what was understood of it and what accepting it would do."""
+        return self.understood(self.intake(intake_id))
+
+
+class IntakeRows(_Readings):
+    """The rows of a file."""
+
+    @operation(
+        ROW,
+        many=True,
+        filters=(Filter("show", "Which rows.", tuple(queries.SHOWN), example="all"),),
+    )
+    def get(self, request: Any, intake_id: UUID) -> Any:
+        """List the rows of a print-out, as printed and as understood."""
+        rows = queries.list_rows(intake=self.intake(intake_id))
+        return self.page(queries.narrow_rows(rows=rows, show=self.asked("show", "all")))
+
+
+class OneIntakeRow(_Readings):
+    """One row of a file."""
+
+    @operation(ROW, Permission.MANAGE, takes=Said, example={"said": {"label": "Level 1, kitchen"}})
+    def patch(self, request: Any, intake_id: UUID, row_id: UUID) -> Any:
+        """Correct one row of a draft; what was printed stays beside it."""
+        intake = self.intake(intake_id)
+        try:
+            row = queries.get_row(intake=intake, row_id=row_id)
+        except queries.Missing:
+            raise Http404 from None
+        said = self.read(Said).cleaned_data["said"]
+        if not isinstance(said, dict) or not all(isinstance(one, str) for one in said.values()):
+            raise ValidationError({"said": ["Send an object of field and text."]})
+        if more := sorted(set(said) - SAYABLE):
+            raise ValidationError({"said": [f"Cannot be said of a row: {', '.join(more)[:80]}."]})
+        return services.correct_row(intake=intake, row=row, said=said, **self.now_and_member())
+
+
+#: What can be said of a row, as on the page.
+SAYABLE = frozenset(
+    {"address", "label", "setting", "measured", "drift", "now", "limit", "used", "marked_low"}
+    | {"marked_high", "taken_on", "cleaned", "keep_label", "product", "leave_out"}
+)
+
+
+class IntakeAccepted(_Readings):
+    """A file accepted."""
+
+    @operation(
+        UNDERSTOOD,
+        Permission.MANAGE,
+        takes=Accepting,
+        example={"accept_as": "readings", "taken_on": "2026-11-20", "is_sure": True},
+    )
+    def post(self, request: Any, intake_id: UUID) -> Any:
+        """Accept a print-out: its readings are written, due dates and forecasts are renewed."""
+        intake = self.intake(intake_id)
+        said = self.read(Accepting).cleaned_data
+        is_test = said["accept_as"] == "test"
+        accepted = services.accept(
+            intake=intake,
+            is_test=is_test,
+            method=said["method"] if is_test else "",
+            taken_on=said["taken_on"],
+            good_rows_only=said["rows"] != "all",
+            is_sure=said["is_sure"],
+            **self.now_and_member(),
         )
+        return self.understood(accepted)
+
+
+class IntakeAside(_Readings):
+    """A file put aside."""
+
+    @operation(INTAKE, Permission.MANAGE)
+    def post(self, request: Any, intake_id: UUID) -> Any:
+        """Put a draft aside: nothing of it is written."""
+        return services.put_aside(intake=self.intake(intake_id), **self.now_and_member())
+
+
+class IntakeUndone(_Readings):
+    """A file undone."""
+
+    @operation(INTAKE, Permission.MANAGE, keys={"intake_id": "accepted_id"})
+    def post(self, request: Any, intake_id: UUID) -> Any:
+        """Undo an accepted print-out as a whole."""
+        found = self.intake(intake_id)
+        undone, _ = services.undo(intake=found, **self.now_and_member())
+        return undone
+
+
+class DeviceReadings(_Readings):
+    """A detector's readings."""
+
+    group = "Devices"
+
+    @operation(READING, many=True)
+    def get(self, request: Any, device_id: UUID) -> Any:
+        """List a detector's readings that count."""
+        device = self.get_or_404(register.get_device, device_id=device_id)
+        return self.page(queries.list_readings(device=device))

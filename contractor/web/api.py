@@ -1,6 +1,7 @@
 """The API door: the same firm, scope and permissions as the page door."""
 
 from contextlib import ExitStack
+from http import HTTPStatus
 from typing import Any
 
 from django.core.exceptions import ObjectDoesNotExist
@@ -27,7 +28,7 @@ class FirmApi(APIView):
         self.slug = firm
         with ExitStack() as self.scope:
             response: Any = super().dispatch(request, *args, **kwargs)
-            if response.exception and self.entered_firm:
+            if getattr(response, "exception", False) and self.entered_firm:
                 transaction.set_rollback(True)  # DRF has swallowed the exception: it would commit
             return finished(response)
 
@@ -40,17 +41,31 @@ class FirmApi(APIView):
 
 
 def one_error_shape(error: Exception, context: dict[str, Any]) -> Response | None:
-    """Answer every refusal in one shape: code, message, fields."""
+    """Answer every refusal in one shape: problem details (RFC 9457) with our sentence.
+
+    Besides the standard's members there are `code`, a word for programs, and `fields`: for each
+    field that cannot be taken, why.
+    """
     if isinstance(error, ObjectDoesNotExist):
         error = Http404()
     response = exception_handler(error, context)
     if response is None:
         return None
-    detail = response.data
-    if isinstance(detail, dict) and set(detail) == {"detail"}:
-        message, fields = str(detail["detail"]), {}
+    said = response.data
+    fields: Any = {}
+    if isinstance(said, dict) and set(said) == {"detail"}:
+        detail = str(said["detail"])
     else:
-        message, fields = "Some fields cannot be taken as they are.", detail
-    code = getattr(error, "default_code", "not_found" if response.status_code == 404 else "error")
-    response.data = {"code": code, "message": message, "fields": fields}
+        detail = "Some fields cannot be taken as they are."
+        fields = said if isinstance(said, dict) else {"": said}
+    usual = {403: "permission_denied", 404: "not_found"}.get(response.status_code, "error")
+    code = getattr(error, "default_code", usual)
+    response.data = {
+        "type": "about:blank",
+        "title": HTTPStatus(response.status_code).phrase,
+        "status": response.status_code,
+        "detail": detail,
+        "code": code,
+        "fields": fields,
+    }
     return response

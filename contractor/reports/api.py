@@ -1,0 +1,135 @@
+"""Sealed records and their reports for programs."""
+
+import json
+from collections.abc import Sequence
+from typing import Any, ClassVar
+from uuid import UUID
+
+from django import forms as fields
+from rest_framework.exceptions import ValidationError
+from rest_framework.renderers import BaseRenderer
+
+from contractor.programs.resource import Refused, Resource, operation
+from contractor.programs.shapes import Shape
+from contractor.reports import answers, kinds, queries, services
+from contractor.tenancy.permissions import Permission
+from contractor.visits import queries as visits
+from contractor.web.problems import Problem
+
+REPORT = Shape(
+    "Report",
+    id="id",
+    record_id="id",
+    kind="text",
+    sha256="text",
+    size="whole",
+    pages="whole",
+    made_at="instant",
+)
+LISTED = Shape(
+    "Record",
+    id="id",
+    visit_id="id",
+    building_id="id:visit.building_id",
+    building="text:visit.building.name",
+    revision="whole",
+    last_revision="whole?",
+    record_hash="text",
+    chain_number="whole",
+    sealed_at="instant",
+    reports=[REPORT],
+)
+WHOLE = Shape(
+    "WholeRecord", id="id", visit_id="id", revision="whole", record_hash="text", body="any"
+)
+JOB = Shape("Job", id="id", title="text", state="text", done="whole", total="whole", message="text")
+
+
+class Kind(fields.Form):
+    """Which report of a record."""
+
+    kind = fields.CharField(max_length=20, initial=queries.VISIT)
+
+
+class Pdf(BaseRenderer):
+    """Let a program ask for a PDF by its media type."""
+
+    media_type = "application/pdf"
+    format = "pdf"
+    charset = None
+
+    def render(
+        self, data: Any, accepted_media_type: Any = None, renderer_context: Any = None
+    ) -> Any:
+        """Write problems as JSON: there is no PDF of them."""
+        return Problem().render(data, accepted_media_type, renderer_context)
+
+
+class _Reports(Resource):
+    group = "Reports"
+    missing: ClassVar = queries.Missing
+
+    def record(self, record_id: UUID) -> Any:
+        """The sealed record of the address."""
+        return self.get_or_404(visits.get_record, record_id=record_id)
+
+
+class Records(_Reports):
+    """The firm's sealed records."""
+
+    @operation(LISTED, many=True)
+    def get(self, request: Any) -> Any:
+        """List sealed records, each with the reports that were made of it."""
+        return self.page(queries.list_records(firm_id=self.firm_id))
+
+    def dress(self, rows: list[Any]) -> Sequence[Any]:
+        """Add the reports to each record."""
+        made = queries.list_all_kinds(
+            firm_id=self.firm_id, record_ids=[record.pk for record in rows]
+        )
+        for record in rows:
+            record.reports = made.get(record.pk, [])
+        return rows
+
+
+class Record(_Reports):
+    """One sealed record."""
+
+    @operation(WHOLE)
+    def get(self, request: Any, record_id: UUID) -> Any:
+        """Show what was sealed, exactly as it was hashed."""
+        found = self.record(record_id)
+        names = ("id", "visit_id", "revision", "record_hash")
+        return {name: getattr(found, name) for name in names} | {"body": json.loads(found.body)}
+
+
+class Rendered(_Reports):
+    """A report made."""
+
+    @operation(JOB, Permission.SIGN_OFF, takes=Kind, status=202, example={"kind": "visit"})
+    def post(self, request: Any, record_id: UUID) -> Any:
+        """Have one kind of report rendered that is not there; asked for twice, it is made once."""
+        found = self.record(record_id)
+        kind = self.read(Kind).cleaned_data["kind"]
+        offered = kinds.list_kinds(queries.read_body(record=found))
+        if kind not in offered:
+            raise ValidationError({"kind": [f"Of this record there are: {', '.join(offered)}."]})
+        if kind == queries.VISIT:
+            return services.queue_again(record=found, **self.now_and_member())
+        return services.queue_kind(record=found, kind=kind, **self.now_and_member())
+
+
+class Report(_Reports):
+    """One report."""
+
+    renderer_classes = (Problem, Pdf)
+
+    @operation(None, media="application/pdf")
+    def get(self, request: Any, report_id: UUID) -> Any:
+        """Download a report's PDF."""
+        found = self.get_or_404(queries.get_report, report_id=report_id)
+        try:
+            file = answers.answer_pdf(found)
+        except answers.UnableToOpen as error:
+            raise Refused(str(error)) from None
+        return file
