@@ -245,7 +245,7 @@ REST_FRAMEWORK = {
         "rest_framework.authentication.SessionAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
-    "DEFAULT_RENDERER_CLASSES": ["contractor.web.problems.Problem"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "EXCEPTION_HANDLER": "contractor.web.api.one_error_shape",
     "UNAUTHENTICATED_USER": None,
     "DEFAULT_SCHEMA_CLASS": "contractor.programs.schema.Described",

@@ -3,7 +3,7 @@
 The firm comes from the parent, so that a row cannot straddle two firms. Use inside a scope.
 """
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import factory
 from factory.django import DjangoModelFactory
@@ -341,6 +341,7 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
     from contractor.notices.models import Bounce, Notice
     from contractor.people.models import Invitation, Licence
     from contractor.planning.models import Feed, Telling
+    from contractor.programs.models import Delivery, Hook, Token
     from contractor.readings.models import Intake, IntakeRow, LogLine
     from contractor.reports.models import OutlookPaper, Report
     from contractor.tenancy.models import Deed, Job, SavedList
@@ -472,6 +473,28 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         way="telephone",
         to="555 0190",
     )
+    token = Token.objects.create(
+        firm_id=firm_id,
+        name="Canary-7Q2M token",
+        prefix="drb_canary",
+        key_hash="0" * 64,
+        scopes=["read"],
+        ends_at=at + timedelta(days=30),
+        made_by=member,
+        made_at=at,
+    )
+    hook = Hook.objects.create(
+        firm_id=firm_id, url="https://canary-7q2m.example.org/", made_by=member, made_at=at
+    )
+    delivery = Delivery.objects.create(
+        firm_id=firm_id,
+        hook=hook,
+        event_id=uuid7(),
+        event="visit.planned",
+        body='{"summary":"Canary-7Q2M"}',
+        owed_at=at,
+        next_at=at,
+    )
     customer = building.customer
     agreement = AgreementFactory(customer=customer, number="Canary-7Q2M-1")
     AgreedBuilding.objects.create(firm_id=firm_id, agreement=agreement, building=building)
@@ -541,6 +564,9 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
             done_by=member,
             done_at=at,
         ).pk,
+        "token_id": token.pk,
+        "hook_id": hook.pk,
+        "delivery_id": delivery.pk,
         "tablet_id": tablet.pk,
         "review_id": review.pk,
         "photo_id": photo.pk,

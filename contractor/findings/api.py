@@ -250,7 +250,7 @@ class OwnerTold(OneFinding):
         Permission.MANAGE,
         takes=forms.Inform,
         status=201,
-        example={"whom": "M. Lund-Avery", "how": "by word", "at": "2026-11-25T11:00"},
+        example={"whom": "M. Lund-Avery", "how": "by word", "at": "2026-11-24T11:00"},
     )
     def post(self, request: Any, finding_id: UUID) -> Any:
         """Write down that the owner was told: who, how, when."""
@@ -272,7 +272,11 @@ class OwedNotices(OneFinding):
         FINDING,
         Permission.MANAGE,
         takes=Give,
-        example={"duty": "nfpa72/owner", "whom": "M. Lund-Avery", "at": "2026-11-25T11:00"},
+        example={
+            "duty": "NFPA 72, 14.2.2.2.3 (2013) | in writing | the owner",
+            "whom": "M. Lund-Avery",
+            "at": "2026-11-24T11:00",
+        },
         keys={"finding_id": "finding_id"},
     )
     def post(self, request: Any, finding_id: UUID) -> Any:
@@ -384,7 +388,7 @@ class Titles(Resource):
         Permission.MANAGE,
         takes=forms.Title,
         status=201,
-        example={"title": "Label missing", "severity": "observation"},
+        example={"title": "Guard of a detector bent", "severity": "observation"},
     )
     def post(self, request: Any) -> Any:
         """Add a finding to the firm's list of usual ones."""

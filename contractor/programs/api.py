@@ -44,7 +44,7 @@ class Audit(Resource):
         Permission.MANAGE,
         many=True,
         filters=(
-            Filter("subject", "Only about one thing.", kind="id", example=key("customer_id")),
+            Filter("subject", "Only about one thing.", kind="id", example=key("planned_id")),
             Filter("action", "Only one action, such as visit.planned."),
         ),
     )

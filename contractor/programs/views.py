@@ -114,6 +114,7 @@ def hook(request: FirmRequest, hook_id: UUID) -> HttpResponse:
         "secret": services.secret_of(found),
         "page": page,
         "show": show,
+        "shown": [("all", "all"), ("waiting", "waits"), ("sent", "taken"), ("failed", "given up")],
         "failed": queries.list_deliveries(hook=found, show="failed").count(),
         "event_words": dict(forms.EVENTS),
         "section": "Firm",

@@ -258,6 +258,8 @@ class NewBuilding(forms.BuildingForm):
     """A building, and whose it is."""
 
     customer_id = fields.UUIDField(label="The customer")
+    second_test_rule = fields.ChoiceField(choices=queries.SECOND_TEST_RULES, initial="code")
+    year_rule = fields.ChoiceField(choices=queries.YEAR_RULES, initial="rolling")
 
 
 class Buildings(Register):

@@ -7,14 +7,13 @@ from uuid import UUID
 
 from django import forms as fields
 from rest_framework.exceptions import ValidationError
-from rest_framework.renderers import BaseRenderer
+from rest_framework.renderers import JSONRenderer
 
 from contractor.programs.resource import Refused, Resource, operation
 from contractor.programs.shapes import Shape
 from contractor.reports import answers, kinds, queries, services
 from contractor.tenancy.permissions import Permission
 from contractor.visits import queries as visits
-from contractor.web.problems import Problem
 
 REPORT = Shape(
     "Report",
@@ -51,18 +50,11 @@ class Kind(fields.Form):
     kind = fields.CharField(max_length=20, initial=queries.VISIT)
 
 
-class Pdf(BaseRenderer):
-    """Let a program ask for a PDF by its media type."""
+class Pdf(JSONRenderer):
+    """Let a program ask for a PDF by its media type; problems are JSON all the same."""
 
     media_type = "application/pdf"
     format = "pdf"
-    charset = None
-
-    def render(
-        self, data: Any, accepted_media_type: Any = None, renderer_context: Any = None
-    ) -> Any:
-        """Write problems as JSON: there is no PDF of them."""
-        return Problem().render(data, accepted_media_type, renderer_context)
 
 
 class _Reports(Resource):
@@ -122,7 +114,7 @@ class Rendered(_Reports):
 class Report(_Reports):
     """One report."""
 
-    renderer_classes = (Problem, Pdf)
+    renderer_classes = (JSONRenderer, Pdf)
 
     @operation(None, media="application/pdf")
     def get(self, request: Any, report_id: UUID) -> Any:

@@ -190,6 +190,7 @@ class BuildingVisits(OneVisit):
             "tasks": ["functional"],
             "people": [key("member_id")],
             "purpose": "Annual test",
+            "accept_warnings": True,
         },
     )
     def post(self, request: Any, building_id: UUID) -> Any:
@@ -288,7 +289,10 @@ class Beginning(OneVisit):
         VISIT,
         Permission.RECORD_TESTS,
         takes=forms.Begin,
-        example={"cautions": [], "notified_before": "Station 7, operator 12, 08:05"},
+        example={
+            "cautions": list(cautions.CAUTIONS),
+            "notified_before": "Station 7, operator 12, 08:05",
+        },
         keys={"visit_id": "planned_id"},
     )
     def post(self, request: Any, visit_id: UUID) -> Any:
@@ -474,7 +478,14 @@ class ReadDevice(OneVisit):
 class Cleaned(OneVisit):
     """A detector was cleaned."""
 
-    @operation(ENTRIES, Permission.RECORD_TESTS, takes=forms.Entered, status=201, example={})
+    @operation(
+        ENTRIES,
+        Permission.RECORD_TESTS,
+        takes=forms.Entered,
+        status=201,
+        example={},
+        keys={"device_id": "second_device_id"},
+    )
     def post(self, request: Any, visit_id: UUID, device_id: UUID) -> Any:
         """Record that a detector was cleaned; it is read again as left."""
         visit, place = self.place(visit_id, device_id)
@@ -517,6 +528,7 @@ class TakenBack(OneVisit):
         takes=TakeBack,
         status=201,
         example={"entries": [key("entry_id")]},
+        keys={"device_id": "second_device_id"},
     )
     def post(self, request: Any, visit_id: UUID, device_id: UUID) -> Any:
         """Take standing entries about a device back: they stay on record and no longer count."""
@@ -550,7 +562,7 @@ class HandedIn(OneVisit):
 class Reviewed(OneVisit):
     """What a review shows."""
 
-    @operation(REVIEW, Permission.SIGN_OFF, keys={"visit_id": "handed_in_id"})
+    @operation(REVIEW, Permission.SIGN_OFF, keys={"visit_id": "reviewed_id"})
     def get(self, request: Any, visit_id: UUID) -> Any:
         """Show what stands in the way of signing a visit off, and what is to be decided."""
         visit = self.visit(visit_id)
@@ -616,7 +628,7 @@ class SentBack(OneVisit):
         Permission.SIGN_OFF,
         takes=forms.SendBack,
         example={"reason": "Zone 4 is missing."},
-        keys={"visit_id": "handed_in_id"},
+        keys={"visit_id": "reviewed_id"},
     )
     def post(self, request: Any, visit_id: UUID) -> Any:
         """Send a visit back to its technician."""
@@ -628,7 +640,7 @@ class SentBack(OneVisit):
 class SignedOff(OneVisit):
     """A visit signed off."""
 
-    @operation(RECORD, Permission.SIGN_OFF, status=201, keys={"visit_id": "handed_in_id"})
+    @operation(RECORD, Permission.SIGN_OFF, status=201, keys={"visit_id": "reviewed_id"})
     def post(self, request: Any, visit_id: UUID) -> Any:
         """Sign a visit off: the record is frozen and its report is made."""
         return services.sign_off(visit=self.visit(visit_id), **self.now_and_member())

@@ -68,4 +68,5 @@ def one_error_shape(error: Exception, context: dict[str, Any]) -> Response | Non
         "code": code,
         "fields": fields,
     }
+    response.content_type = "application/problem+json"
     return response

@@ -89,7 +89,7 @@ class TestFirmApi:
 
         assert (there.status_code, nowhere.status_code) == (404, 404)
         assert there.json() == nowhere.json()
-        assert set(there.json()) == {"code", "message", "fields"}
+        assert set(there.json()) == {"type", "title", "status", "detail", "code", "fields"}
 
     def test_nobody_comes_in_unnamed(self, client, member):
         assert client.get("/api/tarnbeck/customers/").status_code in (401, 403)

@@ -1,0 +1,71 @@
+"""Every example of the API's description, against the real rows."""
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import transaction
+from jsonschema import Draft202012Validator
+from referencing import Registry, Resource
+from referencing.jsonschema import DRAFT202012
+
+from tests.programs import world
+
+pytestmark = pytest.mark.django_db
+
+
+def operations(described):
+    for path, methods in described["paths"].items():
+        for method, operation in methods.items():
+            yield method, path, operation
+
+
+def address_of(path, operation):
+    """Fill an address in with the examples of its parameters."""
+    asked = []
+    for one in operation["parameters"]:
+        if one["in"] == "path":
+            path = path.replace("{" + one["name"] + "}", str(one["example"]))
+        elif "example" in one:
+            asked.append(f"{one['name']}={one['example']}")
+    return path + ("?" + "&".join(asked) if asked else "")
+
+
+def call(program, method, path, operation):
+    """Call an operation as its example says."""
+    content = operation.get("requestBody", {}).get("content", {})
+    if "multipart/form-data" in content:
+        file = SimpleUploadedFile("list.csv", world.CSV.replace("2.50", "2.70").encode())
+        return program.client.post(
+            address_of(path, operation),
+            {"file": file},
+            headers={"Authorization": f"Bearer {program.token}"},
+        )
+    example = content.get("application/json", {}).get("example")
+    return program.call(method, address_of(path, operation), example)
+
+
+def test_every_operation_has_an_example_that_holds(program, described):
+    wrong, called = [], 0
+    registry = Registry().with_resource(
+        "api", Resource.from_contents(described, default_specification=DRAFT202012)
+    )
+    for method, path, operation in operations(described):
+        called += 1
+        with transaction.atomic():
+            answer = call(program, method, path, operation)
+            transaction.set_rollback(True)
+        wanted = next(iter(operation["responses"]))
+        if str(answer.status_code) != wanted:
+            wrong.append(f"{method} {path}: {answer.status_code} {answer.content.decode()[:300]}")
+            continue
+        said = operation["responses"][wanted].get("content", {}).get("application/json")
+        if said is None:
+            continue
+        pointer = f"{path.replace('~', '~0').replace('/', '~1')}/{method}/responses/{wanted}"
+        reference = f"api#/paths/{pointer}/content/application~1json/schema"
+        check = Draft202012Validator({"$ref": reference}, registry=registry)
+        for error in check.iter_errors(answer.json()):
+            wrong.append(f"{method} {path}: {error.message} at {list(error.path)}")
+        if "items" in answer.json() and "clean" not in path and not answer.json()["items"]:
+            wrong.append(f"{method} {path}: an empty list shows nothing")
+    assert not wrong, "\n".join(wrong)
+    assert called >= 119
