@@ -104,6 +104,7 @@ class Resource(FirmApi):
     refusals: ClassVar[tuple[type[Exception], ...]] = ()
     missing: ClassVar[tuple[type[Exception], ...]] = ()
     parser_classes: Any = (JSONParser,)
+    http_method_names: ClassVar = ["get", "head", "post", "patch"]
     request: Any
 
     @property
