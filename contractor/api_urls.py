@@ -14,6 +14,7 @@ from contractor.programs.resource import Resource
 from contractor.readings import api as readings
 from contractor.register import api as register
 from contractor.reports import api as reports
+from contractor.search import api as search
 from contractor.visits import api as visits
 
 _CUSTOMER = "customers/<uuid:customer_id>/"
@@ -52,7 +53,7 @@ ADDRESSES: dict[str, type[Resource]] = {
     f"{_BUILDING}alarms/none/": alarms.Nones,
     f"{_BUILDING}batteries/": power.BuildingBatteries,
     f"{_BUILDING}cleaning/": drift.Cleaning,
-    "devices/": register.FoundDevices,
+    "devices/": search.FoundDevices,
     _DEVICE: register.Device,
     f"{_DEVICE}readings/": readings.DeviceReadings,
     f"{_DEVICE}due/": due.DeviceDue,

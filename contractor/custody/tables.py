@@ -8,6 +8,10 @@ from contractor.tenancy.models import FirmModel
 
 #: What an export leaves behind, and why.
 LEFT_BEHIND = {
+    "programs_token": "keys to one server; make new ones on the other",
+    "programs_keptanswer": "what one server answered within the last day",
+    "programs_hook": "signed with a secret of one server; add them anew on the other",
+    "programs_delivery": "what one server told its hooks",
     "tenancy_job": "work under way on one server; what it makes is carried",
     "custody_export": "which export files lie on one server; the files are not carried either",
 }

@@ -41,7 +41,7 @@ class Audit(Resource):
 
     @operation(
         AUDIT,
-        Permission.MANAGE,
+        Permission.ADMINISTER,
         many=True,
         filters=(
             Filter("subject", "Only about one thing.", kind="id", example=key("planned_id")),

@@ -10,6 +10,10 @@ class ProgramsConfig(AppConfig):
 
     def ready(self) -> None:
         """Listen to the audit trail: what is written there is told to hooks."""
-        from contractor.programs import telling
+        from contractor.programs import services, telling
+        from contractor.tenancy import leaving
 
         telling.listen()
+        leaving.register(
+            "tokens", leaving.Ending("tokens revoked", services.tell_tokens, services.revoke_own)
+        )

@@ -8,9 +8,13 @@ from django.utils import timezone
 from rest_framework.authentication import BaseAuthentication
 from rest_framework.exceptions import AuthenticationFailed, Throttled
 
-from contractor.programs import limits, queries, services
+from contractor.programs import queries, services
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.scope import scope
+from contractor.web import limits
+
+#: Wrong tokens that one place may try.
+WRONG = limits.Limit(60, 60)
 
 
 @dataclass(frozen=True)
@@ -30,9 +34,6 @@ class TokenAuthentication(BaseAuthentication):
         kind, _, secret = request.META.get("HTTP_AUTHORIZATION", "").partition(" ")
         if slug is None or kind.lower() != "bearer":
             return None
-        place = str(request.META.get("REMOTE_ADDR", ""))
-        if limits.tried_too_often(place):
-            raise Throttled(wait=60, detail="Too many wrong tokens. Wait a minute.")
         now = timezone.now()
         firm = tenancy.find_firm(slug=slug)
         if firm is not None:
@@ -42,7 +43,9 @@ class TokenAuthentication(BaseAuthentication):
                     services.note_use(token_id=token.pk, now=now)
                     held = Held(token.pk, queries.allowed(token=token))
                     return token.made_by.user, held
-        limits.note_wrong(place)
+        place = limits.address_of(request)
+        if seconds := limits.wait("api-wrong", place, WRONG):
+            raise Throttled(wait=seconds, detail="Too many wrong tokens. Wait a minute.")
         raise AuthenticationFailed(
             "This token opens nothing here: it is unknown, has ended, or is another firm's."
         )

@@ -10,6 +10,7 @@ from typing import Any, ClassVar
 from uuid import UUID
 
 from django import forms
+from django.conf import settings
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import Http404
 from django.http.response import HttpResponseBase
@@ -18,10 +19,11 @@ from rest_framework.exceptions import APIException, PermissionDenied, Throttled,
 from rest_framework.parsers import JSONParser
 from rest_framework.response import Response
 
-from contractor.programs import limits, queries, services, typed
+from contractor.programs import queries, services, typed
 from contractor.programs.services.answers import KEPT_FOR
 from contractor.programs.shapes import Shape
 from contractor.tenancy.permissions import Permission
+from contractor.web import limits
 from contractor.web.api import FirmApi
 
 MOST = 200
@@ -104,7 +106,7 @@ class Resource(FirmApi):
     refusals: ClassVar[tuple[type[Exception], ...]] = ()
     missing: ClassVar[tuple[type[Exception], ...]] = ()
     parser_classes: Any = (JSONParser,)
-    http_method_names: ClassVar = ["get", "head", "post", "patch"]
+    http_method_names = ["get", "head", "post", "patch"]
     request: Any
 
     @property
@@ -122,12 +124,14 @@ class Resource(FirmApi):
         super().initial(request, *args, **kwargs)
         held = request.auth
         if held is not None and needed not in held.allows:
+            request._request.refused = (self.firm_id, request.member.pk)
             raise PermissionDenied(
                 f"This token may not do this: it lacks “{needed}”. Make one that has it."
             )
         holder = str(held.token_id if held else request.user.pk)
-        if wait := limits.wait_for(holder):
-            raise Throttled(wait=wait, detail="Too many calls within the minute. Wait, then go on.")
+        limit = limits.Limit(settings.API_PER_MINUTE, 60)
+        if seconds := limits.wait("api", holder, limit):
+            raise Throttled(wait=seconds, detail="Too many calls. Wait, then go on.")
 
     def now_and_member(self) -> dict[str, Any]:
         """Give what every service asks: who does it, and when."""

@@ -23,7 +23,6 @@ from contractor.tenancy.scope import scope
 from contractor.web.limits import address_of
 
 
-
 class Unreadable(APIException):
     """The file cannot be taken in; the message says why."""
 

@@ -363,17 +363,6 @@ class Devices(Register):
         return self.page(found)
 
 
-class FoundDevices(Register):
-    """Devices by words."""
-
-    group = "Devices"
-
-    @operation(DEVICE, many=True, filters=(Filter("q", "Address or place.", example="L2D114"),))
-    def get(self, request: Any) -> Any:
-        """Find devices by address or label."""
-        return self.page(queries.search_devices(firm_id=self.firm_id, words=self.asked("q")))
-
-
 class Device(Register):
     """One device."""
 

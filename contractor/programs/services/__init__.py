@@ -12,7 +12,13 @@ from contractor.programs.services.hooks import (
     sweep_deliveries,
     tell,
 )
-from contractor.programs.services.tokens import make_token, note_use, revoke_token
+from contractor.programs.services.tokens import (
+    make_token,
+    note_use,
+    revoke_own,
+    revoke_token,
+    tell_tokens,
+)
 
 __all__ = [
     "UnableToMake",
@@ -25,9 +31,11 @@ __all__ = [
     "mark_delivery",
     "note_use",
     "replay",
+    "revoke_own",
     "revoke_token",
     "secret_of",
     "sweep_answers",
     "sweep_deliveries",
     "tell",
+    "tell_tokens",
 ]

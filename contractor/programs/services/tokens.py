@@ -7,11 +7,12 @@ from uuid import UUID
 from zlib import crc32
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from contractor.programs.models import Token
 from contractor.programs.queries import hash_of
 from contractor.programs.services.errors import UnableToMake
+from contractor.tenancy.leaving import Leaving
 from contractor.tenancy.models import Member
 from contractor.tenancy.permissions import ROLES
 from contractor.tenancy.services import write_audit
@@ -86,3 +87,20 @@ def note_use(*, token_id: UUID, now: datetime) -> None:
     Token.objects.filter(pk=token_id).filter(
         Q(used_at=None) | Q(used_at__lt=now - USE_NOTED)
     ).update(used_at=now)
+
+
+def _open_of(member: Member) -> QuerySet[Token]:
+    return Token.objects.filter(made_by=member, revoked_at=None).order_by("pk")
+
+
+def tell_tokens(member: Member) -> list[str]:
+    """Tell which tokens of programs end with a seat."""
+    return [str(one) for one in _open_of(member)]
+
+
+def revoke_own(leaving: Leaving) -> int:
+    """Revoke every token that a member who leaves has made; tell how many."""
+    tokens = list(_open_of(leaving.member))
+    for token in tokens:
+        revoke_token(token=token, member=leaving.by, now=leaving.now)
+    return len(tokens)
