@@ -283,7 +283,9 @@ class Resource(FirmApi):
             files = {name: one.read() for name, one in request.FILES.items()}
             for one in request.FILES.values():
                 one.seek(0)
-            plain = {name: data[name] for name in data if name not in files} if data else data
+            plain = data
+            if files:  # those are summed up by what is in them
+                plain = {name: data[name] for name in data if name not in files}
             sent = json.dumps(plain, sort_keys=True, default=str).encode()
             sent += b"".join(sha256(one).digest() for one in files.values())
         head = f"{request.user.pk} {request.method} {request.get_full_path()}\n"
