@@ -44,6 +44,11 @@ SHELVES = (
                 "search:answers",
             ),
             Book("Lists you kept", "filters you named, yours and the firm’s", "kept_lists"),
+            Book(
+                "Calendars",
+                "visits in a calendar of your own, by a secret address",
+                "planning:feeds",
+            ),
             Book("Usual findings", "the firm’s own library of deficiencies", "findings:titles"),
         ),
     ),
@@ -76,6 +81,7 @@ SHELVES = (
                 "what is tested with, and until when it is calibrated",
                 "register:instruments",
             ),
+            Book("Labels", "who has one, what was printed when, codes in dispute", "labels:firm"),
             Book("Tablets", "which are enrolled, when each was last heard of", "tablets:list"),
         ),
     ),
@@ -88,6 +94,7 @@ SHELVES = (
                 "notices:list",
                 Permission.MANAGE,
             ),
+            Book("How long records are kept", "until when, by which rule; holds", "custody:kept"),
             Book("What owners see", "which owners see which buildings", "owners_overview"),
             Book(
                 "Signing of reports",
