@@ -48,6 +48,7 @@ SHELVES = (
                 "Calendars",
                 "visits in a calendar of your own, by a secret address",
                 "planning:feeds",
+                Permission.MANAGE,
             ),
             Book("Usual findings", "the firm’s own library of deficiencies", "findings:titles"),
         ),
