@@ -39,9 +39,7 @@ class Printing(forms.Form):
         required=False,
         error_messages={"invalid": "Type how many as a whole number."},
     )
-    reason = forms.CharField(
-        label="why (needed where a label is printed again)", max_length=200, required=False
-    )
+    reason = forms.CharField(label="why a label is printed again", max_length=200, required=False)
 
     def __init__(
         self, *args: Any, areas: list[tuple[str, str]], kinds: list[tuple[str, str]], **more: Any
@@ -54,7 +52,11 @@ class Printing(forms.Form):
 class Again(forms.Form):
     """Why a run is printed once more."""
 
-    reason = forms.CharField(label="why it is printed again", max_length=200, required=False)
+    reason = forms.CharField(
+        label="why it is printed again",
+        max_length=200,
+        error_messages={"required": "Say why it is printed again, for the log."},
+    )
     first = forms.IntegerField(label="first free place on the sheet", min_value=1, initial=1)
 
 
@@ -65,11 +67,15 @@ class Bind(forms.Form):
         label="code on the label, or the text of a barcode that hangs there", max_length=300
     )
     reason = forms.CharField(
-        label="why (needed where it named another device)", max_length=200, required=False
+        label="why it moves from another device", max_length=200, required=False
     )
 
 
 class Reason(forms.Form):
     """Why."""
 
-    reason = forms.CharField(label="why", max_length=200, required=False)
+    reason = forms.CharField(
+        label="why",
+        max_length=200,
+        error_messages={"required": "Say why; the reason stays with the code."},
+    )

@@ -149,7 +149,7 @@ def _draw(firm_id: UUID, count: int, member: Member, now: datetime) -> list[Labe
         )
         made += Label.objects.bulk_create(
             Label(firm_id=firm_id, code=code, is_ours=True, made_at=now, made_by=member)
-            for code in sorted(codes)
+            for code in codes
         )
     return made
 
