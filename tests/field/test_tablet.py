@@ -88,7 +88,7 @@ class TestPack:
             factories.VisitDeviceFactory(
                 visit=visit, device=factories.DeviceFactory(system=system, address=f"L3D{number}")
             )
-        with django_assert_max_num_queries(40):
+        with django_assert_max_num_queries(44):
             line("get", f"visits/{visit.pk}/pack")
 
 
