@@ -4,31 +4,22 @@ Each notice has an occurrence, so that composing again owes nothing more; and an
 missed is made up for later on the same day.
 """
 
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.conf import settings
 from django.template.loader import render_to_string
-from django.urls import reverse
 
-from contractor.agreements import queries as agreements
-from contractor.drift import queries as drift
-from contractor.drift.models import DriftNotice
 from contractor.findings import queries as findings
-from contractor.findings.models import Finding
-from contractor.notices import queries
-from contractor.notices.models import NoticeKind
-from contractor.notices.services import LINK, Recipient, object_of_day, owe
+from contractor.notices import digest, queries
+from contractor.notices.models import NoticeKind, NoticeState
+from contractor.notices.services import LINK, Recipient, link_to, object_of_day, owe
 from contractor.people import queries as people
 from contractor.planning import queries as planning
 from contractor.planning.services import log_told
 from contractor.readings import queries as readings
 from contractor.register import queries as register
-from contractor.schedule import lines
 from contractor.schedule import queries as schedule
-from contractor.schedule.lines import Together
 from contractor.schedule.queries import Booking
 from contractor.tenancy import nights
 from contractor.tenancy import queries as tenancy
@@ -36,10 +27,6 @@ from contractor.tenancy.models import FirmProfile
 
 MORNING = 8  # o'clock
 WEEK_AHEAD = timedelta(days=7)
-LOOK_AHEAD = timedelta(days=30)
-AGREEMENTS_AHEAD = timedelta(days=90)
-CALIBRATIONS_AHEAD = timedelta(days=60)
-AGES = timedelta(days=30)
 
 
 def compose(*, firm_id: UUID, now: datetime) -> int:
@@ -59,13 +46,10 @@ def compose(*, firm_id: UUID, now: datetime) -> int:
         owed += _missed(firm_id, profile, slug, local.date(), now)
         owed += _licences(firm_id, profile, slug, local.date(), now)
     if local.weekday() == 0 and local.hour >= MORNING:
-        owed += _week(firm_id, profile, slug, local.date(), now)
+        owed += digest.owe_week(
+            firm_id=firm_id, profile=profile, slug=slug, today=local.date(), now=now
+        )
     return owed
-
-
-def _link(name: str, slug: str, **keys: object) -> str:
-    address = reverse(name, kwargs={"firm": slug, **keys})
-    return settings.PUBLIC_URL.rstrip("/") + address
 
 
 def _visits(firm_id: UUID, profile: FirmProfile, now: datetime) -> int:
@@ -104,31 +88,32 @@ def _before_work(firm_id: UUID, profile: FirmProfile, now: datetime) -> int:
     """Mail those whom a building's file names before work; what was sent goes into the log.
 
     A mail that was not sent, or not wanted, is not in the log: the visit goes on standing out.
+    Whoever is one of the customer's contacts as well gets one mail, not two.
     """
     owed = 0
     for visit, telling in planning.list_to_mail(firm_id=firm_id, now=now, morning=MORNING):
-        occurrence = f"{visit.planned_on} {telling.pk}"
-        sent = queries.find_sent(
+        known = queries.find_of_visit(
             firm_id=firm_id,
-            kind=NoticeKind.VISIT_COMING,
-            object_id=visit.pk,
-            occurrence=occurrence,
+            visit_id=visit.pk,
+            day=visit.planned_on,
+            recipient=telling.to.strip().lower(),
         )
-        if sent is not None:
-            log_told(
-                visit=visit,
-                telling=telling,
-                way="mail",
-                spoken_with=sent.recipient,
-                at=sent.sent_at or now,
-                member=None,
-            )
+        if known is not None:
+            if known.state == NoticeState.SENT:
+                log_told(
+                    visit=visit,
+                    telling=telling,
+                    way="mail",
+                    spoken_with=known.recipient,
+                    at=known.sent_at or now,
+                    member=None,
+                )
             continue
         owed += owe(
             firm_id=firm_id,
             kind=NoticeKind.VISIT_COMING,
             object_id=visit.pk,
-            occurrence=occurrence,
+            occurrence=f"{visit.planned_on} {telling.pk}",
             to=[Recipient(telling.to, telling.name)],
             subject=f"Work on the fire alarm of {visit.building.name} on "
             f"{visit.planned_on:%A %-d %B}",
@@ -174,7 +159,7 @@ def _impairments(firm_id: UUID, profile: FirmProfile, slug: str, now: datetime) 
                     "finding": finding,
                     "hours": round((now - finding.found_at) / timedelta(hours=1)),
                     "firm": profile,
-                    "link": _link("findings:finding", slug, finding_id=finding.pk),
+                    "link": link_to("findings:finding", slug, finding_id=finding.pk),
                 },
             ),
             now=now,
@@ -195,8 +180,8 @@ def _missed(firm_id: UUID, profile: FirmProfile, slug: str, today: date, now: da
             "missed": one,
             "firm": profile,
             "days": (today - one.due_on).days,
-            "ways": _link("readings:by_itself", slug, system_id=one.system_id),
-            "take_in": _link("readings:take_in", slug, building_id=one.building_id),
+            "ways": link_to("readings:by_itself", slug, system_id=one.system_id),
+            "take_in": link_to("readings:take_in", slug, building_id=one.building_id),
         }
         owed += owe(
             firm_id=firm_id,
@@ -257,7 +242,7 @@ def _licences(firm_id: UUID, profile: FirmProfile, slug: str, today: date, now: 
                 {
                     "licence": one,
                     "firm": profile,
-                    "link": _link("people:list", slug),
+                    "link": link_to("people:list", slug),
                 },
             ),
             now=now,
@@ -282,123 +267,7 @@ def _missed_night(firm_id: UUID, profile: FirmProfile, slug: str, now: datetime)
         subject=f"The night of {night.on:%-d %B} did not run to its end",
         body=render_to_string(
             "notices/mail/night.txt",
-            {"night": night, "firm": profile, "link": _link("people:nights", slug)},
+            {"night": night, "firm": profile, "link": link_to("people:nights", slug)},
         ),
         now=now,
     )
-
-
-@dataclass(frozen=True)
-class Soiling:
-    """Detectors of one building that came near their limit since last week."""
-
-    building: str
-    devices: int
-    addresses: tuple[str, ...]  # the likeliest first
-
-
-def _soiling(firm_id: UUID, since: date) -> list[Soiling]:
-    found: dict[UUID, list[DriftNotice]] = {}
-    for one in drift.list_notices(firm_id=firm_id, since=since):
-        found.setdefault(one.building_id, []).append(one)
-    return [
-        Soiling(
-            mine[0].building.name,
-            len({one.device_id for one in mine}),
-            tuple(dict.fromkeys(one.device.address for one in mine))[:5],
-        )
-        for mine in found.values()
-    ]
-
-
-@dataclass(frozen=True)
-class Week:
-    """What the week's digest says."""
-
-    overdue: list[Together]
-    soon: list[Together]
-    no_record: int
-    impairments: list[Finding]
-    ageing: list[Finding]
-    soiling: list[Soiling]
-    agreements: list[object]
-    instruments: list[object]
-    licences: list[object]
-    uncertain: int
-
-    @property
-    def is_quiet(self) -> bool:
-        """Whether nothing asks for anything."""
-        return not (
-            self.overdue
-            or self.soon
-            or self.impairments
-            or self.ageing
-            or self.soiling
-            or self.agreements
-            or self.instruments
-            or self.licences
-            or self.uncertain
-        )
-
-
-def load_week(*, firm_id: UUID, today: date) -> Week:
-    """Load what the office should know this Monday."""
-    falling = lines.list_lines(firm_id=firm_id, today=today, until=today + LOOK_AHEAD)
-    known = [line for line in falling if not line.is_unknown]
-    opened = list(findings.list_open(firm_id=firm_id))
-    states = queries.count_by_state(firm_id=firm_id)
-    return Week(
-        overdue=lines.by_building(line for line in known if line.is_overdue),
-        soon=lines.by_building(line for line in known if not line.is_overdue),
-        no_record=len({line.building_id for line in falling} - {k.building_id for k in known}),
-        impairments=[f for f in opened if f.severity == "impairment"],
-        ageing=[f for f in opened if f.severity != "impairment" and today - f.found_on >= AGES],
-        soiling=_soiling(firm_id, today - WEEK_AHEAD),
-        agreements=list(
-            agreements.list_ending(firm_id=firm_id, today=today, until=today + AGREEMENTS_AHEAD)
-        ),
-        instruments=[
-            one
-            for one in register.list_instruments(firm_id=firm_id)
-            if one.calibration_ends_on and one.calibration_ends_on <= today + CALIBRATIONS_AHEAD
-        ],
-        licences=list(people.list_ending(firm_id=firm_id, until=today + people.AHEAD[0])),
-        uncertain=states.get("unknown", 0) + states.get("failed", 0),
-    )
-
-
-def _week(firm_id: UUID, profile: FirmProfile, slug: str, today: date, now: datetime) -> int:
-    week = load_week(firm_id=firm_id, today=today)
-    if week.is_quiet:
-        return 0
-    year, number, _ = today.isocalendar()
-    said = {
-        "week": week,
-        "today": today,
-        "firm": profile,
-        "link": _link("schedule:todo", slug),
-    }
-    return owe(
-        firm_id=firm_id,
-        kind=NoticeKind.WEEK,
-        object_id=object_of_day(firm_id=firm_id),
-        occurrence=f"{year}-W{number:02d}",
-        to=[
-            Recipient(address, name)
-            for name, address in tenancy.list_office_addresses(firm_id=firm_id)
-        ],
-        subject=_week_subject(week),
-        body=render_to_string("notices/mail/week.txt", said),
-        html=render_to_string("notices/mail/week.html", said),
-        now=now,
-    )
-
-
-def _week_subject(week: Week) -> str:
-    parts = [
-        f"{len(week.impairments)} out of service" if week.impairments else "",
-        f"{len(week.overdue)} overdue" if week.overdue else "",
-        f"{len(week.soon)} falling due" if week.soon else "",
-    ]
-    return f"This week: {', '.join(part for part in parts if part) or 'a few things to look at'}"

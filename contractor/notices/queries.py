@@ -1,5 +1,6 @@
 """Read the outbox."""
 
+from datetime import date
 from uuid import UUID
 
 from django.db.models import Count, QuerySet
@@ -29,15 +30,16 @@ def count_by_state(*, firm_id: UUID) -> dict[str, int]:
     return {row["state"]: row["many"] for row in rows.order_by("state")}
 
 
-def find_sent(*, firm_id: UUID, kind: str, object_id: UUID, occurrence: str) -> Notice | None:
-    """Find the notice of an occurrence that is known to have been sent."""
-    return Notice.objects.filter(
+def find_of_visit(*, firm_id: UUID, visit_id: UUID, day: date, recipient: str) -> Notice | None:
+    """Find the mail that tells somebody of a visit on a day; one that was sent comes first."""
+    told = Notice.objects.filter(
         firm_id=firm_id,
-        kind=kind,
-        object_id=object_id,
-        occurrence=occurrence,
-        state=NoticeState.SENT,
-    ).first()
+        kind=NoticeKind.VISIT_COMING,
+        object_id=visit_id,
+        occurrence__startswith=f"{day} ",
+        recipient=recipient,
+    )
+    return told.filter(state=NoticeState.SENT).first() or told.first()
 
 
 def get_notice(*, firm_id: UUID, notice_id: UUID) -> Notice:

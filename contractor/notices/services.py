@@ -103,6 +103,11 @@ def _first_state(address: str, kind: str, refused: set[str], returned: set[str])
     return NoticeState.HELD if address in returned else NoticeState.QUEUED
 
 
+def link_to(name: str, slug: str, **keys: object) -> str:
+    """Give the whole address of a firm's page, as mails need it."""
+    return settings.PUBLIC_URL.rstrip("/") + reverse(name, kwargs={"firm": slug, **keys})
+
+
 def _host() -> str:
     return settings.DEFAULT_FROM_EMAIL.rpartition("@")[2].strip("> ") or "localhost"
 

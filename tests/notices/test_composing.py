@@ -8,6 +8,8 @@ from contractor.drift.models import DriftNotice
 from contractor.due import services as due
 from contractor.notices import composing, services
 from contractor.notices.models import Notice
+from contractor.planning import queries as told
+from contractor.planning import services as planning
 from contractor.readings import services as readings
 from tests import factories
 from tests.conftest import NOON
@@ -52,6 +54,31 @@ class TestVisits:
         composing.compose(firm_id=firm.pk, now=MONDAY)
 
         assert [n.occurrence[:10] for n in said("visit_coming")] == ["2026-12-05", "2026-12-07"]
+
+    def test_who_is_told_before_work_as_well_gets_one_mail(
+        self, firm, building, contact, office, now
+    ):
+        planning.add_telling(
+            building=building,
+            part="customer",
+            name=contact.name,
+            way="mail",
+            to=contact.email.upper(),
+            days_before=7,
+            member=office,
+            now=now,
+        )
+        visit = factories.VisitFactory(building=building, planned_on=date(2026, 12, 7))
+        composing.compose(firm_id=firm.pk, now=MONDAY)
+        composing.compose(firm_id=firm.pk, now=MONDAY)
+        (week,) = said("visit_coming")
+        assert not told.list_told(visit=visit).exists()
+
+        Notice.objects.filter(pk=week.pk).update(state="sent", sent_at=MONDAY)
+        composing.compose(firm_id=firm.pk, now=MONDAY + timedelta(hours=1))
+
+        assert len(said("visit_coming")) == 1
+        assert told.list_told(visit=visit).get().spoken_with == contact.email
 
     def test_the_clocks_change_moves_nothing(self, firm, building, contact):
         # On 1 November 2026 New York goes back an hour: eight is then 13:00 UTC, no longer 12:00.

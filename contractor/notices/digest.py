@@ -1,0 +1,145 @@
+"""The week's digest: what the office should know on a Monday."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from uuid import UUID
+
+from django.template.loader import render_to_string
+
+from contractor.agreements import queries as agreements
+from contractor.drift import queries as drift
+from contractor.drift.models import DriftNotice
+from contractor.findings import queries as findings
+from contractor.findings.models import Finding
+from contractor.notices import queries
+from contractor.notices.models import NoticeKind
+from contractor.notices.services import Recipient, link_to, object_of_day, owe
+from contractor.people import queries as people
+from contractor.register import queries as register
+from contractor.schedule import lines
+from contractor.schedule.lines import Together
+from contractor.tenancy import queries as tenancy
+from contractor.tenancy.models import FirmProfile
+
+WEEK_AHEAD = timedelta(days=7)
+LOOK_AHEAD = timedelta(days=30)
+AGREEMENTS_AHEAD = timedelta(days=90)
+CALIBRATIONS_AHEAD = timedelta(days=60)
+AGES = timedelta(days=30)
+
+
+@dataclass(frozen=True)
+class Soiling:
+    """Detectors of one building that came near their limit since last week."""
+
+    building: str
+    devices: int
+    addresses: tuple[str, ...]  # the likeliest first
+
+
+def _soiling(firm_id: UUID, since: date) -> list[Soiling]:
+    found: dict[UUID, list[DriftNotice]] = {}
+    for one in drift.list_notices(firm_id=firm_id, since=since):
+        found.setdefault(one.building_id, []).append(one)
+    return [
+        Soiling(
+            mine[0].building.name,
+            len({one.device_id for one in mine}),
+            tuple(dict.fromkeys(one.device.address for one in mine))[:5],
+        )
+        for mine in found.values()
+    ]
+
+
+@dataclass(frozen=True)
+class Week:
+    """What the week's digest says."""
+
+    overdue: list[Together]
+    soon: list[Together]
+    no_record: int
+    impairments: list[Finding]
+    ageing: list[Finding]
+    soiling: list[Soiling]
+    agreements: list[object]
+    instruments: list[object]
+    licences: list[object]
+    uncertain: int
+
+    @property
+    def is_quiet(self) -> bool:
+        """Whether nothing asks for anything."""
+        return not (
+            self.overdue
+            or self.soon
+            or self.impairments
+            or self.ageing
+            or self.soiling
+            or self.agreements
+            or self.instruments
+            or self.licences
+            or self.uncertain
+        )
+
+
+def load_week(*, firm_id: UUID, today: date) -> Week:
+    """Load what the office should know this Monday."""
+    falling = lines.list_lines(firm_id=firm_id, today=today, until=today + LOOK_AHEAD)
+    known = [line for line in falling if not line.is_unknown]
+    opened = list(findings.list_open(firm_id=firm_id))
+    states = queries.count_by_state(firm_id=firm_id)
+    return Week(
+        overdue=lines.by_building(line for line in known if line.is_overdue),
+        soon=lines.by_building(line for line in known if not line.is_overdue),
+        no_record=len({line.building_id for line in falling} - {k.building_id for k in known}),
+        impairments=[f for f in opened if f.severity == "impairment"],
+        ageing=[f for f in opened if f.severity != "impairment" and today - f.found_on >= AGES],
+        soiling=_soiling(firm_id, today - WEEK_AHEAD),
+        agreements=list(
+            agreements.list_ending(firm_id=firm_id, today=today, until=today + AGREEMENTS_AHEAD)
+        ),
+        instruments=[
+            one
+            for one in register.list_instruments(firm_id=firm_id)
+            if one.calibration_ends_on and one.calibration_ends_on <= today + CALIBRATIONS_AHEAD
+        ],
+        licences=list(people.list_ending(firm_id=firm_id, until=today + people.AHEAD[0])),
+        uncertain=states.get("unknown", 0) + states.get("failed", 0),
+    )
+
+
+def owe_week(*, firm_id: UUID, profile: FirmProfile, slug: str, today: date, now: datetime) -> int:
+    """Owe the week's digest to the office; a quiet week owes nothing."""
+    week = load_week(firm_id=firm_id, today=today)
+    if week.is_quiet:
+        return 0
+    year, number, _ = today.isocalendar()
+    said = {
+        "week": week,
+        "today": today,
+        "firm": profile,
+        "link": link_to("schedule:todo", slug),
+    }
+    return owe(
+        firm_id=firm_id,
+        kind=NoticeKind.WEEK,
+        object_id=object_of_day(firm_id=firm_id),
+        occurrence=f"{year}-W{number:02d}",
+        to=[
+            Recipient(address, name)
+            for name, address in tenancy.list_office_addresses(firm_id=firm_id)
+        ],
+        subject=_week_subject(week),
+        body=render_to_string("notices/mail/week.txt", said),
+        html=render_to_string("notices/mail/week.html", said),
+        now=now,
+    )
+
+
+def _week_subject(week: Week) -> str:
+    parts = [
+        f"{len(week.impairments)} out of service" if week.impairments else "",
+        f"{len(week.overdue)} overdue" if week.overdue else "",
+        f"{len(week.soon)} falling due" if week.soon else "",
+    ]
+    return f"This week: {', '.join(part for part in parts if part) or 'a few things to look at'}"
