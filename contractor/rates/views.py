@@ -90,7 +90,7 @@ def buildings(request: FirmRequest) -> HttpResponse:
 
 @firm_view(Permission.READ)
 def export(request: FirmRequest) -> HttpResponse:
-    """Give the list as CSV, as it is filtered."""
+    """Give the list as CSV or XLSX, as it is filtered."""
     window, _, _, shown = _asked(request)
     return as_file(
         asked(request),

@@ -96,7 +96,7 @@ def _keys(posted: QueryDict) -> list[UUID]:
 
 @firm_view(Permission.READ)
 def cleaning_export(request: FirmRequest, building_id: UUID) -> HttpResponse:
-    """Give the cleaning list as CSV."""
+    """Give the cleaning list as CSV or XLSX."""
     _, listed, _ = _listed(request, building_id)
     rows = services.rows_of(listed=listed) if listed else []
     return as_file(

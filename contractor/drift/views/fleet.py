@@ -111,7 +111,7 @@ def _key(text: str | None) -> UUID | None:
 
 @firm_view(Permission.READ)
 def export(request: FirmRequest) -> HttpResponse:
-    """Give the list as shown, as CSV, the worst first."""
+    """Give the list as shown, as CSV or XLSX, the worst first."""
     wanted = request.GET.get("building", "")
     _, narrowed = _narrowed(request)
     rows = queries.list_forecasts(firm_id=request.firm.pk, narrowed=narrowed)
