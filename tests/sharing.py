@@ -5,8 +5,8 @@ the files from the front, where the browser's are, the other from the back. Whoe
 mark in that folder runs that file, so they end at about the same time, wherever they meet.
 """
 
-import itertools
 import os
+from collections import defaultdict
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -28,13 +28,16 @@ def _is_ours(marks: Path, name: str) -> bool:
 
 
 def _claimed(items: list[pytest.Item], marks: Path) -> Iterator[pytest.Item]:
-    items = sorted(items, key=lambda item: not _file(item).startswith(FRONT))
-    files = [list(group) for _, group in itertools.groupby(items, key=_file)]
+    # By name, not by neighbours: pytest moves tests of one file apart where they share fixtures.
+    files = defaultdict(list)
+    for item in items:
+        files[_file(item)].append(item)
+    names = sorted(files, key=lambda name: not name.startswith(FRONT))
     if not _is_ours(marks, "the front"):
-        files.reverse()
-    for file in files:
-        if _is_ours(marks, _file(file[0])):
-            yield from file
+        names.reverse()
+    for name in names:
+        if _is_ours(marks, name):
+            yield from files[name]
 
 
 @pytest.hookimpl(tryfirst=True)
