@@ -185,77 +185,106 @@ def _is_done(tablet, house, device) -> bool:
     )
 
 
-def test_three_thousand_devices_are_fast_on_a_slow_tablet(firm, tablet):
-    """Print filter, search and save at a processor four times slower (aims: 100, 100, 150 ms).
+# Counts what is written into the page, and how many devices' states are worked out anew.
+WORK = """
+() => {
+  const main = document.getElementById('main');
+  const seen = { rows: 0, elements: 0, redraws: 0, states: 0 };
+  const watcher = new MutationObserver((records) => note(records));
+  const note = (records) => {
+    for (const { target, addedNodes } of records) {
+      const added = [...addedNodes].filter((one) => one.nodeType === Node.ELEMENT_NODE);
+      if (target === main && added.length) seen.redraws += 1;
+      for (const one of added) {
+        const all = [one, ...one.querySelectorAll('*')];
+        seen.elements += all.length;
+        seen.rows += all.filter((part) => part.matches('[data-row]')).length;
+      }
+    }
+  };
+  watcher.observe(main, { childList: true, subtree: true });
+  const set = Map.prototype.set;
+  Map.prototype.set = function (key, value) {
+    if (value?.missing && value.standing) seen.states += 1;
+    return set.call(this, key, value);
+  };
+  window.work = async (begin, isDone) => {
+    note(watcher.takeRecords());
+    for (const name in seen) seen[name] = 0;
+    const changed = new Promise((resolve) => {
+      const look = new MutationObserver(() => isDone() && (look.disconnect(), resolve()));
+      look.observe(main, { childList: true, subtree: true });
+    });
+    const began = performance.now();
+    begin();
+    await changed;
+    main.getBoundingClientRect();
+    const took = performance.now() - began;
+    await new Promise((resolve) => setTimeout(resolve));
+    note(watcher.takeRecords());
+    return { ...seen, took };
+  };
+}
+"""
+PAGE = 60  # rows written at once
 
-    How fast it is depends on the machine beside it; what fails here is ten times the aim, as when
-    everything is drawn anew for each device.
+
+def test_three_thousand_devices_cost_a_tablet_no_more_than_sixty(firm, tablet, line):
+    """Count what filter, search and save write and work out.
+
+    Their times at a processor four times slower are printed (aims: 100, 100, 150 ms): how fast it
+    is depends on the machine beside it, how much is done does not.
     """
     house = build(firm, devices=3000, zones=6, begun=True)
     tablet.enrol(house)
+    line.down()
     tablet.visit(house)
     tablet.page.evaluate(f"location.hash = 'v/{house.visit.pk}?area=all&show=waiting'")
     tablet.page.get_by_text("3000 of 3000 not tested yet.").wait_for()
     session = tablet.context.new_cdp_session(tablet.page)
     session.send("Emulation.setCPUThrottlingRate", {"rate": 4})
-    found = {"filter": [], "search": [], "save": []}
+    tablet.page.evaluate(WORK)
+    took = {"filter": [], "search": [], "save": []}
     for number in range(7):
         show = ("all", "smoke", "heat", "manual")[number % 4]
-        found["filter"].append(
-            tablet.page.evaluate(
-                """async (hash) => {
-                  const main = document.getElementById('main');
-                  const changed = new Promise((resolve) => {
-                    new MutationObserver((_, it) => { it.disconnect(); resolve(); })
-                      .observe(main, { childList: true });
-                  });
-                  const began = performance.now();
-                  location.hash = hash;
-                  await changed;
-                  main.getBoundingClientRect();
-                  return performance.now() - began;
-                }""",
-                f"v/{house.visit.pk}?area=all&show={show}",
-            )
+        fitting = sum(show in ("all", device.kind) for device in house.devices)
+        done = tablet.page.evaluate(
+            "(hash) => work(() => (location.hash = hash), () => true)",
+            f"v/{house.visit.pk}?area=all&show={show}",
         )
-        found["search"].append(
-            tablet.page.evaluate(
-                """(words) => {
-                  const field = document.getElementById('q');
-                  document.getElementById('finder').hidden = false;
-                  field.value = words;
-                  const began = performance.now();
-                  field.dispatchEvent(new Event('input', { bubbles: true }));
-                  document.getElementById('rows').getBoundingClientRect();
-                  return performance.now() - began;
-                }""",
-                ("hall", "113", "kitchen 2", "zz")[number % 4],
-            )
+        took["filter"].append(done.pop("took"))
+        assert done.pop("elements") < 2000
+        assert done == {"rows": min(PAGE, fitting), "redraws": 1, "states": 0}
+
+        words = ("hall", "113", "kitchen 2", "zz")[number % 4]
+        done = tablet.page.evaluate(
+            """(words) => work(() => {
+              const field = document.getElementById('q');
+              document.getElementById('finder').hidden = false;
+              field.value = words;
+              field.dispatchEvent(new Event('input', { bubbles: true }));
+            }, () => true)""",
+            words,
         )
+        took["search"].append(done.pop("took"))
+        fitting = sum(
+            all(word in f"{one.address} {one.label} {one.serial}".lower() for word in words.split())
+            for one in house.devices
+        )
+        assert done.pop("elements") < 2000
+        assert done == {"rows": min(PAGE, fitting), "redraws": 0, "states": 0}, words
+
         tablet.page.evaluate(f"location.hash = 'v/{house.visit.pk}?area=all&show=waiting&{number}'")
         tablet.page.locator("[data-do='pass']").first.wait_for()
-        found["save"].append(
-            tablet.page.evaluate(
-                """async () => {
-                  const button = document.querySelector("[data-do='pass']");
-                  const row = button.closest('.entry').dataset.row;
-                  const saved = new Promise((resolve) => {
-                    new MutationObserver((_, it) => {
-                      if (document.querySelector(`[data-row='${row}'] .what .state`)) {
-                        it.disconnect();
-                        resolve();
-                      }
-                    }).observe(document.getElementById('rows'), { childList: true, subtree: true });
-                  });
-                  const began = performance.now();
-                  button.click();
-                  await saved;
-                  return performance.now() - began;
-                }"""
-            )
+        done = tablet.page.evaluate(
+            """() => {
+              const button = document.querySelector("[data-do='pass']");
+              const row = button.closest('.entry').dataset.row;
+              const isShown = () => document.querySelector(`[data-row='${row}'] .what .state`);
+              return work(() => button.click(), isShown);
+            }"""
         )
-    medians = {name: statistics.median(times) for name, times in found.items()}
-    print(medians)  # noqa: T201
-    assert medians["filter"] < 1000
-    assert medians["search"] < 1000
-    assert medians["save"] < 1500
+        took["save"].append(done.pop("took"))
+        assert done.pop("elements") < 200
+        assert done == {"rows": 1, "redraws": 0, "states": 1}
+    print({name: round(statistics.median(times)) for name, times in took.items()})  # noqa: T201
