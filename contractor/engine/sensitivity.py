@@ -173,9 +173,11 @@ def _read(typed: Mapping[str, Any]) -> tuple[dict[str, float | None], dict[str, 
     read: dict[str, float | None] = {}
     stuck: dict[str, str] = {}
     for key, value in typed.items():
-        bound = _BOUNDS[key]
-        number = _number(value)
         read[key] = None
+        if value is None:
+            continue
+        bound = _BOUNDS[key]
+        number = value if type(value) is float else _number(value)
         if number is None:
             stuck[key] = f"{bound.name} must be a number, and {value!r:.40} is none."
         elif not math.isnan(number):
@@ -307,6 +309,8 @@ def _judge_control_unit(says: Any) -> _Finding | None:
 
 def _said(says: Any) -> int:
     """Code what the control unit says: 1 in range, 0 out of it, -1 nothing, -2 no answer."""
+    if says is None:
+        return -1
     if isinstance(says, bool | np.bool_):
         return int(says)
     number = _number(says)
@@ -326,7 +330,8 @@ _ORDER: dict[State | None, int] = {
 
 
 def _combine(findings: list[_Finding]) -> Verdict:
-    findings.sort(key=lambda finding: _ORDER[finding.state])
+    if len(findings) > 1:
+        findings.sort(key=lambda finding: _ORDER[finding.state])
     shares = [f.allowance_used for f in findings if f.allowance_used is not None]
     reason = " ".join(finding.said for finding in findings)
     worst = findings[0] if findings else None
@@ -341,7 +346,7 @@ def _say(number: float, *limits: float | None) -> str:
     """Write a number as people do, but never round it onto a limit that it does not meet."""
     apart = [limit for limit in limits if limit is not None and abs(number - limit) > TOLERANCE]
     decimals = 2
-    while decimals < 9 and any(round(number, decimals) == round(x, decimals) for x in apart):
+    while decimals < 9 and round(number, decimals) in [round(x, decimals) for x in apart]:
         decimals += 1
     if abs(number) >= 1e6:
         return f"{number:g}"
@@ -350,7 +355,7 @@ def _say(number: float, *limits: float | None) -> str:
 
 
 def _percent(share: float, *limits: float) -> str:
-    return f"{_say(100 * share, *(100 * limit for limit in limits)).removesuffix('.0')} %"
+    return f"{_say(100 * share, *[100 * limit for limit in limits]).removesuffix('.0')} %"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

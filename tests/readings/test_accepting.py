@@ -4,6 +4,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import connection
 
 from contractor.readings import queries, services
 from contractor.readings.models import IntakeRow, Reading
@@ -21,6 +22,31 @@ def accept(office, now):
         return services.accept(intake=intake, **said | more)
 
     return accept
+
+
+class TestKeys:
+    def test_are_checked_by_index_though_the_session_met_small_tables(self, taken, accept):
+        def scanned():
+            with connection.cursor() as cursor:
+                cursor.execute(
+                    "select coalesce(sum(seq_scan), 0) from pg_stat_xact_user_tables"
+                    " where relname in ('register_device', 'readings_reading')"
+                )
+                return cursor.fetchone()[0]
+
+        index_scans = ("enable_indexscan", "enable_indexonlyscan", "enable_bitmapscan")
+        with connection.cursor() as cursor:  # planned as where the tables are small
+            cursor.execute("; ".join(f"set local {one} to off" for one in index_scans))
+        few = "".join(f"L8D{n:03d},Lobby,smoke,2.5,0.4\n" for n in range(20))
+        accept(taken(HEAD + few))  # after five checks the plan is kept
+        with connection.cursor() as cursor:
+            cursor.execute("; ".join(f"set local {one} to on" for one in index_scans))
+        many = taken(HEAD + "".join(f"L9D{n:03d},Lobby,smoke,2.5,0.4\n" for n in range(400)))
+        before = scanned()
+        accept(many)
+
+        assert Reading.objects.count() == 420
+        assert scanned() - before < 50
 
 
 class TestTheListHasChanged:
