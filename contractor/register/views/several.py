@@ -3,8 +3,6 @@
 from typing import Any
 from uuid import UUID
 
-from django.contrib import messages
-from django.core.exceptions import ObjectDoesNotExist
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -12,8 +10,8 @@ from django.utils import timezone
 from contractor.register import queries, services
 from contractor.register.services import several
 from contractor.tenancy import deeds
-from contractor.tenancy import queries as tenancy
 from contractor.tenancy.permissions import Permission
+from contractor.web.deeds import show_deed
 from contractor.web.door import FirmRequest, firm_view, or_404
 from contractor.web.picking import keys_in
 
@@ -80,30 +78,14 @@ def _words(values: dict[str, Any], names: dict[str, str]) -> str:
 @firm_view(Permission.MANAGE)
 def devices_set(request: FirmRequest, deed_id: UUID) -> HttpResponse:
     """Show what was done to several devices; undo it on POST."""
-    deed = or_404(
-        tenancy.get_deed,
-        ObjectDoesNotExist,
-        firm_id=request.firm.pk,
-        deed_id=deed_id,
+    return show_deed(
+        request,
+        deed_id,
         kind=several.KIND,
+        undo=several.undo_setting,
+        here="register:devices_set",
+        now=timezone.now(),
+        back="Back to the buildings",
+        back_url="register:buildings",
+        section="Buildings",
     )
-    now = timezone.now()
-    if request.method == "POST":
-        try:
-            back, left = several.undo_setting(deed=deed, member=request.member, now=now)
-        except deeds.UnableToDo as error:
-            messages.error(request, str(error))
-        else:
-            messages.success(request, f"{back} put back.")
-            if left:
-                messages.warning(request, f"Changed since, and left so: {'; '.join(left)}.")
-        return redirect("register:devices_set", firm=request.firm.slug, deed_id=deed.pk)
-    context = {
-        "deed": deed,
-        "can_undo": deed.undone_at is None and now - deed.done_at <= deeds.UNDO_WITHIN,
-        "until": deed.done_at + deeds.UNDO_WITHIN,
-        "back": "Back to the buildings",
-        "back_url": "register:buildings",
-        "section": "Buildings",
-    }
-    return render(request, "web/deed.html", context)
