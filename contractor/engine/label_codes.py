@@ -89,8 +89,17 @@ def read_code(text: str) -> str:
     >>> read_code("7q2m-k4xd-9f3t")
     ''
     """
-    code = compact(text).translate(_TAKEN_FOR)
+    code = read_tail(text)
     return code if is_code(code) else ""
+
+
+def read_tail(text: str) -> str:
+    """Read the last characters of a code as a person types them, with what they were taken for.
+
+    >>> read_tail("d9-fl4")
+    'D9F14'
+    """
+    return compact(text).translate(_TAKEN_FOR)
 
 
 def compact(text: str) -> str:

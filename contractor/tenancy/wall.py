@@ -95,6 +95,7 @@ VIEWS = """
 #: Functions that read as their owner, past the wall, and why each may: it asks for the firm itself.
 PAST_THE_WALL = {
     "search_keys": "answers keys of the active firm; their rows are read behind it",
+    "label_keys": "answers keys of the active firm's labels; their rows are read behind it",
     "custody_remove_content": "changes one record of the active firm, whose removal is on record",
 }
 FUNCTIONS = """

@@ -1,7 +1,7 @@
 """Kill web workers and PostgreSQL while tablets send: `script/soak/run field_kills 200 20`.
 
 Every entry that was acknowledged must be in the database, and every entry once. Tablets send again
-what was not answered, and sometimes what was.
+what was not answered, and sometimes what was. A third number makes another run.
 """
 
 import contextlib
@@ -246,6 +246,15 @@ def wait_for_work(tablets, most: float = 15.0) -> None:
         time.sleep(0.02)
 
 
+def quiet_rate(tablets, seconds: float = 10.0) -> float:
+    """Measure how many entries a second are acknowledged while nothing is killed."""
+    wait_for_work(tablets, most=60)  # the workers are still starting
+    before, began = sum(len(tablet.acknowledged) for tablet in tablets), time.monotonic()
+    time.sleep(seconds)
+    after = sum(len(tablet.acknowledged) for tablet in tablets)
+    return (after - before) / (time.monotonic() - began)
+
+
 def wait_for_port():
     for _ in range(600):
         try:
@@ -259,9 +268,9 @@ def wait_for_port():
 def main() -> int:
     """Kill as often as asked for, then count."""
     asked = [int(one) for one in sys.argv[1:]]
-    worker_kills, database_kills = [*asked, 200, 20][:2] if asked else (200, 20)
-    if len(asked) == 1:
-        worker_kills, database_kills = asked[0], max(1, asked[0] // 10)
+    worker_kills = asked[0] if asked else 200
+    database_kills = asked[1] if len(asked) > 1 else max(1, worker_kills // 10)
+    chance = random.Random(asked[2] if len(asked) > 2 else 13)
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "contractor.settings")
     os.environ.setdefault("SECRET_KEY", "only for the soak")
     django.setup()
@@ -282,9 +291,7 @@ def main() -> int:
     began = time.monotonic()
     for tablet in tablets:
         tablet.start()
-    time.sleep(5)
-    quiet = sum(len(tablet.acknowledged) for tablet in tablets) / (time.monotonic() - began)
-    chance = random.Random(13)
+    quiet = quiet_rate(tablets)
     every = max(1, worker_kills // max(1, database_kills))
     killed = downs = restarts = 0
     seen: set[int] = set()

@@ -30,6 +30,9 @@ export function readScanned(text) {
   return readCode(found ? found[1] : plain) || [...plain].slice(0, LONGEST).join("");
 }
 
+// What no hand types: the address that is in a square code.
+export const isScanned = (text) => ADDRESS.test(text.trim());
+
 export const sayCode = (code) => (isCode(code) ? code.match(/.{4}/g).join("-") : code);
 
 // bindings: {id, device, replaces: [id]} of one code. Two that do not know of each other and name

@@ -176,6 +176,24 @@ def test_scans_without_signal_stops_in_the_wrong_building_and_binds(firm, seeing
         "(id) => document.body.dataset.shown.endsWith(id)", arg=f"/d/{here.pk}"
     )
 
+    # The list finds a device by its label too, and a scanner that types ends with Enter.
+    def look_for(words):
+        seeing.visit(house)
+        seeing.page.get_by_role("button", name="Find", exact=True).click()
+        seeing.page.fill("#q", words)
+
+    look_for(known[-4:].lower())
+    seeing.row(here.address).wait_for()
+    assert seeing.page.locator("[data-row]").count() == 1
+    look_for(f"{SERVER}/D/{foreign}".upper())
+    seeing.page.keyboard.press("Enter")
+    seeing.page.get_by_text("Wrong building", exact=True).wait_for()
+    look_for(f"{SERVER}/D/{known}".upper())
+    seeing.page.keyboard.press("Enter")
+    seeing.page.wait_for_function(
+        "(id) => document.body.dataset.shown.endsWith(id)", arg=f"/d/{here.pk}"
+    )
+
     # An empty label is bound to the device in hand; an old barcode to one that is looked up.
     seeing.visit(house, f"/d/{there.pk}")
     seeing.sees("No label yet.")

@@ -22,6 +22,7 @@ from tests.e2e.field_stage import CHROMIUM, Tablet, build, stored, until, work_o
 
 STORMS = int(os.environ.get("FIELD_STORMS", "4"))
 KILLS = int(os.environ.get("FIELD_KILLS", "3"))
+CHANCE = int(os.environ.get("FIELD_CHANCE", "0"))  # another number, other storms
 
 pytestmark = [
     pytest.mark.browser,
@@ -85,7 +86,7 @@ def test_storms_over_two_browsers_lose_and_double_nothing(firm, tablet, second, 
     tablet.enrol(house)
     second.enrol(house, "second", "Tablet 2")
     tablets = [tablet, second]
-    chance = random.Random(411)
+    chance = random.Random(411 + CHANCE)
     backup, restored = None, 0
     for number in range(STORMS):
         for _ in range(chance.randint(3, 7)):
@@ -186,7 +187,7 @@ def test_killed_browsers_keep_all_that_the_screen_called_saved(firm, play, line,
     one.enrol(house)
     line.down()
     shown: set[str] = set()
-    chance = random.Random(40)
+    chance = random.Random(40 + CHANCE)
     for _ in range(KILLS):
         one.page.on(
             "console",

@@ -4,10 +4,13 @@ import pytest
 from django.db import connection
 from django.urls import reverse
 
+from contractor.labels import services as labels
 from contractor.search import queries
 from contractor.tenancy import wall
 from contractor.tenancy.scope import scope
 from tests import factories
+
+CODE = "7Q2MK4XD9F34"
 
 
 def at(name, **keys):
@@ -82,6 +85,58 @@ class TestFind:
 
         assert (theirs, nobodys) == (0, 0)
         assert ours > 0
+
+
+class TestLabels:
+    @pytest.fixture
+    def label(self, stock, office, detector, now):
+        return labels.bind(text=CODE, device=detector, reason="", member=office, now=now)
+
+    @pytest.mark.parametrize(
+        "words",
+        ["7Q2MK4XD9F34", "7q2m-k4xd-9f34", "HTTPS://LABELS.EXAMPLE/D/7Q2MK4XD9F34", "9f34"],
+    )
+    def test_finds_a_label_and_its_device_by_its_code(self, firm, label, detector, words):
+        found = queries.find(firm_id=firm.pk, words=words)
+
+        assert [row.pk for row in found.groups["label"]] == [label.pk]
+        assert [row.pk for row in queries.find_devices(firm_id=firm.pk, words=words)] == [
+            detector.pk
+        ]
+        assert not found.is_loose
+
+    def test_finds_an_older_code_by_its_end_as_it_is_written(self, firm, stock, office, now):
+        old = labels.bind(
+            text="SN 0042-AlO", device=stock["twin"], reason="", member=office, now=now
+        )
+
+        for words in ("sn 0042-alo", "2-alo"):
+            found = queries.find(firm_id=firm.pk, words=words)
+            assert [row.pk for row in found.groups["label"]] == [old.pk]
+        # Only in codes of our own is a letter what it was taken for.
+        assert not queries.find(firm_id=firm.pk, words="2-a10").groups.get("label")
+
+    @pytest.mark.parametrize("words", ["f34", "9F3%", "9F35", "7Q2M"])
+    def test_finds_no_label_by_less_or_by_something_else(self, firm, label, words):
+        assert not queries.find(firm_id=firm.pk, words=words).groups.get("label")
+
+    def test_finds_no_label_of_another_firm(self, firm, other_firm, label):
+        with connection.cursor() as cursor:
+            found = []
+            for active in (str(firm.pk), str(other_firm.pk), ""):
+                cursor.execute("select set_config('app.firm_id', %s, true)", [active])
+                cursor.execute("select count(*) from label_keys(%s, %s, %s, 9)", [CODE] * 3)
+                found.append(cursor.fetchone()[0])
+
+        assert found == [1, 0, 0]
+
+    def test_says_what_became_of_a_label(self, signed_in, office, label, now):
+        client = signed_in(office)
+        assert "7Q2M-K4XD-9F34" in client.get(at("search:quick"), {"q": "9f34"}).content.decode()
+        labels.retire(label=label, reason="Torn", member=office, now=now)
+
+        for page in ("search:quick", "search:find"):
+            assert "out of use since" in client.get(at(page), {"q": "9f34"}).content.decode()
 
 
 class TestPages:

@@ -1,6 +1,6 @@
 // The devices in walking order: one area at a time, filters with counts, search as one types.
 import { clock, day, glyph, html, stateWord, strokes } from "../draw.js";
-import { Labels } from "../labels.js";
+import { isScanned, Labels } from "../labels.js";
 import { pass, takeBack } from "../saving.js";
 
 const PAGE = 60; // rows written at once; the rest as one gets there
@@ -25,7 +25,7 @@ export function show(ctx) {
       <div class="band page-head"><div class="margin"><p class="zone-name">${area.name}</p></div><div class="body"><div class="head-line"><h1>${area.about || (area.id === "all" ? "Every zone" : area.name)}</h1>${areas.length > 1 ? html`<details class="choose"><summary class="other">Other zone</summary><nav aria-label="Zones"><ul class="lines">${[all(visit), ...areas].map((one) => html`<li><a href="${link({ area: one.id, show: "waiting" })}" ${one.id === wanted ? html`aria-current="true"` : ""}>${one.name}${one.about ? `, ${one.about}` : ""}</a> <span class="second">${one.waiting ? `${one.waiting} of ${one.devices} not yet` : `all ${one.devices} done`}</span></li>`)}</ul></nav></details>` : ""}</div>${lede(visit, here, wanted)}</div></div>
       <div class="band measure" id="order">${order(ctx, here)}</div>
       <div class="band"><div class="margin"></div><div class="body"><nav class="posts filter" id="filters" aria-label="Devices">${filterLinks(filters, key, words, link)}</nav></div></div>
-      <form class="band find-form" role="search" data-do="nothing" ${ctx.memory.isFinding || words ? "" : html`hidden`} id="finder"><label class="margin count-margin" for="q">find</label><div class="body row-form"><div class="field words grow"><input id="q" type="search" value="${words}" autocomplete="off" autocapitalize="off" spellcheck="false" aria-label="Address, label or serial; the last characters will do"></div><button type="button" class="button" data-do="closeFind">Show all</button></div></form>
+      <form class="band find-form" role="search" data-do="nothing" ${ctx.memory.isFinding || words ? "" : html`hidden`} id="finder"><label class="margin count-margin" for="q">find</label><div class="body row-form"><div class="field words grow"><input id="q" type="search" value="${words}" autocomplete="off" autocapitalize="off" spellcheck="false" aria-label="Address, place, serial or label; its last characters will do"></div><button type="button" class="button" data-do="closeFind">Show all</button></div></form>
       <div id="rows">${rowsOf(ctx, rows, words)}</div>`,
     deeds: html`<button class="button" data-do="find">${glyph("find")} Find</button><a class="button" href="#v/${visit.id}/scan">Scan</a><a class="button" href="#v/${visit.id}/add?area=${wanted}">Add device</a><a class="button" href="#v/${visit.id}/records">Records</a>${visit.isHandedIn ? "" : visit.hasBegun ? html`<a class="button filled" href="#v/${visit.id}/finish">Finish</a>` : html`<a class="button filled" href="#v/${visit.id}/begin">Begin</a>`}`,
     actions,
@@ -118,11 +118,13 @@ function filterLinks(filters, key, words, link) {
 
 const fold = (text) => text.toLowerCase();
 
+// By words of its address, place and serial, or by its label: scanned, typed, or the last characters.
 export function search(visit, words) {
   const asked = fold(words).split(/\s+/).filter(Boolean);
+  const labelled = new Set(Labels.of(visit).findTyped(words).flatMap((one) => one.devices ?? one.device ?? []));
   return visit.devices.filter((device) => {
     device.said ??= fold(`${device.address} ${device.label} ${device.serial}`);
-    return asked.every((word) => device.said.includes(word));
+    return labelled.has(device.id) || asked.every((word) => device.said.includes(word));
   });
 }
 
@@ -132,7 +134,7 @@ function rowsOf(ctx, rows, words) {
     return html`<ul class="entries" id="list">${rows.slice(0, ctx.memory.many).map((device) => row(visit, device))}</ul><p id="more" ${rows.length > ctx.memory.many ? "" : html`hidden`} class="band"><span class="margin"></span><span class="body second">${rows.length - ctx.memory.many} more below</span></p>`;
   }
   let said = "No device here is of that kind.";
-  if (words) said = `No device of this visit has “${words}” in its address, label or serial.`;
+  if (words) said = `No device of this visit has “${words}” in its address, place, serial or label.`;
   else if (ctx.memory.here.every((device) => visit.isDone(device.id))) said = "Every device here has a result or a reason.";
   return html`<div class="band"><div class="margin"></div><div class="body empty"><p class="said"><b>${said}</b></p></div></div>`;
 }
@@ -226,10 +228,16 @@ const actions = {
     ctx.memory.isFinding = false;
     return ctx.redraw();
   },
-  // A scanner that types ends with Enter: one hit is opened.
+  // A scanner that types ends with Enter: one hit is opened; of another label it is said what it is.
   nothing(ctx) {
-    const found = ctx.memory.list;
-    if (ctx.memory.words && found.length === 1) ctx.go(`v/${ctx.visit.id}/d/${found[0].id}`);
+    const { list: found, words } = ctx.memory;
+    if (!words) return;
+    const hits = Labels.of(ctx.visit).findTyped(words);
+    const isLabel = hits.length > 0 && hits[0].is !== "unknown";
+    if (found.length === 1) {
+      const how = isLabel && found[0].id === hits[0].device ? `?how=${isScanned(words) ? "scanned" : "typed"}` : "";
+      ctx.go(`v/${ctx.visit.id}/d/${found[0].id}${how}`);
+    } else if (isLabel || isScanned(words)) ctx.go(`v/${ctx.visit.id}/scan?typed=${encodeURIComponent(words)}`);
   },
 };
 

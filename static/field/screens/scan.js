@@ -2,7 +2,7 @@
 // what is not known here may be bound.
 import { day, glyph, html } from "../draw.js";
 import { Eye, readPhoto } from "../camera.js";
-import { Labels, sayCode, TAIL } from "../labels.js";
+import { isScanned, Labels, sayCode, TAIL } from "../labels.js";
 import { save } from "../saving.js";
 import { search } from "./list.js";
 
@@ -26,7 +26,10 @@ export function show(ctx) {
     onInput,
     onChange,
     after: () => {
-      if (!memory.found) look(ctx);
+      const typed = memory.isAsked ? null : ctx.query.get("typed");
+      memory.isAsked = true;
+      if (typed) take(ctx, Labels.of(visit).findTyped(typed), isScanned(typed) ? "scanned" : "typed");
+      else if (!memory.found) look(ctx);
     },
   };
 }
