@@ -69,7 +69,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "contractor.operations.middleware.watched",
     "django.middleware.security.SecurityMiddleware",
-    "servestatic.middleware.ServeStaticMiddleware",
+    "contractor.web.files.StaticFiles",
     "contractor.web.middleware.PagesAreCompressed",
     "django.middleware.csp.ContentSecurityPolicyMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
