@@ -1,5 +1,6 @@
 """Draw every state of the product as one shape on an 18 px grid, and say its one word."""
 
+import functools
 from dataclasses import dataclass
 
 from django.utils.html import format_html
@@ -152,6 +153,7 @@ def shape(name: str) -> SafeString:
     return mark_safe(inner.replace('class="solid"', _SOLID))
 
 
+@functools.lru_cache(maxsize=1024, typed=True)
 def glyph(name: str, *, label: str = "", size: int = 18, colour: str = "") -> SafeString:
     """Draw one shape as an inline SVG; hidden from readers unless it has a label of its own.
 

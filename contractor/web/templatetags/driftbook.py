@@ -1,5 +1,6 @@
 """Tags of the look. They take plain values and never query; loaded for every template."""
 
+import functools
 from datetime import date
 from typing import Any
 
@@ -15,6 +16,7 @@ register = template.Library()
 
 
 @register.simple_tag
+@functools.lru_cache(maxsize=4096, typed=True)  # typed: text marked safe is not plain text
 def state(
     key: str,
     word: str = "",

@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 from django import forms
+from django.utils.safestring import mark_safe
 
 from contractor.web.glyphs import STATES
 from contractor.web.templatetags import driftbook
@@ -24,6 +25,10 @@ class TestState:
 
     def test_escapes_words(self):
         assert "<b>" not in driftbook.state("due", word="<b>", why="<b>")
+
+    def test_plain_words_are_escaped_though_the_same_were_said_as_markup(self):
+        assert "<i>" in driftbook.state("due", word=mark_safe("<i>soon</i>"))
+        assert "<i>" not in driftbook.state("due", word="<i>soon</i>")
 
     def test_a_printed_one_has_its_colour(self):
         assert 'color="#8c0c2b"' in driftbook.state("fail", printed=True)
