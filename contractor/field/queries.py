@@ -2,11 +2,22 @@
 
 import json
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet
+from django.db.models import (
+    BooleanField,
+    Count,
+    Exists,
+    ExpressionWrapper,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+)
+from django.db.models.functions import Coalesce
 
 from contractor.field.models import COUNTING as COUNTING
 from contractor.field.models import (
@@ -19,10 +30,13 @@ from contractor.field.models import (
     Tablet,
     TabletUse,
 )
+from contractor.register.models import Device
 from contractor.tenancy.models import Member
-from contractor.visits.models import Entry, Visit
+from contractor.visits.models import Entry, Visit, VisitState
 from contractor.visits.queries import OPEN, as_statement
 
+#: A tablet with a visit under way that has not spoken for so long is asked after.
+SILENT = timedelta(hours=48)
 Missing = (
     Tablet.DoesNotExist,
     Holding.DoesNotExist,
@@ -46,11 +60,22 @@ def find_sender(*, user_id: UUID) -> Member | None:
     return Member.objects.filter(user_id=user_id).first()
 
 
-def list_tablets(*, firm_id: UUID) -> QuerySet[Tablet]:
-    """List the firm's tablets with how many entries came, those in use first."""
+def list_tablets(*, firm_id: UUID, now: datetime) -> QuerySet[Tablet]:
+    """List the firm's tablets with how many entries came, those in use first.
+
+    `is_silent`: it holds a visit that is under way and has not spoken for two days.
+    """
+    held = Holding.objects.filter(
+        firm_id=firm_id, tablet=OuterRef("pk"), visit__state=VisitState.UNDER_WAY
+    )
     return (
         Tablet.objects.filter(firm_id=firm_id)
-        .annotate(came=Count("received__sequence", distinct=True))
+        .annotate(
+            came=Count("received__sequence", distinct=True),
+            is_silent=ExpressionWrapper(
+                Q(revoked_at=None, seen_at__lt=now - SILENT) & Exists(held), BooleanField()
+            ),
+        )
         .select_related("enrolled_by")
         .order_by("revoked_at", "name", "pk")
     )
@@ -144,8 +169,12 @@ def get_photo(*, firm_id: UUID, photo_id: UUID) -> Photo:
 def list_reviews(
     *, firm_id: UUID, visit: Visit | None = None, is_open: bool = True
 ) -> QuerySet[Review]:
-    """List what waits for the office, or what it has decided; oldest first."""
-    found = Review.objects.filter(firm_id=firm_id, resolved_at__isnull=is_open)
+    """List what waits for the office, or what it has decided, with `address` of its device; oldest
+    first."""
+    device = Device.objects.filter(firm_id=firm_id, pk=OuterRef("received__device_key"))
+    found = Review.objects.filter(firm_id=firm_id, resolved_at__isnull=is_open).annotate(
+        address=Coalesce(Subquery(device.values("address")), Value(""))
+    )
     if visit is not None:
         found = found.filter(received__visit=visit)
     return found.select_related(

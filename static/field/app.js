@@ -2,7 +2,8 @@
 import * as store from "./store.js";
 import * as sync from "./sync.js";
 import { Visit } from "./visit.js";
-import { glyph, html, stateWord } from "./draw.js";
+import { clock, glyph, html, stateWord } from "./draw.js";
+import { drawPhotos } from "./photos.js";
 import { cover, isLocked } from "./lock.js";
 import * as add from "./screens/add.js";
 import * as begin from "./screens/begin.js";
@@ -126,6 +127,7 @@ async function redraw(isNews = false) {
   document.title = `${next.title ?? next.place ?? "Visits"} · Driftbook`;
   showSending();
   next.after?.($("main"));
+  drawPhotos($("main"));
   document.body.dataset.shown = ctx.path;
 }
 
@@ -135,6 +137,7 @@ async function showSending() {
   let said;
   if (over) said = stateWord("needs_attention", over === "revoked" ? "tablet revoked" : "no access any more");
   else if (signIn) said = stateWord("needs_attention", `sign in to send ${unsent}`);
+  else if (visit?.unsentSince) said = stateWord("needs_attention", `${unsent} unsent since ${clock(visit.unsentSince, visit.facts.building.time_zone)}`);
   else if (!isOnline) said = stateWord("no_signal", unsent ? `no signal, ${unsent} unsent` : "no signal");
   else if (unsent) said = stateWord("on_tablet", `${unsent} on this tablet`);
   else if (visit) said = stateWord("sent", `${visit.mine.length} sent`);
@@ -200,6 +203,8 @@ addEventListener("resize", () => {
   width = innerWidth;
   if ([list, device, sending, finish].includes(screen)) redraw(true);
 });
+
+matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => screen === finish && redraw(true));
 
 document.addEventListener("field:state", () => {
   showSending();

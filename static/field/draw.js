@@ -52,6 +52,9 @@ export function stateWord(key, word, size = 24) {
 
 // Numbers and times as people write them
 
+export const count = (number, one, many = `${one}s`) => `${number} ${number === 1 ? one : many}`;
+export const entries = (number) => count(number, "entry", "entries");
+
 export function quantity(value) {
   let said = value.toFixed(2);
   while (said.endsWith("0") && said.split(".")[1].length > 1) said = said.slice(0, -1);

@@ -1,7 +1,7 @@
 // Lock: hide the screen behind a number and keep everything. It is no sign-out, and no encryption:
 // what is on the tablet is protected by the tablet's own lock.
 import * as store from "./store.js";
-import { glyph, html } from "./draw.js";
+import { count, glyph, html } from "./draw.js";
 
 const ROUNDS = 200000;
 
@@ -31,7 +31,7 @@ export async function cover() {
   const place = document.getElementById("cover");
   document.body.classList.add("is-covered");
   place.hidden = false;
-  place.innerHTML = String(html`<form class="stack" id="unlock"><h1>Locked</h1><p class="lede">${me?.name ?? ""}. ${unsent ? `${unsent} entries are on this tablet and wait to be sent.` : "Everything was sent."}</p><div class="field"><label for="pin">number</label><input id="pin" inputmode="numeric" type="password" autocomplete="off" maxlength="12" required></div><p id="unlock-said" role="alert"></p><button class="button filled">Unlock</button></form>`);
+  place.innerHTML = String(html`<form class="stack" id="unlock"><h1>Locked</h1><p class="lede">${me?.name ?? ""}. ${unsent ? `${count(unsent, "entry is", "entries are")} on this tablet and not sent yet.` : "Everything was sent."}</p><div class="field"><label for="pin">number</label><input id="pin" inputmode="numeric" type="password" autocomplete="off" maxlength="12" required></div><p id="unlock-said" role="alert"></p><button class="button filled">Unlock</button></form>`);
   const form = document.getElementById("unlock");
   form.querySelector("input").focus();
   await new Promise((resolve) => {

@@ -15,8 +15,24 @@ export async function shrink(file, edge = 2000) {
   return blob.arrayBuffer();
 }
 
+// Draw the photos that this tablet has, small, one after the other; others' are only counted.
+export async function drawPhotos(root) {
+  for (const canvas of root.querySelectorAll("canvas[data-photo]")) {
+    const blob = await store.getBlob(canvas.dataset.photo).catch(() => null);
+    const picture = blob && (await createImageBitmap(new Blob([blob.bytes]), { resizeHeight: 240 }).catch(() => null));
+    if (!picture) {
+      canvas.remove();
+      continue;
+    }
+    Object.assign(canvas, { width: picture.width, height: picture.height });
+    canvas.getContext("2d").drawImage(picture, 0, 0);
+    picture.close();
+  }
+}
+
 // Keep a photo; answer what the entry says of it. A full tablet throws NotSaved with isFull.
-export async function keep(file, rules) {
+export async function keep(file, rules, already = 0) {
+  if (already >= (rules?.most ?? Infinity)) throw new Error(`This visit has its ${rules.most} photos; the office can be sent more by other means.`);
   const bytes = await shrink(file, rules?.edge);
   if (bytes.byteLength > (rules?.bytes ?? Infinity)) throw new Error("This photo is too large. Take it again, smaller.");
   const name = await sha256(bytes);

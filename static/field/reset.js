@@ -1,5 +1,6 @@
 // The way out when the app itself is broken: the sealed file first, then the worker goes.
 import * as store from "./store.js";
+import { count as many } from "./draw.js";
 import { saveSealed } from "./sealed.js";
 
 const said = document.getElementById("reset-said");
@@ -27,6 +28,6 @@ store
   .countUnsent()
   .then((count) => {
     document.getElementById("remove").disabled = count > 0;
-    tell(count ? `${count} entries are only on this tablet. Save the rescue file first.` : "Everything was sent.");
+    tell(count ? `${many(count, "entry is", "entries are")} only on this tablet. Save the rescue file first.` : "Everything was sent.");
   })
   .catch(() => tell("What is on this tablet cannot be read. Call the office before anything else."));

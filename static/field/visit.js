@@ -4,6 +4,7 @@ import { resultOf, understand } from "./judge.js";
 import * as store from "./store.js";
 import * as entries from "./entries.js";
 
+const TOO_LONG = 4 * 3600 * 1000;
 const SAYING = new Set(["result", "reading", "not_tested"]);
 
 export class Visit {
@@ -160,6 +161,16 @@ export class Visit {
       if (touched && this.byId.has(touched)) this.#fold(this.byId.get(touched));
     }
     return one;
+  }
+
+  // When the oldest entry that is not sent was made, where that is too long ago.
+  get unsentSince() {
+    const oldest = this.mine.find((row) => row.state === "on_tablet")?.entry.time.wall_ms;
+    return oldest && Date.now() - oldest > TOO_LONG ? oldest : null;
+  }
+
+  get photoCount() {
+    return this.mine.reduce((sum, row) => sum + row.entry.photos.length, 0);
   }
 
   // Facts about the visit as a whole

@@ -1,10 +1,13 @@
 """The office's pages about tablets, and its decisions."""
 
 import json
+from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
+from django.utils import timezone
 
 from contractor.field import services
 from contractor.field.models import Applied, Received, Review, Tablet
@@ -67,6 +70,21 @@ class TestTablets:
         shown = page("tablet", tablet_id=tablet.row.pk).content.decode()
         assert "37 entries announced, 1 received, 36 not." in shown
 
+    @pytest.mark.parametrize(("hours", "is_silent"), [(49, True), (47, False)])
+    def test_a_silent_tablet_with_a_visit_under_way_is_asked_after(
+        self, page, tablet, visit, hours, is_silent
+    ):
+        seen_at = timezone.now() - timedelta(hours=hours)
+        Tablet.objects.update(seen_at=seen_at)
+
+        shown = page("list").content.decode()
+
+        assert ("has not spoken for two days" in shown) == is_silent
+        local = seen_at.astimezone(ZoneInfo(visit.building.time_zone))
+        assert f"{local:%H:%M}" in shown  # by the firm's clock, which is its building's here
+        Visit.objects.update(state="to_review")
+        assert "has not spoken for two days" not in page("list").content.decode()
+
     def test_queries_do_not_grow_with_the_tablets(
         self, page, enrol, technician, django_assert_max_num_queries
     ):
@@ -99,6 +117,13 @@ class TestDecide:
         assert Applied.objects.count() == 1
         late.refresh_from_db()
         assert (late.is_taken, late.reason) == (True, "He tested it.")
+
+    def test_what_waits_names_its_device_and_the_buildings_time(self, page, late, devices, visit):
+        local = late.received.made_at.astimezone(ZoneInfo(visit.building.time_zone))
+
+        for shown in (page("list"), page("of_visit", visit_id=visit.pk)):
+            assert f'on <span class="address">{devices[0].address}</span>' in shown.content.decode()
+            assert f"{local:%H:%M}</b>" in shown.content.decode()
 
     def test_left_out_it_stays_on_record(self, page, late):
         page("decide", {"take": "no", "reason": "Made after he left."}, review_id=late.pk)

@@ -25,8 +25,10 @@ class Waiting:
     """One entry that waits for a decision, in words."""
 
     review: Any
+    address: str  # of its device; empty where the whole visit is meant
     what: str
     clock: str
+    zone: str
     counts: bool
 
 
@@ -37,11 +39,14 @@ def tablets(request: FirmRequest) -> HttpResponse:
 
 
 def _tablets(request: FirmRequest, **more: Any) -> HttpResponse:
-    found = list(queries.list_tablets(firm_id=request.firm.pk))
+    found = list(queries.list_tablets(firm_id=request.firm.pk, now=timezone.now()))
     context = {
         "tablets": found,
         "in_use": sum(tablet.revoked_at is None for tablet in found),
-        "waiting": [_say(one) for one in queries.list_reviews(firm_id=request.firm.pk)[:100]],
+        "waiting": [
+            _say(one, request.profile.time_zone)
+            for one in queries.list_reviews(firm_id=request.firm.pk)[:100]
+        ],
         "form": forms.NewTablet(),
         "rescue": forms.Rescue(),
         "section": "Visits",
@@ -50,8 +55,8 @@ def _tablets(request: FirmRequest, **more: Any) -> HttpResponse:
     return render(request, "field/tablets.html", context)
 
 
-def _say(review: Any) -> Waiting:
-    """Say what an entry states, for somebody who decides about it."""
+def _say(review: Any, zone: str) -> Waiting:
+    """Say what an entry states, for whoever decides; `zone` is for one without a visit."""
     received = review.received
     body = json.loads(received.payload).get("body", {})
     said = body if isinstance(body, dict) else {}
@@ -68,6 +73,8 @@ def _say(review: Any) -> Waiting:
     ]
     return Waiting(
         review=review,
+        address=review.address,
+        zone=received.visit.building.time_zone if received.visit else zone,
         what=", ".join(part for part in parts if part),
         clock=say_off(received.clock_off_s),
         counts=review.why in queries.COUNTING,
@@ -149,7 +156,7 @@ def _load_visit(request: FirmRequest, visit_id: UUID) -> Any:
 def of_visit(request: FirmRequest, visit_id: UUID) -> HttpResponse:
     """Show a visit's tablets, photos, and what waits for a decision."""
     visit = _load_visit(request, visit_id)
-    photos = queries.list_photos(visit=visit)
+    photos, zone = queries.list_photos(visit=visit), visit.building.time_zone
     context = {
         "visit": visit,
         "holdings": [
@@ -157,10 +164,10 @@ def of_visit(request: FirmRequest, visit_id: UUID) -> HttpResponse:
             for one in queries.list_holdings(visit=visit)
         ],
         "waiting": [
-            _say(one) for one in queries.list_reviews(firm_id=request.firm.pk, visit=visit)
+            _say(one, zone) for one in queries.list_reviews(firm_id=request.firm.pk, visit=visit)
         ],
         "decided": [
-            _say(one)
+            _say(one, zone)
             for one in queries.list_reviews(firm_id=request.firm.pk, visit=visit, is_open=False)
         ],
         "photos": photos,

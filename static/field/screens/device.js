@@ -1,6 +1,6 @@
 // One device: what is asked of it, the reading between its marks, the verdict as one types.
 import { resultOf, understand } from "../judge.js";
-import { clock, day, glyph, html, quantity, rangeBar, stateWord, toneOf } from "../draw.js";
+import { clock, count, day, glyph, html, quantity, rangeBar, stateWord, toneOf } from "../draw.js";
 import { keep } from "../photos.js";
 import { pass, save, takeBack } from "../saving.js";
 import { shownState } from "./list.js";
@@ -146,21 +146,26 @@ function stated(ctx, state) {
   const shown = state.standing;
   if (!shown.length) return "";
   const zone = ctx.visit.facts.building.time_zone;
-  return html`<section class="band" aria-labelledby="stated"><div class="margin count-margin">${shown.length}</div><div class="body"><h2 id="stated" class="section-head">Stated on this visit</h2><ul class="lines">${shown.map((one) => html`<li class="row-form"><div class="grow"><p>${headOf(one)} <span class="second">${ctx.visit.rules.tasks[one.task] ?? ""}${one.stage ? `, ${one.stage.replace("_", " ")}` : ""}</span></p><p>${textOf(one)}</p><p class="second">${one.isMine ? (one.author ?? "here") : one.author}, ${clock(one.at, zone)} ${one.row ? whereIs(one.row) : ""}</p></div>${one.isMine && ["result", "reading", "not_tested", "cleaned"].includes(one.kind) ? html`<button class="button" data-do="takeBack" data-id="${one.id}" aria-label="Take back: ${one.kind} ${one.task}">Take back</button>` : ""}</li>`)}</ul></div></section>`;
+  return html`<section class="band" aria-labelledby="stated"><div class="margin count-margin">${shown.length}</div><div class="body"><h2 id="stated" class="section-head">Stated on this visit</h2>${state.outcome === "two_results" ? html`<p><b>Neither of you knew of the other's.</b> Both are kept, and the office decides which holds. Was yours a slip? Take it back; then the other one stands.</p>` : ""}<ul class="lines">${shown.map((one) => html`<li class="row-form"><div class="grow"><p>${headOf(one)} <span class="second">${ctx.visit.rules.tasks[one.task] ?? ""}${one.stage ? `, ${one.stage.replace("_", " ")}` : ""}</span></p><p>${textOf(one)}</p>${photosOf(one)}<p class="second">${one.isMine ? (one.author ?? "here") : one.author}, ${clock(one.at, zone)} ${one.row ? whereIs(one.row) : ""}</p></div>${one.isMine && ["result", "reading", "not_tested", "cleaned"].includes(one.kind) ? html`<button class="button" data-do="takeBack" data-id="${one.id}" aria-label="Take back: ${one.kind} ${one.task}">Take back</button>` : ""}</li>`)}</ul></div></section>`;
 }
 
 export function headOf(one) {
   if (one.kind === "reading") return stateWord(one.judged?.state || "not_judged");
   if (one.kind === "result") return stateWord(one.result);
   if (one.kind === "not_tested") return stateWord("not_tested");
+  if (one.kind === "measured" && one.body.state) return stateWord(one.body.state);
+  if (one.kind === "finding" && ["deficiency", "impairment"].includes(one.body.severity)) return html`<b class="state">${glyph(one.body.severity)}<span>${one.body.severity}</span></b>`;
   return html`<b>${KINDS[one.kind] ?? one.kind}</b>`;
 }
 
 export function textOf(one) {
   if (one.kind === "reading") return one.judged?.reason ?? one.reason;
-  const photos = one.photos?.length ? `${one.photos.length} photo${one.photos.length > 1 ? "s" : ""}.` : "";
-  return [one.reason, one.body.text, one.body.words, one.body.title, photos].filter(Boolean).join(" ");
+  const photos = one.photos?.length ? `${count(one.photos.length, "photo")}.` : "";
+  const { text = "", words: said, title } = one.body;
+  return [...new Set([one.reason, title, text === "Photo." && photos ? "" : text, said, photos])].filter(Boolean).join(" ");
 }
+
+export const photosOf = (one) => html`${(one.photos ?? []).map((photo) => html`<canvas class="thumb" data-photo="${photo.sha256}" role="img" aria-label="${one.kind === "signature" ? "Signature" : "Photo"}"></canvas>`)}`;
 
 export function whereIs(row) {
   if (row.state === "on_tablet") return stateWord("on_tablet", undefined, 20);
@@ -228,7 +233,7 @@ async function takePhoto(ctx, file) {
   let photos = [];
   let text = "Photo.";
   try {
-    photos = [await keep(file, ctx.visit.rules.photos)];
+    photos = [await keep(file, ctx.visit.rules.photos, ctx.visit.photoCount)];
   } catch (error) {
     // The note stands without its photo: a full tablet must not stop the work.
     text = error.isFull ? "Photo not saved: the tablet's storage is full." : `Photo not saved: ${error.message}`;

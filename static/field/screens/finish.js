@@ -3,8 +3,8 @@
 import { sha256 } from "../canonical.js";
 import * as store from "../store.js";
 import { save } from "../saving.js";
-import { clock, day, glyph, html, stateWord, strokes } from "../draw.js";
-import { textOf } from "./device.js";
+import { clock, count, day, glyph, html, stateWord, strokes } from "../draw.js";
+import { headOf, photosOf } from "./device.js";
 
 export function show(ctx) {
   const { visit, memory } = ctx;
@@ -21,8 +21,8 @@ export function show(ctx) {
       <div class="band page-head"><div class="margin"><p>${isOver ? "handed in" : "finish"}</p></div><div class="body"><h1>${isOver ? "Summary of this visit" : "Finish and hand in"}</h1>${memory.wrong ? html`<p class="wrong-text" role="alert">${glyph("fail")} ${memory.wrong}</p>` : ""}</div></div>
       ${summary(ctx, counts)}
       ${isOver ? "" : openItems(visit, two)}
-      ${isOver || !counts.waiting ? "" : html`<form class="band" data-do="nothing"><div class="margin count-margin">${counts.waiting}</div><div class="body stack"><h2 class="section-head">Not tested, without a reason yet</h2><p>${counts.waiting === 1 ? "1 device has" : `${counts.waiting} devices have`} no result and no reason. The same reason is written for each; nothing passes by itself.</p><div class="reasons">${visit.rules.not_tested.map((reason) => html`<button type="button" class="button" data-do="rest" data-reason="${reason}" aria-pressed="${memory.rest === reason}">${reason}</button>`)}</div><div class="field words"><label for="rest">reason for the rest</label><input id="rest" maxlength="200" value="${memory.rest ?? ""}"></div></div></form>`}
-      ${signed ? html`<div class="band"><div class="margin count-margin">signed</div><div class="body"><p>${textOf(signed)}</p></div></div>` : isOver ? "" : signing(memory)}
+      ${isOver || !counts.waiting ? "" : html`<form class="band" data-do="nothing"><div class="margin count-margin">${counts.waiting}</div><div class="body stack"><h2 class="section-head">Not tested, without a reason yet</h2><p>${count(counts.waiting, "device has", "devices have")} no result and no reason. The same reason is written for each; nothing passes by itself.</p><div class="reasons">${visit.rules.not_tested.map((reason) => html`<button type="button" class="button" data-do="rest" data-reason="${reason}" aria-pressed="${memory.rest === reason}">${reason}</button>`)}</div><div class="field words"><label for="rest">reason for the rest</label><input id="rest" maxlength="200" value="${memory.rest ?? ""}"></div></div></form>`}
+      ${signed ? html`<div class="band"><div class="margin count-margin">signed</div><div class="body"><p>${signed.body.words}</p>${photosOf(signed)}</div></div>` : isOver ? "" : signing(memory)}
       ${isOver ? "" : html`<div class="band"><div class="margin count-margin">told</div><div class="body"><div class="field words"><label for="told">who was told that the work has ended, and when; signals received</label><textarea id="told" rows="3">${memory.told ?? ""}</textarea></div></div></div>`}`,
     deeds: isOver
       ? html`<button class="button" data-do="print">Print the summary</button><a class="button filled" href="#v/${visit.id}/sending">See what is sent</a>`
@@ -38,21 +38,45 @@ export function show(ctx) {
 
 function summary(ctx, counts) {
   const { visit } = ctx;
+  const handed = visit.isHandedIn ? visit.about("hand_in").at(-1) : null;
+  const forRest = handed?.body.reason_for_rest ?? "";
+  const rest = visit.devices.filter((device) => !visit.isDone(device.id));
+  const explained = counts.explained + (forRest ? rest.length : 0);
+  const waiting = forRest ? 0 : rest.length;
   const wrong = visit.devices.filter((device) => ["fail", "two_results"].includes(visit.state(device.id).outcome));
-  const findings = visit.everything("finding");
-  const states = visit.devices.map((device) => (visit.isDone(device.id) ? (visit.state(device.id).isReplaced ? "not_tested" : visit.state(device.id).outcome) : "later"));
+  const found = [...visit.everything("finding"), ...visit.everything("measured").filter((one) => one.body.state === "fail")];
+  const measured = visit.everything("measured").filter((one) => one.body.state !== "fail");
+  const states = visit.devices.map((device) => {
+    if (!visit.isDone(device.id)) return forRest ? "not_tested" : "later";
+    return visit.state(device.id).isReplaced ? "not_tested" : visit.state(device.id).outcome;
+  });
   const untested = visit.devices.filter((device) => visit.isDone(device.id) && visit.state(device.id).outcome === "not_tested");
-  const total = (words, shape, count) => html`<div><dt>${words}</dt><dd>${glyph(shape, 28)} ${count}</dd></div>`;
-  return html`<div class="band measure"><div class="margin measure-margin">walking order</div><div class="body">${strokes(states, { room: ctx.room() })}<dl class="totals">${total("pass", "pass", counts.pass)}${total("fail", "fail", counts.fail + counts.two_results)}${total("not tested, with a reason", "not_tested", counts.explained)}${counts.waiting ? total("not tested yet", "not_tested", counts.waiting) : ""}</dl></div></div>
-    ${wrong.length || findings.length ? html`<section class="band"><div class="margin count-margin">${wrong.length + findings.length}</div><div class="body"><h2 class="section-head">Wrong</h2><ul class="lines">${wrong.map((device) => html`<li class="row-form"><span class="address">${device.address}</span><span class="grow">${device.label}. ${visit.state(device.id).reason}</span>${stateWord(visit.state(device.id).outcome)}</li>`)}${findings.map((one) => html`<li class="row-form"><span class="address">${visit.byId.get(one.device)?.address ?? ""}</span><span class="grow">${one.body.title}</span><b>${one.body.severity}</b></li>`)}</ul></div></section>` : ""}
-    ${untested.length ? html`<section class="band"><div class="margin count-margin">${untested.length}</div><div class="body"><h2 class="section-head">Not tested</h2><ul class="lines">${untested.map((device) => html`<li class="row-form"><span class="address">${device.address}</span><span class="grow">${device.label}</span><span class="second">${visit.state(device.id).reason || (visit.state(device.id).isReplaced ? "replaced" : "")}</span></li>`)}</ul></div></section>` : ""}
+  const total = (words, shape, number) => html`<div><dt>${words}</dt><dd>${glyph(shape, 28)} ${number}</dd></div>`;
+  const section = (title, number, rows) => (number ? html`<section class="band"><div class="margin count-margin">${number}</div><div class="body"><h2 class="section-head">${title}</h2><ul class="lines">${rows}</ul></div></section>` : "");
+  const line = (address, text, end) => html`<li class="row-form"><span class="address">${address}</span><span class="grow">${text}</span>${end}</li>`;
+  const said = (one) => line(visit.byId.get(one.device)?.address ?? "", one.body.title ?? one.body.words, headOf(one));
+  return html`${handed ? facts(visit, handed) : ""}<div class="band measure"><div class="margin measure-margin">walking order</div><div class="body">${strokes(states, { room: ctx.room() })}<dl class="totals">${total("pass", "pass", counts.pass)}${total("fail", "fail", counts.fail + counts.two_results)}${total("not tested, with a reason", "not_tested", explained)}${waiting ? total("not tested yet", "not_tested", waiting) : ""}</dl></div></div>
+    ${section("Wrong", wrong.length + found.length, [...wrong.map((device) => line(device.address, `${device.label}. ${visit.state(device.id).reason}`, stateWord(visit.state(device.id).outcome))), ...found.map(said)])}
+    ${section("Not tested", untested.length + (forRest ? rest.length : 0), [
+      ...untested.map((device) => line(device.address, device.label, html`<span class="second">${visit.state(device.id).reason || (visit.state(device.id).isReplaced ? "replaced" : "")}</span>`)),
+      forRest && rest.length ? html`<li><p><b>${forRest}</b> <span class="second">${count(rest.length, "device", "devices")}</span></p><p class="address">${rest.map((device) => device.address).join(", ")}</p></li>` : "",
+    ])}
+    ${section("Measured", measured.length, measured.map(said))}
     <div class="band"><div class="margin"></div><p class="body note">This says what was tested, by whom and with what result. It is not the report: the office reviews it and signs the record. Whether the installation meets the code is for the authority having jurisdiction to decide.</p></div>`;
 }
 
+// What the owner keeps says where, when, by whom, and who was told.
+function facts(visit, handed) {
+  const { building, people, planned_on: on, tasks_in_words: tasks } = visit.facts;
+  const row = (name, text) => (text ? html`<dt>${name}</dt><dd>${text}</dd>` : "");
+  return html`<div class="band"><div class="margin"></div><div class="body"><dl class="facts">${row("where", `${building.name}, ${building.address}`)}${row("when", `${day(on)}, handed in at ${clock(handed.at, building.time_zone)}`)}${row("by", people.join(", "))}${row("tested", tasks)}${row("told afterwards", handed.body.notified)}</dl></div></div>`;
+}
+
 function openItems(visit, two) {
+  const open = (said, deed) => html`<li class="row-form"><span class="grow">${said}</span><a class="button" href="#v/${visit.id}/records">${deed}</a></li>`;
   const items = [
-    ...visit.bypassed.map((one) => html`<li>${stateWord("needs_attention", `Still bypassed: ${one.body.where}`)} <a href="#v/${visit.id}/records">Restore it</a></li>`),
-    visit.testMode ? html`<li>${stateWord("needs_attention", `On test since ${clock(visit.testMode.at, visit.facts.building.time_zone)}`)} <a href="#v/${visit.id}/records">End test mode</a></li>` : "",
+    ...visit.bypassed.map((one) => open(stateWord("needs_attention", `Still bypassed: ${one.body.where}`), "Restore it")),
+    visit.testMode ? open(stateWord("needs_attention", `On test since ${clock(visit.testMode.at, visit.facts.building.time_zone)}`), "End test mode") : "",
     two.length ? html`<li>${stateWord("two_results", `Two results: ${two.map((device) => device.address).join(", ")}`)} <span class="second">The office decides which holds, unless one of you takes theirs back.</span></li>` : "",
   ].filter(Boolean);
   return items.length ? html`<section class="band"><div class="margin count-margin">${items.length}</div><div class="body"><h2 class="section-head">Open</h2><ul class="lines">${items}</ul></div></section>` : "";
@@ -70,7 +94,10 @@ function draw(root, memory) {
   canvas.height = canvas.offsetHeight * ratio;
   canvas.getContext("2d").scale(ratio, ratio);
   pad = new window.SignaturePad(canvas, { penColor: getComputedStyle(document.documentElement).color, minWidth: 1.2, maxWidth: 3 });
-  if (memory.strokes) pad.fromData(memory.strokes);
+  pad.addEventListener("beginStroke", () => {
+    pad.penColor = getComputedStyle(document.documentElement).color; // the theme may have changed
+  });
+  if (memory.strokes) pad.fromData(memory.strokes.map((stroke) => ({ ...stroke, penColor: pad.penColor })));
   pad.addEventListener("endStroke", () => {
     memory.strokes = pad.toData();
   });
@@ -125,7 +152,7 @@ const actions = {
     memory.wrong = "";
     if (visit.bypassed.length) memory.wrong = `Restore first, then finish: ${visit.bypassed.map((one) => one.body.where).join("; ")}.`;
     else if (visit.testMode) memory.wrong = "End test mode at the supervising station first, and make sure that signals arrived.";
-    else if (waiting && !memory.rest?.trim()) memory.wrong = `${waiting} devices have no result and no reason. Say why they were not tested.`;
+    else if (waiting && !memory.rest?.trim()) memory.wrong = `${count(waiting, "device has", "devices have")} no result and no reason. Say why not.`;
     else if (!visit.about("signature").length) memory.wrong = "Have the owner sign, or write why there is no signature.";
     else if (!memory.told?.trim()) memory.wrong = "Tell everyone who was told before that the work has ended, and write down whom.";
     if (memory.wrong) {

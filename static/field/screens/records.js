@@ -3,7 +3,7 @@ import { keep } from "../photos.js";
 import { save } from "../saving.js";
 import { VOLTAGES, judgeBattery, judgeRange, judgeSound } from "../trade.js";
 import { clock, glyph, html, stateWord } from "../draw.js";
-import { textOf, whereIs } from "./device.js";
+import { headOf, photosOf, textOf, whereIs } from "./device.js";
 
 const CHEMISTRIES = [["vrla", "sealed lead-acid"], ["vented", "vented lead-acid"], ["nicad", "nickel-cadmium"]];
 const MODES = [["public", "public"], ["sleeping", "sleeping area"], ["private", "private"]];
@@ -56,7 +56,7 @@ export function show(ctx) {
       <section class="band"><div class="margin count-margin">${visit.bypassed.length || ""}</div><div class="body"><h2 class="section-head">Bypassed or disconnected</h2>${visit.bypassed.length ? html`<ul class="lines">${visit.bypassed.map((one) => html`<li class="row-form"><div class="grow">${stateWord("needs_attention", one.body.where)} <span class="second">since ${clock(one.at, zone)}</span></div><button class="button" data-do="restore" data-id="${one.id}" data-what="restored">Restored</button></li>`)}</ul>` : html`<p class="second">Nothing is open. The visit cannot be finished while something is.</p>`}${visit.facts.building.releasing ? html`<p>From the building's file: <b>${visit.facts.building.releasing}</b></p>` : ""}<form class="row-form" data-do="bypass" data-what="bypass"><div class="field words grow"><label for="where">what, and where it is tagged</label><input id="where" name="where" maxlength="160" value="${memory.where ?? ""}"></div><button class="button">Bypassed</button></form></div></section>
       <section class="band"><div class="margin"></div><div class="body"><h2 class="section-head">Measurements</h2><nav class="posts filter" aria-label="Measurements">${Object.entries(FORMS).map(([key, one]) => html`<button type="button" data-do="form" data-form="${key}" aria-pressed="${key === memory.form}">${one.title}</button>`)}</nav>${form ? measuring(ctx, form) : ""}</div></section>
       <section class="band"><div class="margin"></div><div class="body stack"><h2 class="section-head">Note, photo, something wrong</h2><form class="row-form" data-do="note" data-what="note"><div class="field words grow"><label for="note">about the visit as a whole</label><input id="note" name="text" maxlength="500" value="${memory.note ?? ""}"></div><button class="button">Save note</button></form><div class="row-form"><label class="button">Take a photo<input class="sr-only" type="file" accept="image/*" capture="environment" id="photo"></label><button class="button" data-do="deficiency" data-what="deficiency">${glyph("deficiency")} Deficiency</button><button class="button" data-do="impairment" data-what="impairment">${glyph("impairment")} Impairment</button></div></div></section>
-      ${past.length ? html`<section class="band"><div class="margin count-margin">${past.length}</div><div class="body"><h2 class="section-head">Written down so far</h2><ul class="lines">${past.map((one) => html`<li class="row-form"><div class="grow">${one.kind === "measured" ? html`${stateWord(one.body.state)} ` : ""}${textOf(one)}</div><span class="second">${clock(one.at, zone)}</span>${one.row ? whereIs(one.row) : html`<span class="second">${one.author}</span>`}</li>`)}</ul></div></section>` : ""}`,
+      ${past.length ? html`<section class="band"><div class="margin count-margin">${past.length}</div><div class="body"><h2 class="section-head">Written down so far</h2><ul class="lines">${past.map((one) => html`<li class="row-form"><div class="grow">${["measured", "finding"].includes(one.kind) ? html`${headOf(one)} ` : ""}${visit.byId.has(one.device) && one.kind === "finding" ? html`<span class="address">${visit.byId.get(one.device).address}</span> ` : ""}${textOf(one)}${photosOf(one)}</div><span class="second">${clock(one.at, zone)}</span>${one.row ? whereIs(one.row) : html`<span class="second">${one.author}</span>`}</li>`)}</ul></div></section>` : ""}`,
     deeds: html`<a class="button filled" href="#v/${visit.id}">Carry on with the list</a>`,
     actions,
     onInput(_, event) {
@@ -74,7 +74,7 @@ export function show(ctx) {
       let photos = [];
       let text = "Photo.";
       try {
-        photos = [await keep(event.target.files[0], visit.rules.photos)];
+        photos = [await keep(event.target.files[0], visit.rules.photos, visit.photoCount)];
       } catch (error) {
         text = `Photo not saved: ${error.message}`;
         ctx.notSaved(error, "the photo");

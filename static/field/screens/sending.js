@@ -2,7 +2,7 @@
 import * as store from "../store.js";
 import * as sync from "../sync.js";
 import { saveSealed } from "../sealed.js";
-import { clock, dayAndClock, glyph, html, strokes } from "../draw.js";
+import { clock, count, dayAndClock, entries, glyph, html, strokes } from "../draw.js";
 import { headOf, textOf, whereIs } from "./device.js";
 
 const MOST = 60;
@@ -20,21 +20,22 @@ export async function show(ctx) {
   const contact = state.at ?? (await store.get("contact"))?.at;
   const isProtected = await store.get("protected");
   const head = state.signIn
-    ? ["Sign in to send", `${unsent} entries wait on this tablet. Carry on; they stay here until you have signed in.`]
+    ? ["Sign in to send", `${count(unsent, "entry waits", "entries wait")} on this tablet. Carry on: nothing is lost, and all goes once you have signed in.`]
     : !state.isOnline
-      ? ["All your work is on this tablet", `No signal${state.since ? ` since ${clock(state.since, zone)}` : ""}. Carry on. The ${unsent} entries go by themselves when there is signal. Leave the app open until they are sent.`]
+      ? ["All your work is on this tablet", `No signal${state.since ? ` since ${clock(state.since, zone)}` : ""}. Carry on. ${unsent === 1 ? "1 entry goes by itself" : `${unsent} entries go by themselves`} when there is signal. Leave the app open until then.`]
       : unsent
-        ? ["Being sent", `${unsent} entries are on this tablet and on their way.`]
+        ? ["Being sent", `${count(unsent, "entry is", "entries are")} on this tablet and on the way.`]
         : ["Everything is sent", contact ? `Last contact ${clock(contact, zone)}.` : "Nothing was entered yet."];
+  const old = visit.unsentSince;
   const line = [...rows].map((row) => (row.state === "on_tablet" ? "on_tablet" : row.answer === "review" ? "needs_attention" : "sent"));
-  const total = (key, count) => html`<div><dt>${key.replace("on_tablet", "on this tablet").replace("_", " ").replace("needs_", "needs ")}</dt><dd class="${count && key !== "sent" ? `tone-${key === "not_saved" ? "carmine" : "ochre"}` : ""}">${glyph(key, 28)} ${count}</dd></div>`;
+  const total = (key, number) => html`<div><dt>${key.replace("on_tablet", "on this tablet").replace("_", " ").replace("needs_", "needs ")}</dt><dd class="${number && key !== "sent" ? `tone-${key === "not_saved" ? "carmine" : "ochre"}` : ""}">${glyph(key, 28)} ${number}</dd></div>`;
   return {
     back: "List",
     backTo: `v/${visit.id}`,
     place: visit.facts.building.name,
     title: "Sending",
     main: html`
-      <div class="band page-head"><div class="margin"><p><b>${clock(Date.now(), zone)}</b></p></div><div class="body"><h1>${head[0]}</h1><p class="lede">${head[1]}</p></div></div>
+      <div class="band page-head"><div class="margin"><p><b>${clock(Date.now(), zone)}</b></p></div><div class="body"><h1>${head[0]}</h1><p class="lede">${head[1]}</p>${old ? html`<p class="tone-ochre"><b>The oldest has been here since ${clock(old, zone)}.</b> Go where there is signal before you leave the building, or save the rescue file and give it to the office.</p>` : ""}${review.length ? html`<p class="tone-ochre"><b>The office looks at ${entries(review.length)}.</b> Each says why below; you need do nothing, and nothing is lost.</p>` : ""}</div></div>
       ${rows.length ? html`<div class="band measure"><div class="margin measure-margin">entries</div><div class="body">${strokes(line, { room: ctx.room(), noun: "entries" })}</div></div>` : ""}
       <div class="band"><div class="margin"></div><div class="body"><dl class="totals">${total("not_saved", 0)}${total("on_tablet", unsent)}${total("sent", sent)}${total("needs_attention", review.length)}</dl><p class="note">Photos: ${blobs.filter((blob) => blob.isSent).length} of ${named.size} sent. Storage is ${isProtected ? "protected" : "not protected by this browser"}. Pack good until ${dayAndClock(Date.parse(visit.pack.manifest.ends_at), zone)}.</p></div></div>
       <div class="band"><div class="margin"></div><div class="body"><h2 class="section-head">Latest entries</h2></div></div>

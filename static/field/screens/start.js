@@ -3,8 +3,9 @@ import * as store from "../store.js";
 import * as sync from "../sync.js";
 import { hasPin, lock, setPin } from "../lock.js";
 import { saveSealed } from "../sealed.js";
-import { clock, day, dayAndClock, glyph, html, stateWord } from "../draw.js";
+import { clock, count, day, dayAndClock, entries, glyph, html, stateWord } from "../draw.js";
 
+const ROOM = 3e6; // three times what a photo takes at most, commonly
 let known = { visits: null, at: null, problem: "" };
 
 export async function show(ctx) {
@@ -53,11 +54,13 @@ async function held_(pack) {
 function badge(pack) {
   const { ready } = pack;
   const devices = JSON.parse(pack.parts.devices).length;
-  const size = `${(ready?.size / 1e6 || 0).toFixed(1)} MB`;
+  const bytes = ready?.size ?? 0;
+  const size = bytes < 1e6 ? `${Math.ceil(bytes / 1e3)} kB` : `${(bytes / 1e6).toFixed(1)} MB`;
+  const { most = 60 } = JSON.parse(pack.parts.rules).photos ?? {};
   if (!ready) return html`${stateWord("needs_attention", "being checked")}`;
   if (ready.wrong.length) return html`${stateWord("needs_attention", "Not ready for no signal")} <span class="second">Could not be read back: ${ready.wrong.join(", ")}. Renew it.</span>`;
   const over = Date.parse(pack.manifest.ends_at) < Date.now();
-  return html`${over ? stateWord("needs_attention", "Pack is old") : stateWord("pass", "Ready for no signal")} <span class="second">${devices} devices, ${size}, until ${dayAndClock(Date.parse(pack.manifest.ends_at))}. Storage: ${ready.isProtected ? "protected" : "not protected by this browser; send often"}.</span>`;
+  return html`${over ? stateWord("needs_attention", "Pack is old") : stateWord("pass", "Ready for no signal")} <span class="second">${devices} devices, ${size}, until ${dayAndClock(Date.parse(pack.manifest.ends_at))}. Storage: ${ready.isProtected ? "protected" : "not protected by this browser; send often"}.${ready.free < ROOM * most ? html` <b>Only ${Math.floor(ready.free / 1e6)} MB are free: photos may not fit.</b>` : ""}</span>`;
 }
 
 const offered = (visit) => html`<li class="entry"><div class="margin"><b>${day(visit.planned_on)}</b></div><div class="entry-body"><div class="what"><p><b>${visit.building}</b></p><p class="second">${visit.tasks}, ${visit.devices} devices. ${visit.mine ? html`<b>Yours.</b>` : ""} ${visit.people.join(", ")}</p></div><div class="actions"><button class="button strong" data-do="take" data-visit="${visit.id}" aria-label="Take ${visit.building} along">Take along</button></div></div></li>`;
@@ -90,7 +93,7 @@ function signIn(ctx, tablet) {
   const isIn = who?.signed_in;
   const form = isIn
     ? html`<form class="form" data-do="enrol"><p>You are signed in as <b>${who.name}</b>. The office makes a code for this tablet under <b>Tablets</b>.</p>${wrong}${who.firms.length > 1 ? html`<div class="field words"><label for="firm">firm</label><select id="firm" name="firm">${who.firms.map((firm) => html`<option>${firm}</option>`)}</select></div>` : html`<input type="hidden" name="firm" value="${who.firms[0] ?? ""}">`}<div class="field"><label for="code">code of eight digits</label><input id="code" name="code" inputmode="numeric" autocomplete="one-time-code" maxlength="12" required></div><button class="button filled">Enrol this tablet</button></form>`
-    : html`<form class="form" data-do="signIn">${tablet ? html`<p><b>Sign in to send ${unsent} ${unsent === 1 ? "entry" : "entries"}.</b> They stay on this tablet until then; you can carry on without.</p>` : html`<p>Sign in, then enrol this tablet with the office's code.</p>`}${wrong}<div class="field words"><label for="login">mail address</label><input id="login" name="login" type="email" autocomplete="username" required></div><div class="field words"><label for="password">password</label><input id="password" name="password" type="password" autocomplete="current-password" required></div><button class="button filled">Sign in</button></form>`;
+    : html`<form class="form" data-do="signIn">${tablet ? html`<p><b>Sign in to send ${entries(unsent)}.</b> They stay on this tablet until then; you can carry on without.</p>` : html`<p>Sign in, then enrol this tablet with the office's code.</p>`}${wrong}<div class="field words"><label for="login">mail address</label><input id="login" name="login" type="email" autocomplete="username" required></div><div class="field words"><label for="password">password</label><input id="password" name="password" type="password" autocomplete="current-password" required></div><button class="button filled">Sign in</button></form>`;
   return {
     back: tablet ? "Visits" : "Driftbook",
     backTo: "",
@@ -102,7 +105,7 @@ function signIn(ctx, tablet) {
   };
 }
 
-const signOutChoices = () => html`<section class="band"><div class="margin count-margin">${glyph("needs_attention")}</div><div class="body"><h2 class="section-head">${sync.state.unsent} entries are only on this tablet</h2><div class="row-form"><button class="button" data-do="sendNow">Send now</button><button class="button" data-do="rescue">Save sealed file</button><button class="button" data-do="reallySignOut">Sign out, keep them here</button><button class="button" data-do="stay">Stay signed in</button></div></div></section>`;
+const signOutChoices = () => html`<section class="band"><div class="margin count-margin">${glyph("needs_attention")}</div><div class="body"><h2 class="section-head">${count(sync.state.unsent, "entry is", "entries are")} only on this tablet</h2><div class="row-form"><button class="button" data-do="sendNow">Send now</button><button class="button" data-do="rescue">Save sealed file</button><button class="button" data-do="reallySignOut">Sign out, keep them here</button><button class="button" data-do="stay">Stay signed in</button></div></div></section>`;
 
 const pinForm = () => html`<form class="band" data-do="setPin"><div class="margin"></div><div class="body row-form"><div class="field"><label for="new-pin">choose a number of 4 digits or more</label><input id="new-pin" name="pin" inputmode="numeric" pattern="[0-9]{4,12}" autocomplete="off" required></div><button class="button filled">Lock with it</button></div></form>`;
 
