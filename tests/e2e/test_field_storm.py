@@ -12,12 +12,10 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
-from django.db import connections
+from django.db import connections, transaction
 
 from contractor.field.models import Applied, Received
-from contractor.field.models import Tablet as Row
 from contractor.tenancy.scope import scope
-from contractor.visits.models import Entry
 from tests.e2e.field_stage import CHROMIUM, Tablet, build, stored, until, work_off
 
 STORMS = int(os.environ.get("FIELD_STORMS", "4"))
@@ -57,28 +55,31 @@ RUN = "import('/static/field/sync.js').then((sync) => sync.run())"
 PLACES = (b"/hello", b"/entries", b"/passed")
 
 
-def snapshot(firm):
-    """What a backup of the server would hold."""
-    with scope(firm.pk):
-        return {
-            "entries": set(Entry.objects.values_list("pk", flat=True)),
-            "received": set(Received.objects.values_list("pk", flat=True)),
-            "held": dict(Row.objects.values_list("pk", "held")),
-        }
+#: What a tablet's entries become here, in the order in which a request takes them.
+TABLES = ("field_tablet", "field_applied", "field_review", "field_received", "visits_entry")
 
 
-def restore(firm, kept):
-    """Restore the server: what came after the backup is gone."""
-    with scope(firm.pk):
-        entries = set(Entry.objects.values_list("pk", flat=True)) - kept["entries"]
-        received = set(Received.objects.values_list("pk", flat=True)) - kept["received"]
-    with connections["owner"].cursor() as cursor:
-        cursor.execute("delete from field_applied where received_id = any(%s)", [list(received)])
-        cursor.execute("delete from field_review where received_id = any(%s)", [list(received)])
-        cursor.execute("delete from field_received where id = any(%s)", [list(received)])
-        cursor.execute("delete from visits_entry where id = any(%s)", [list(entries)])
-        for tablet, held in kept["held"].items():
-            cursor.execute("update field_tablet set held = %s where id = %s", [held, tablet])
+def snapshot():
+    """What a backup of the server would hold: everything as of one moment."""
+    with transaction.atomic(using="owner"), connections["owner"].cursor() as cursor:
+        cursor.execute("set transaction isolation level repeatable read")
+        kept = {}
+        for table in TABLES:
+            cursor.execute(f"select id from {table}")
+            kept[table] = [row[0] for row in cursor.fetchall()]
+        cursor.execute("select id, held from field_tablet")
+        return kept, cursor.fetchall()
+
+
+def restore(backup):
+    """Restore the server: what came after the backup is gone. Requests under way end before."""
+    kept, held = backup
+    with transaction.atomic(using="owner"), connections["owner"].cursor() as cursor:
+        cursor.execute(f"lock table {', '.join(TABLES)} in exclusive mode")
+        for table in TABLES[1:]:
+            cursor.execute(f"delete from {table} where not id = any(%s)", [kept[table]])
+        for tablet, number in held:
+            cursor.execute("update field_tablet set held = %s where id = %s", [number, tablet])
 
 
 def test_storms_over_two_browsers_lose_and_double_nothing(firm, tablet, second, line):
@@ -109,9 +110,9 @@ def test_storms_over_two_browsers_lose_and_double_nothing(firm, tablet, second, 
                 one.page.evaluate(RUN)
                 line.up()
             elif backup is None:
-                backup = snapshot(firm)
+                backup = snapshot()
             else:
-                restore(firm, backup)
+                restore(backup)
                 backup, restored = None, restored + 1
         if number % 4 != 3:
             continue
