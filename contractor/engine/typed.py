@@ -51,6 +51,8 @@ def slips(
 
     >>> slips(value=25.0, unit="%/ft", marked_low=1.0, marked_high=3.5)
     ['25 %/ft cannot be. Was it 2.5?']
+    >>> slips(value=10.0, unit="%/ft", marked_low=1.0, marked_high=3.5)[1]
+    '10 %/ft lies outside the marks. Was it 1?'
     >>> slips(value=2.5, unit="%/ft", marked_low=1.0, marked_high=3.5)
     []
     """
@@ -70,13 +72,13 @@ def slips(
     said = f"{value:g} {unit}"
     if unit == "%/ft" and value > MOST and fits(value / 10, unit):
         return [f"{said} cannot be. Was it {value / 10:g}?"]
-    for other in ("%/m", "dB/m", "%/ft"):
-        if other != unit and fits(value, other):
-            here = obscuration.convert(value, other, "%/ft")
-            return [f"{said} lies outside the marks; as {other} it would be {here:.2f} %/ft."]
+    found = []
+    if other := next((one for one in ("%/m", "dB/m", "%/ft") if fits(value, one)), None):
+        here = obscuration.convert(value, other, "%/ft")
+        found.append(f"{said} lies outside the marks; as {other} it would be {here:.2f} %/ft.")
     if fits(value / 10, unit):
-        return [f"{said} lies outside the marks. Was it {value / 10:g}?"]
-    return []
+        found.append(f"{said} lies outside the marks. Was it {value / 10:g}?")
+    return found
 
 
 def impossible(

@@ -98,14 +98,14 @@ export function slips(value, unit, low, high) {
   if (unit === "%/ft" && value > PLAUSIBLE_HIGH && fits(value / 10, unit)) {
     return [`${said} cannot be. Was it ${general(value / 10)}?`];
   }
-  for (const other of ["%/m", "dB/m", "%/ft"]) {
-    if (other !== unit && fits(value, other)) {
-      const here = fixed(convert(value, other, "%/ft"), 2);
-      return [`${said} lies outside the marks; as ${other} it would be ${here} %/ft.`];
-    }
+  const found = [];
+  const other = ["%/m", "dB/m", "%/ft"].find((one) => fits(value, one));
+  if (other) {
+    const here = fixed(convert(value, other, "%/ft"), 2);
+    found.push(`${said} lies outside the marks; as ${other} it would be ${here} %/ft.`);
   }
-  if (fits(value / 10, unit)) return [`${said} lies outside the marks. Was it ${general(value / 10)}?`];
-  return [];
+  if (fits(value / 10, unit)) found.push(`${said} lies outside the marks. Was it ${general(value / 10)}?`);
+  return found;
 }
 
 // device: {setting, marked_low, marked_high, compensation_limit, limit_share, nearing_share}

@@ -63,6 +63,13 @@ class TestSlips:
             "8 %/ft lies outside the marks; as %/m it would be 2.51 %/ft."
         ]
 
+    def test_asks_after_both_where_ten_may_be_one_or_another_unit(self):
+        # 10 %/m over one foot: 100 * (1 - 0.9 ** 0.3048) = 3.16 %/ft, by hand.
+        assert typed.slips(value=10.0, unit="%/ft", **self.MARKS) == [
+            "10 %/ft lies outside the marks; as %/m it would be 3.16 %/ft.",
+            "10 %/ft lies outside the marks. Was it 1?",
+        ]
+
     def test_takes_0_to_4_where_nothing_is_marked(self):
         nothing = {"marked_low": None, "marked_high": None}
 
