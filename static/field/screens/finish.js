@@ -53,7 +53,7 @@ function summary(ctx, counts) {
   const untested = visit.devices.filter((device) => visit.isDone(device.id) && visit.state(device.id).outcome === "not_tested");
   const total = (words, shape, number) => html`<div><dt>${words}</dt><dd>${glyph(shape, 28)} ${number}</dd></div>`;
   const section = (title, number, rows) => (number ? html`<section class="band"><div class="margin count-margin">${number}</div><div class="body"><h2 class="section-head">${title}</h2><ul class="lines">${rows}</ul></div></section>` : "");
-  const line = (address, text, end) => html`<li class="row-form"><span class="address">${address}</span><span class="grow">${text}</span>${end}</li>`;
+  const line = (address, text, end) => html`<li class="row-form">${address ? html`<span class="address">${address}</span>` : ""}<span class="grow">${text}</span>${end}</li>`;
   const said = (one) => line(visit.byId.get(one.device)?.address ?? "", one.body.title ?? one.body.words, headOf(one));
   return html`${handed ? facts(visit, handed) : ""}<div class="band measure"><div class="margin measure-margin">walking order</div><div class="body">${strokes(states, { room: ctx.room() })}<dl class="totals">${total("pass", "pass", counts.pass)}${total("fail", "fail", counts.fail + counts.two_results)}${total("not tested, with a reason", "not_tested", explained)}${waiting ? total("not tested yet", "not_tested", waiting) : ""}</dl></div></div>
     ${section("Wrong", wrong.length + found.length, [...wrong.map((device) => line(device.address, `${device.label}. ${visit.state(device.id).reason}`, stateWord(visit.state(device.id).outcome))), ...found.map(said)])}
