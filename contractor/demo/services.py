@@ -12,7 +12,16 @@ from django.db import transaction
 
 from contractor.agreements.models import AgreedBuilding, Agreement
 from contractor.alarms.models import UnwantedAlarm
-from contractor.demo import alarm_log, arrivals, batteries, histories, past, scenario, visits
+from contractor.demo import (
+    alarm_log,
+    arrivals,
+    batteries,
+    histories,
+    papers,
+    past,
+    scenario,
+    visits,
+)
 from contractor.drift import services as drift
 from contractor.due import services as due
 from contractor.engine import sensitivity
@@ -25,7 +34,6 @@ from contractor.register.models import (
     Contact,
     Customer,
     Device,
-    Instrument,
     Product,
     System,
 )
@@ -91,14 +99,8 @@ def _fill_firm(
         key: Product.objects.create(firm=firm, **family.__dict__)
         for key, family in scenario.FAMILIES.items()
     }
-    for number in (1, 2):
-        Instrument.objects.create(
-            firm=firm,
-            name=f"Sensitivity tester no. {number}",
-            serial=f"ST-{200 + number:04d}",
-            calibrated_on=now.date() - timedelta(days=340 - 60 * number),
-            calibration_ends_on=now.date() + timedelta(days=25 + 60 * number),
-        )
+    papers.add_instruments(firm=firm, today=now.date())
+    papers.add_licences(firm=firm, members=cast.members, today=now.date())
     customers: dict[str, Customer] = {}
     for premises in contractor.premises:
         if premises.customer not in customers:
@@ -146,14 +148,13 @@ def _add_customer(
     if premises.owned and cast.seat is not None and cast.seat.contact_id is None:
         cast.seat.contact = contact
         cast.seat.save(update_fields=["contact"])
-    number = f"A-{2000 + Agreement.objects.filter(firm=firm).count() + 1}"
+    number = Agreement.objects.filter(firm=firm).count()
     Agreement.objects.create(
         firm=firm,
         customer=customer,
-        number=number,
+        number=f"A-{2001 + number}",
         starts_on=date(now.year - 3, 7, 1),
-        ends_on=date(now.year + 2, 6, 30),
-        tasks=["inspection", "functional", "sensitivity"],
+        **papers.terms_of(number=number, today=now.date()),
     )
     return customer
 
@@ -267,6 +268,7 @@ def _add_work(*, cast: Cast, now: datetime) -> None:
     arrivals.leave_log(building=at("Brindle Yard Workshops"), crew=crew, now=now)
     arrivals.leave_evidence(building=at("Harrowfen Depot"), crew=crew, now=now)
     arrivals.leave_one_missing(building=at("Teasel Street School"), crew=crew, now=now)
+    papers.add_labels(building=at("Quillmarsh House"), member=crew.office, now=now)
     for name in ("Brindle Yard Workshops", "Harrowfen Depot"):
         due.refresh_building(building=at(name), today=today)
 

@@ -1,7 +1,8 @@
 """Read members' licences and invitations, and tell what speaks against sending somebody."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
 
@@ -9,7 +10,7 @@ from django.db.models import F, Q, QuerySet
 
 from contractor.people.models import Invitation, Licence
 from contractor.register import queries as register
-from contractor.register.models import Building
+from contractor.register.models import Building, Instrument, InstrumentKind, Kind
 from contractor.tenancy.models import Member, Role
 
 Missing = (Licence.DoesNotExist, Invitation.DoesNotExist, Member.DoesNotExist)
@@ -96,44 +97,99 @@ def is_open(invitation: Invitation, now: datetime) -> bool:
     )
 
 
+@dataclass(frozen=True)
+class Papers:
+    """A firm's licences and instruments, read once to judge many visits."""
+
+    licences: dict[UUID | None, list[Licence]]
+    instruments: list[Instrument]  # in use
+
+    def list_warnings(
+        self,
+        *,
+        jurisdiction: str,
+        planned_on: date,
+        members: Iterable[Member],
+        tasks: Sequence[str] = (),
+        kinds: Collection[str] = (),
+    ) -> list[str]:
+        """List, in sentences, whose licence or which calibration would not hold on a visit.
+
+        A place asks for a licence where anybody of the firm has one on file that names it: common
+        practice, no source; what the place's law asks is for the firm to know.
+
+        kinds: of the devices of the visit.
+        """
+        found = []
+        place = jurisdiction.strip()
+        named = [
+            one
+            for mine in self.licences.values()
+            for one in mine
+            if place and one.jurisdiction.strip().casefold() == place.casefold()
+        ]
+        if any(one.member_id is not None for one in named):
+            for member in members:
+                mine = self.licences.get(member.pk, [])
+                if not any(one.holds(jurisdiction=place, on=planned_on) for one in mine):
+                    found.append(_lacking(member.name, mine, place, planned_on))
+        own = [one for one in named if one.member_id is None]
+        if own and not any(one.holds(jurisdiction=place, on=planned_on) for one in own):
+            found.append(
+                f"The firm's own licence for {place} ends on {own[-1].ends_on:%-d %b %Y}, before"
+                " this visit. Renew it first."
+                if own[-1].ends_on
+                else f"The firm's own licence for {place} does not hold on this day."
+            )
+        return found + self._uncalibrated(planned_on, tasks, kinds)
+
+    def _uncalibrated(self, on: date, tasks: Sequence[str], kinds: Collection[str]) -> list[str]:
+        """Name the kinds of instrument that a visit needs and none of which is in calibration."""
+        found = []
+        for kind, is_asked in (
+            (InstrumentKind.SENSITIVITY, "sensitivity" in tasks),
+            (InstrumentKind.SOUND, "functional" in tasks and Kind.AUDIBLE in kinds),
+            (InstrumentKind.BATTERY, "functional" in tasks and Kind.BATTERY in kinds),
+        ):
+            mine = [one for one in self.instruments if one.kind == kind]
+            # Without any instrument on file the firm keeps none here; of the other kinds many
+            # firms calibrate none, so that only what is on file can be out of calibration.
+            if not is_asked or not (
+                mine or (self.instruments and kind == InstrumentKind.SENSITIVITY)
+            ):
+                continue
+            if not any(one.calibration_ends_on and one.calibration_ends_on >= on for one in mine):
+                found.append(_say_uncalibrated(str(kind.label), mine, on))
+        return found
+
+
+def load_papers(*, firm_id: UUID) -> Papers:
+    """Read a firm's licences and instruments."""
+    return Papers(map_licences(firm_id=firm_id), list(register.list_instruments(firm_id=firm_id)))
+
+
 def list_warnings(
     *,
     building: Building,
     planned_on: date,
     member_ids: Sequence[UUID],
     tasks: Sequence[str] = (),
+    kinds: Collection[str] | None = None,
 ) -> list[str]:
     """List, in sentences, whose licence or which calibration would not hold on a visit.
 
-    A place asks for a licence where anybody of the firm has one on file that names it: common
-    practice, no source; what the place's law asks is for the firm to know.
+    kinds: of the devices of the visit; without them, all that the building has.
     """
-    found = []
-    place = building.jurisdiction.strip()
-    licences = map_licences(firm_id=building.firm_id)
-    named = [
-        one
-        for mine in licences.values()
-        for one in mine
-        if place and one.jurisdiction.casefold() == place.casefold()
-    ]
-    if any(one.member_id is not None for one in named):
-        people = Member.objects.filter(firm_id=building.firm_id, pk__in=member_ids)
-        for member in people.order_by("name", "pk"):
-            mine = licences[member.pk]
-            if not any(one.holds(jurisdiction=place, on=planned_on) for one in mine):
-                found.append(_lacking(member.name, mine, place, planned_on))
-    own = [one for one in named if one.member_id is None]
-    if own and not any(one.holds(jurisdiction=place, on=planned_on) for one in own):
-        found.append(
-            f"The firm's own licence for {place} ends on {own[-1].ends_on:%-d %b %Y}, before"
-            " this visit. Renew it first."
-            if own[-1].ends_on
-            else f"The firm's own licence for {place} does not hold on this day."
-        )
-    if "sensitivity" in tasks:
-        found += _instruments(building.firm_id, planned_on)
-    return found
+    people = Member.objects.filter(firm_id=building.firm_id, pk__in=member_ids)
+    if kinds is None:
+        kinds = register.list_kinds(building=building)
+    return load_papers(firm_id=building.firm_id).list_warnings(
+        jurisdiction=building.jurisdiction,
+        planned_on=planned_on,
+        members=people.order_by("name", "pk"),
+        tasks=tasks,
+        kinds=kinds,
+    )
 
 
 def _lacking(name: str, mine: Sequence[Licence], place: str, on: date) -> str:
@@ -154,20 +210,13 @@ def _lacking(name: str, mine: Sequence[Licence], place: str, on: date) -> str:
     )
 
 
-def _instruments(firm_id: UUID, on: date) -> list[str]:
-    """Say so where no instrument in use is in calibration on a day."""
-    used = list(register.list_instruments(firm_id=firm_id))
-    if not used or any(
-        one.calibration_ends_on is not None and one.calibration_ends_on >= on for one in used
-    ):
-        return []
+def _say_uncalibrated(kind: str, mine: Sequence[Instrument], on: date) -> str:
     names = ", ".join(
         f"{one.name} ends {one.calibration_ends_on:%-d %b %Y}"
         if one.calibration_ends_on
         else f"{one.name} has none on file"
-        for one in used
+        for one in mine
     )
-    return [
-        f"No instrument is in calibration on {on:%-d %b %Y}: {names}. Readings made with one would"
-        " carry a calibration that is over."
-    ]
+    return f"No {kind} is in calibration on {on:%-d %b %Y}: {names or 'none is on file'}." + (
+        " Readings made with one would carry a calibration that is over." if names else ""
+    )

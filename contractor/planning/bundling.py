@@ -10,6 +10,7 @@ from uuid import UUID
 from django.db.models import Count, Max, Min
 
 from contractor.drift import queries as drift
+from contractor.drift import services as cleaning
 from contractor.engine.rounds import fewest
 from contractor.findings import queries as findings
 from contractor.register.models import Building
@@ -21,6 +22,8 @@ from contractor.visits.queries import DUE_OF, OPEN
 MINUTES: dict[str, int] = {Task.INSPECTION: 1, Task.FUNCTIONAL: 4, Task.SENSITIVITY: 3}
 #: Coming, signing in, putting the system into test mode and back: common practice, no source. [h]
 ARRIVING = 1.0
+#: Looking after an open finding: common practice, no source. [min]
+MINUTES_A_FINDING = 20
 #: What one technician does in a day: common practice, no source. [h]
 DAY_HOURS = 8.0
 #: How far ahead the board looks.
@@ -57,8 +60,15 @@ class Proposal:
     lines: tuple[Line, ...]
     devices: int
     hours: Hours
-    cleanings: int = 0
+    is_next: bool = False  # of its building: it takes cleanings and open findings along
+    to_clean: tuple[UUID, ...] = ()
+    to_mend: tuple[UUID, ...] = ()  # detectors with an open finding
     findings: int = 0
+
+    @property
+    def cleanings(self) -> int:
+        """How many detectors are to be cleaned."""
+        return len(self.to_clean)
 
     @property
     def tasks(self) -> list[str]:
@@ -218,28 +228,52 @@ def propose(*, firm_id: UUID, today: date, building: Building | None = None) -> 
     proposals = bundle(
         lines=left, today=today, paces=list_paces(firm_id=firm_id, building_ids=keys)
     )
-    asking = {
-        one.building.pk: one.nearing + one.out
-        for one in drift.list_asking(firm_id=firm_id, building_ids=keys)
-    }
-    opened: dict[UUID, int] = defaultdict(int)
-    for finding in findings.list_open_of(firm_id=firm_id, building_ids=keys):
-        opened[finding.building_id] += 1
-    first: set[UUID] = set()
+    seen: set[UUID] = set()
     told = []
     for one in proposals:
-        if one.building_id not in first:
-            first.add(one.building_id)
-            told.append(
-                replace(
-                    one,
-                    cleanings=asking.get(one.building_id, 0),
-                    findings=opened.get(one.building_id, 0),
-                )
-            )
-        else:
-            told.append(one)
+        told.append(replace(one, is_next=one.building_id not in seen))
+        seen.add(one.building_id)
     return told
+
+
+def complete(*, proposals: Sequence[Proposal], firm_id: UUID, today: date) -> list[Proposal]:
+    """Add to each building's next visit what to clean, the open findings, and their time.
+
+    What to clean is the cleaning list of drift for the visit's day.
+    """
+    days = {one.building_id: one.day for one in proposals if one.is_next}
+    to_clean = cleaning.list_to_clean(firm_id=firm_id, days=days, today=today)
+    opened: dict[UUID, list[UUID | None]] = defaultdict(list)
+    for finding in findings.list_open_of(firm_id=firm_id, building_ids=list(days)):
+        opened[finding.building_id].append(finding.device_id)
+    minutes = drift.get_policy(firm_id=firm_id).minutes_a_cleaning
+    told = []
+    for one in proposals:
+        mine, found = to_clean.get(one.building_id, ()), opened[one.building_id]
+        if not one.is_next or not (mine or found):
+            told.append(one)
+            continue
+        told.append(
+            replace(
+                one,
+                to_clean=tuple(mine),
+                to_mend=tuple(dict.fromkeys(key for key in found if key is not None)),
+                findings=len(found),
+                hours=_with_more(one.hours, len(mine), minutes, len(found)),
+            )
+        )
+    return told
+
+
+def _with_more(hours: Hours, cleanings: int, minutes: int, opened: int) -> Hours:
+    """Add the time of cleanings and of open findings."""
+    said = [hours.basis]
+    if cleanings:
+        said.append(f"{cleanings} × {minutes} min cleaning")
+    if opened:
+        said.append(f"{opened} × {MINUTES_A_FINDING} min open finding{'s' if opened > 1 else ''}")
+    more = (cleanings * minutes + opened * MINUTES_A_FINDING) / 60
+    return Hours(round(hours.hours + more, 1), "; ".join(said))
 
 
 def _served(*, firm_id: UUID, today: date) -> dict[UUID, list[tuple[date, list[str]]]]:
@@ -251,11 +285,10 @@ def _served(*, firm_id: UUID, today: date) -> dict[UUID, list[tuple[date, list[s
 
 def find_proposal(*, building: Building, today: date, day: date) -> Proposal | None:
     """Find the visit that is proposed for a building on a day."""
-    return next(
-        (
-            one
-            for one in propose(firm_id=building.firm_id, today=today, building=building)
-            if one.day == day
-        ),
-        None,
-    )
+    found = [
+        one
+        for one in propose(firm_id=building.firm_id, today=today, building=building)
+        if one.day == day
+    ]
+    told = complete(proposals=found[:1], firm_id=building.firm_id, today=today)
+    return told[0] if told else None

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import Count, Max, Q, QuerySet
 
 from contractor.planning.models import Feed, Part, Place, Telling, Told, VisitTime, Way
-from contractor.register.models import Building, Device
+from contractor.register.models import Building
 from contractor.tenancy.models import AuditLine, Member, Role
 from contractor.visits.models import Assignment, Visit, VisitState
 
@@ -214,18 +214,4 @@ def list_day(*, firm_id: UUID, member_id: UUID, day: date) -> list[Visit]:
         .select_related("building")
         .annotate(devices=Count("visitdevice"))
         .order_by("building__name", "pk")
-    )
-
-
-def list_device_ids_to_clean(*, building: Building) -> list[UUID]:
-    """List the detectors of a building that near their limit or have passed it."""
-    return list(
-        Device.objects.filter(
-            firm_id=building.firm_id,
-            building=building,
-            removed_on=None,
-            latest_verdict__in=["nearing_limit", "out_of_range"],
-        )
-        .order_by("address", "pk")
-        .values_list("pk", flat=True)
     )

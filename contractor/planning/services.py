@@ -9,7 +9,6 @@ from uuid import UUID
 
 from django.db import transaction
 
-from contractor.planning import queries
 from contractor.planning.bundling import Proposal, find_proposal
 from contractor.planning.models import Feed, Part, Place, Telling, Told, VisitTime, Way
 from contractor.register.models import Building
@@ -36,7 +35,7 @@ def plan_proposal(
     visit_id: UUID,
     member_ids: Sequence[UUID] = (),
 ) -> Visit:
-    """Make the planned visit of a proposal: its tasks, the devices due by then, what to clean.
+    """Make the planned visit of a proposal: its tasks and all devices that ask for it.
 
     Raises
     ------
@@ -60,7 +59,9 @@ def plan_proposal(
     chosen = choose_devices(
         building=building, which="due", area_ids=[], until=found.until, tasks=found.tasks
     )
-    device_ids = None if not chosen else list(dict.fromkeys([*chosen, *_to_clean(building, found)]))
+    device_ids = (
+        None if not chosen else list(dict.fromkeys([*chosen, *found.to_clean, *found.to_mend]))
+    )
     try:
         visit = visits.plan_visit(
             building=building,
@@ -77,10 +78,6 @@ def plan_proposal(
     except visits.UnableToPlan as error:
         raise UnableToLayOut(str(error)) from None
     return visit
-
-
-def _to_clean(building: Building, found: Proposal) -> list[UUID]:
-    return queries.list_device_ids_to_clean(building=building) if found.cleanings else []
 
 
 def _purpose(found: Proposal) -> str:

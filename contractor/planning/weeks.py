@@ -8,13 +8,13 @@ from uuid import UUID
 
 from django.db.models import Count
 
+from contractor.people import queries as people_of
 from contractor.planning.bundling import TASK_OF, Hours, Pace, estimate_counts, list_paces
 from contractor.planning.models import VisitTime
 from contractor.planning.queries import list_untold
-from contractor.register.models import Instrument
 from contractor.schedule.lines import Line, list_lines
 from contractor.tenancy.models import Member
-from contractor.visits.models import Assignment, Task, Visit, VisitState
+from contractor.visits.models import Assignment, Task, Visit, VisitDevice, VisitState
 from contractor.visits.queries import OPEN
 
 
@@ -138,17 +138,21 @@ def _lacking(
     people: dict[UUID, list[Member]],
     said: dict[UUID, list[str]],
 ) -> None:
-    """Name who goes without a licence on file, and days on which no instrument is calibrated."""
-    ends = list(
-        Instrument.objects.filter(firm_id=firm_id).values_list("calibration_ends_on", flat=True)
-    )
+    """Name who goes without the licence of the place, and what is not calibrated that day."""
+    papers = people_of.load_papers(firm_id=firm_id)
+    kinds: dict[UUID, set[str]] = defaultdict(set)
+    rows = VisitDevice.objects.filter(firm_id=firm_id, visit__in=[visit.pk for visit in visits])
+    for visit_id, kind in rows.order_by().values_list("visit_id", "device__kind").distinct():
+        kinds[visit_id].add(kind)
     for visit in visits:
-        for member in people[visit.pk]:
-            if not member.licence:
-                said[visit.pk].append(f"No licence of {member.name} is on file.")
-        if Task.SENSITIVITY in visit.tasks and not any(
-            end is not None and end >= visit.planned_on for end in ends
-        ):
+        said[visit.pk] += papers.list_warnings(
+            jurisdiction=visit.building.jurisdiction,
+            planned_on=visit.planned_on,
+            members=people[visit.pk],
+            tasks=visit.tasks,
+            kinds=kinds[visit.pk],
+        )
+        if Task.SENSITIVITY in visit.tasks and not papers.instruments:
             said[visit.pk].append("No instrument on file is in calibration on that day.")
 
 
@@ -179,11 +183,15 @@ def list_misses(*, firm_id: UUID, visits: Sequence[Visit], today: date) -> dict[
 def missed_on(*, lines: Iterable[Line], tasks: Sequence[str], day: date) -> list[str]:
     """Say which windows of a visit's tasks have closed by a day."""
     return [
-        f"{line.task_words}{f' of {line.devices} devices' if line.devices else ''} "
+        f"{line.task_words}{_of_devices(line.devices)} "
         f"had to be done by {line.latest_on:%-d %b %Y}."
         for line in lines
         if TASK_OF.get(line.task) in tasks and line.latest_on < day
     ]
+
+
+def _of_devices(many: int) -> str:
+    return f" of {many} device{'s' if many > 1 else ''}" if many else ""
 
 
 def list_slips(*, visit: Visit, to: date, today: date) -> list[str]:

@@ -116,6 +116,7 @@ INSTRUMENT = Shape(
     "Instrument",
     id="id",
     name="text",
+    kind="text",
     serial="text",
     calibrated_on="day?",
     calibration_ends_on="day?",
@@ -439,7 +440,7 @@ class Instruments(Register):
         Permission.MANAGE,
         takes=forms.InstrumentForm,
         status=201,
-        example={"name": "Aerosol tester 3", "calibrated_on": "2026-06-02"},
+        example={"name": "Aerosol tester 3", "kind": "sensitivity", "calibrated_on": "2026-06-02"},
     )
     def post(self, request: Any) -> Any:
         """Add an instrument."""

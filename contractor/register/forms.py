@@ -8,7 +8,13 @@ from django import forms
 
 from contractor.engine import editions
 from contractor.engine.deadlines import OUT_LIMITS
-from contractor.register.queries import KINDS, SECOND_TEST_RULES, TOPICS, YEAR_RULES
+from contractor.register.queries import (
+    INSTRUMENT_KINDS,
+    KINDS,
+    SECOND_TEST_RULES,
+    TOPICS,
+    YEAR_RULES,
+)
 from contractor.register.services import (
     BuildingFacts,
     ContactFacts,
@@ -281,11 +287,22 @@ class InstrumentForm(forms.Form):
     """The facts of an instrument."""
 
     name = forms.CharField(max_length=80)
+    kind = forms.ChoiceField(
+        choices=INSTRUMENT_KINDS,
+        required=False,
+        initial="sensitivity",
+        label="What it measures",
+        help_text="Planning asks for the kind that a visit's tasks need.",
+    )
     serial = forms.CharField(max_length=60, required=False, label="Serial number")
     calibrated_on = day_field("Calibrated on")
     calibration_ends_on = day_field(
         "Calibration ends on", about="Planning warns where a visit lies after this day."
     )
+
+    def clean_kind(self) -> str:
+        """Take what is not said for a sensitivity tester, as most are."""
+        return self.cleaned_data["kind"] or "sensitivity"
 
     def facts(self) -> InstrumentFacts:
         """Give what was typed."""

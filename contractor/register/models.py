@@ -384,10 +384,22 @@ class Device(FirmModel):
         return USUAL_COMPONENTS.get(Kind(self.kind), "")
 
 
+class InstrumentKind(models.TextChoices):
+    """What an instrument measures."""
+
+    SENSITIVITY = "sensitivity", "sensitivity tester"
+    SOUND = "sound", "sound level meter"
+    BATTERY = "battery", "battery tester or voltmeter"
+    OTHER = "other", "another instrument"
+
+
 class Instrument(FirmModel):
     """A calibrated instrument; its calibration is printed beside every reading made with it."""
 
     name = models.CharField(max_length=80)
+    kind = models.CharField(
+        max_length=12, choices=InstrumentKind.choices, default=InstrumentKind.SENSITIVITY
+    )
     serial = models.CharField(max_length=60, blank=True)
     calibrated_on = models.DateField(null=True, blank=True)
     calibration_ends_on = models.DateField(null=True, blank=True)

@@ -12,6 +12,7 @@ from contractor.register.models import (
     Customer,
     Device,
     Instrument,
+    InstrumentKind,
     Kind,
     Product,
     SecondTestRule,
@@ -23,6 +24,7 @@ from contractor.register.models import (
 )
 
 KINDS = Kind.choices
+INSTRUMENT_KINDS = InstrumentKind.choices
 #: Devices that start an alarm or a supervisory signal.
 INITIATING_KINDS = (*SENSITIVE_KINDS, Kind.HEAT, Kind.MANUAL, Kind.WATERFLOW, Kind.TAMPER)
 SECOND_TEST_RULES = SecondTestRule.choices
@@ -132,6 +134,16 @@ def list_products(*, firm_id: UUID) -> QuerySet[Product]:
 def get_product(*, firm_id: UUID, product_id: UUID) -> Product:
     """Get one product."""
     return Product.objects.get(firm_id=firm_id, pk=product_id)
+
+
+def list_kinds(*, building: Building) -> set[str]:
+    """Tell which kinds of device a building has."""
+    return set(
+        Device.objects.filter(firm_id=building.firm_id, building=building, removed_on=None)
+        .order_by("kind")
+        .values_list("kind", flat=True)
+        .distinct()
+    )
 
 
 def list_instruments(*, firm_id: UUID) -> QuerySet[Instrument]:

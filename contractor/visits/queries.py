@@ -91,6 +91,22 @@ def list_planned_days(*, building: Building, since: date) -> list[date]:
     )
 
 
+def map_planned_days(
+    *, firm_id: UUID, building_ids: Sequence[UUID], since: date
+) -> dict[UUID, list[date]]:
+    """List the days of the visits to come of some buildings."""
+    found: dict[UUID, list[date]] = defaultdict(list)
+    for building_id, day in (
+        Visit.objects.filter(
+            firm_id=firm_id, building_id__in=building_ids, state__in=OPEN, planned_on__gte=since
+        )
+        .order_by("planned_on", "pk")
+        .values_list("building_id", "planned_on")
+    ):
+        found[building_id].append(day)
+    return found
+
+
 def list_entries(*, visit: Visit) -> QuerySet[Entry]:
     """List a visit's entries as they were stored."""
     return (

@@ -70,9 +70,39 @@ class TestWarnings:
         assert warn(there, date(2026, 12, 1), tasks=["sensitivity"]) == []
         assert warn(there, date(2026, 12, 2), tasks=["functional"]) == []
         assert (
-            "No instrument is in calibration on 2 Dec 2026"
+            "No sensitivity tester is in calibration on 2 Dec 2026"
             in warn(there, date(2026, 12, 2), tasks=["sensitivity"])[0]
         )
+
+    def test_asks_for_the_kind_that_the_tasks_need(self, firm, there):
+        horn = factories.DeviceFactory(
+            system=factories.SystemFactory(building=there), kind="audible", address="H1"
+        )
+        factories.InstrumentFactory(firm=firm, calibration_ends_on=date(2027, 12, 1))
+        factories.InstrumentFactory(
+            firm=firm,
+            name="Meter",
+            serial="SL-1",
+            kind="sound",
+            calibration_ends_on=date(2026, 12, 1),
+        )
+
+        assert warn(there, date(2026, 12, 1), tasks=["functional", "sensitivity"]) == []
+        assert warn(there, date(2026, 12, 2), tasks=["sensitivity"]) == []
+        assert warn(there, date(2026, 12, 2), tasks=["functional"]) == [
+            "No sound level meter is in calibration on 2 Dec 2026: Meter ends 1 Dec 2026. Readings"
+            " made with one would carry a calibration that is over."
+        ]
+        horn.kind = "smoke"
+        horn.save()
+        assert warn(there, date(2026, 12, 2), tasks=["functional"]) == []
+
+    def test_a_meter_for_sound_does_not_test_sensitivity(self, firm, there):
+        factories.InstrumentFactory(firm=firm, kind="sound")
+
+        assert warn(there, date(2026, 12, 1), tasks=["sensitivity"]) == [
+            "No sensitivity tester is in calibration on 1 Dec 2026: none is on file."
+        ]
 
     def test_stands_on_the_page_that_plans(self, firm, there, technician, office, signed_in):
         factories.DeviceFactory(system=factories.SystemFactory(building=there))

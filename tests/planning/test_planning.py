@@ -5,11 +5,15 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from icalendar import Calendar
 
+from contractor.drift import services as drift
 from contractor.notices import composing
 from contractor.notices.models import Notice
+from contractor.people.models import Licence
 from contractor.planning import bundling, days, queries, services, weeks
 from contractor.planning.models import Place
 from contractor.tenancy.keys import uuid7
@@ -79,6 +83,40 @@ class TestPropose:
         assert "as on the last 2 visits here" in hours.basis
 
 
+class TestComplete:
+    def test_adds_the_cleaning_list_of_that_day_and_open_findings(
+        self, firm, building, system, fleet_of, due_twice, technician, now, today
+    ):
+        soiled = fleet_of(0.02, 0.17, 0.24)
+        drift.sweep_whole(firm_id=firm.pk, today=today, now=now)
+        horn = factories.DeviceFactory(system=system, kind="audible", address="H1")
+        factories.FindingFactory(device=horn, building=building)
+        found = bundling.propose(firm_id=firm.pk, today=today, building=building)
+        told = bundling.complete(proposals=found, firm_id=firm.pk, today=today)[0]
+        listed = drift.list_cleaning(building=building, today=today, clean_on=told.day)
+
+        assert list(told.to_clean) == listed.device_ids
+        assert set(told.to_clean) == {soiled[1].pk, soiled[2].pk}
+        assert (told.to_mend, told.findings) == ((horn.pk,), 1)
+        # Two cleanings of 15 min and twenty minutes for the finding.
+        assert told.hours.hours == pytest.approx(found[0].hours.hours + 50 / 60, abs=0.06)
+
+        visit = services.plan_proposal(
+            building=building,
+            day=told.day,
+            today=today,
+            member=technician,
+            now=now,
+            visit_id=uuid7(),
+        )
+
+        assert set(visit.visitdevice_set.values_list("device_id", flat=True)) > {
+            *told.to_clean,
+            horn.pk,
+        }
+        assert visit.purpose == "Clean 2 detectors; 1 open finding"
+
+
 class TestPlanProposal:
     def test_plans_its_tasks_and_devices_once(self, building, due_twice, office, now, today):
         day = bundling.propose(firm_id=building.firm_id, today=today, building=building)[0].day
@@ -128,9 +166,56 @@ class TestWeeks:
         assert "T. Varsk is booked for Dunmere Cold Store too." in found[one.pk].clashes
         assert "No instrument on file is in calibration on that day." in found[one.pk].clashes
         assert found[one.pk].misses == (
-            "functional test of 1 devices had to be done by 30 Nov 2026.",
+            "functional test of 1 device had to be done by 30 Nov 2026.",
         )
         assert found[other.pk].misses == ()
+
+    def test_looks_for_the_licence_of_the_place_on_the_day(self, firm, building, technician, today):
+        building.jurisdiction = "Harrow County"
+        building.save()
+        Licence.objects.create(
+            firm=firm,
+            member=technician,
+            kind="technician",
+            jurisdiction="harrow county",
+            ends_on=date(2026, 12, 1),
+        )
+        for day in (1, 2):
+            visit = factories.VisitFactory(
+                building=building, planned_on=date(2026, 12, day), tasks=["functional"]
+            )
+            factories.AssignmentFactory(visit=visit, member=technician)
+
+        found = weeks.list_booked(
+            firm_id=firm.pk, first=date(2026, 12, 1), last=date(2026, 12, 2), today=today
+        )
+
+        assert found[0].clashes == ()
+        assert found[1].clashes == (
+            "T. Varsk's licence for Harrow County (technician) ends on 1 Dec 2026, before this "
+            "visit. Renew it, or send somebody else.",
+        )
+
+    def test_reads_the_registers_once_for_many_visits(
+        self, firm, building, technician, today, django_assert_num_queries
+    ):
+        def booked():
+            with CaptureQueriesContext(connection) as seen:
+                weeks.list_booked(
+                    firm_id=firm.pk, first=date(2026, 12, 1), last=date(2026, 12, 31), today=today
+                )
+            return len(seen)
+
+        def add(day):
+            visit = factories.VisitFactory(building=building, planned_on=date(2026, 12, day))
+            factories.AssignmentFactory(visit=visit, member=technician)
+
+        add(1)
+        few = booked()
+        for day in range(2, 9):
+            add(day)
+
+        assert booked() == few
 
     def test_hours_that_do_not_meet_are_no_clash(
         self, firm, building, technician, office, now, today

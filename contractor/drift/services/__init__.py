@@ -7,6 +7,7 @@ from contractor.drift.services.choosing import (
     UnableToPlan,
     change_policy,
     list_cleaning,
+    list_to_clean,
     plan_cleaning_visit,
     rows_of,
 )
@@ -37,6 +38,7 @@ __all__ = [
     "end_sweep",
     "keep_month",
     "list_cleaning",
+    "list_to_clean",
     "plan_cleaning_visit",
     "queue_look_back",
     "reckon_back",

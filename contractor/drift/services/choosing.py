@@ -1,6 +1,6 @@
 """Choose what to clean on the next visit, and what a firm wants to be told of."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
@@ -116,6 +116,36 @@ def list_cleaning(
     )
 
 
+def list_to_clean(
+    *, firm_id: UUID, days: Mapping[UUID, date], today: date
+) -> dict[UUID, list[UUID]]:
+    """Choose for some buildings, each visited on its day, the detectors to clean: as list_cleaning.
+
+    All are foreseen at once. Nothing is chosen before the first forecast.
+    """
+    constants = queries.find_constants(firm_id=firm_id)
+    if constants is None or not days:
+        return {}
+    fleet = queries.load_fleet(firm_id=firm_id, building_ids=list(days))
+    if not fleet.keys.size:
+        return {}
+    planned = visits.map_planned_days(firm_id=firm_id, building_ids=list(days), since=today)
+    on = np.array([day_number(days[key]) for key in fleet.building_ids])[fleet.group]
+    after = np.array(
+        [day_number(_following(days[key], planned.get(key, ()))) for key in fleet.building_ids]
+    )[fleet.group]
+    said = queries.foresee(fleet=fleet, constants=constants, today=today)
+    left = said.chance_by(after)
+    cleaned = np.minimum(said.chance_if_cleaned(on=on, by=after), left)
+    share = queries.get_policy(firm_id=firm_id).accepted_share
+    found = {}
+    for number, building_id in enumerate(fleet.building_ids):
+        mine = np.flatnonzero(fleet.group == number)
+        plan = drift.plan_cleaning(left=left[mine], cleaned=cleaned[mine], target=share * mine.size)
+        found[building_id] = [fleet.device_ids[mine[at]] for at in plan.chosen]
+    return found
+
+
 def _come_by(*, said: drift.Forecast, target: float, today: date, latest: date) -> date:
     """Find the last day by which no more detectors than accepted are expected to run out anew."""
 
@@ -141,8 +171,12 @@ def _two_visits(
     if clean_on is not None and clean_on >= today:
         visit = NextVisit(clean_on, visit.basis)
     planned = visits.list_planned_days(building=building, since=today)
-    later = [day for day in planned if day >= visit.on + APART]
-    return visit, later[0] if later else visit.on + A_YEAR
+    return visit, _following(visit.on, planned)
+
+
+def _following(on: date, planned: Sequence[date]) -> date:
+    """Tell the day of the next occasion to clean: a planned visit, or a year on."""
+    return next((day for day in planned if day >= on + APART), on + A_YEAR)
 
 
 @dataclass(frozen=True)

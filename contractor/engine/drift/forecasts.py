@@ -71,7 +71,7 @@ class Forecast:
         chance = np.where(self.is_over, 1.0, chance)
         return np.where(day >= self.as_of, chance, 0.0)
 
-    def chance_if_cleaned(self, *, on: float, by: ArrayLike) -> Floats:
+    def chance_if_cleaned(self, *, on: ArrayLike, by: ArrayLike) -> Floats:
         """Compute the chance that each detector reaches its limit by a day, once cleaned.
 
         It then stands where detectors of this fleet stand after a cleaning, and goes on soiling
@@ -79,11 +79,12 @@ class Forecast:
 
         Parameters
         ----------
-        on : day number of the cleaning
+        on : day number of the cleaning, one for all detectors, or shape (detectors,)
         by : one day number for all detectors, or shape (detectors,)
         """
         day = np.broadcast_to(np.asarray(by, dtype=np.float64), self.rate.shape)
-        elapsed = np.clip((day - on) / DAYS_A_YEAR, 0.0, 100 * HORIZON_YEARS)
+        begun = np.asarray(on, dtype=np.float64)
+        elapsed = np.clip((day - begun) / DAYS_A_YEAR, 0.0, 100 * HORIZON_YEARS)
         clean = self._paths.cleaned()
         chance = np.empty(elapsed.shape)
         for block in clean.blocks():

@@ -45,7 +45,10 @@ def board(request: FirmRequest) -> HttpResponse:
     page = Paginator(found, 40).get_page(request.GET.get("page"))
     context = {
         "page": page,
-        "rows": [(one, uuid7()) for one in page],
+        "rows": [
+            (one, uuid7())
+            for one in bundling.complete(proposals=list(page), firm_id=request.firm.pk, today=today)
+        ],
         "today": today,
         "late": sum(one.until <= today for one in found),
         "hours": round(sum(one.hours.hours for one in found)),
@@ -63,7 +66,11 @@ def building(request: FirmRequest, building_id: UUID) -> HttpResponse:
         register.get_building, register.Missing, firm_id=request.firm.pk, building_id=building_id
     )
     today = day_in(building=found, now=timezone.now())
-    proposals = bundling.propose(firm_id=request.firm.pk, today=today, building=found)
+    proposals = bundling.complete(
+        proposals=bundling.propose(firm_id=request.firm.pk, today=today, building=found),
+        firm_id=request.firm.pk,
+        today=today,
+    )
     context = {
         "building": found,
         "rows": [(one, uuid7()) for one in proposals],

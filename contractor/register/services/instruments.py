@@ -20,6 +20,7 @@ class InstrumentFacts:
     serial: str = ""
     calibrated_on: date | None = None
     calibration_ends_on: date | None = None
+    kind: str = "sensitivity"
 
 
 @transaction.atomic

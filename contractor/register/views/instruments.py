@@ -40,10 +40,19 @@ def instruments(request: FirmRequest) -> HttpResponse:
         return exports.as_file(
             form,
             name="instruments",
-            heads=["instrument", "serial", "calibrated", "calibration ends", "out of use", "why"],
+            heads=[
+                "instrument",
+                "measures",
+                "serial",
+                "calibrated",
+                "calibration ends",
+                "out of use",
+                "why",
+            ],
             rows=(
                 [
                     one.name,
+                    one.get_kind_display(),
                     one.serial,
                     one.calibrated_on,
                     one.calibration_ends_on,
