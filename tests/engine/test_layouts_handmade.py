@@ -777,3 +777,20 @@ def test_reads_what_a_careful_reader_reads(name):
 def test_says_that_it_cannot_read_prose():
     with pytest.raises(layouts.Unreadable, match="No table of devices was found"):
         layouts.read(PROSE)
+
+
+def test_gives_the_figures_of_json_as_they_are_printed():
+    printed = (
+        '{"address": "1-001", "setting %/ft": 2.50, "drift %/ft": 1.2e-1, "in range": true}\n'
+        '{"address": "1-002", "setting %/ft": 2.5, "drift %/ft": 0, "in range": true}\n'
+        '{"address": "1-003", "setting %/ft": 1e400, "drift %/ft": 0.3, "in range": false}\n'
+    )
+
+    first, _, last = layouts.read(printed.encode()).rows
+
+    assert first.cells == ("1-001", "2.50", "1.2e-1", "true")
+    assert (first.setting, first.drift, first.control_unit_says) == (2.5, 0.12, True)
+    assert last.cells == ("1-003", "1e400", "0.3", "false")
+    assert last.setting is None
+    assert len(last.problems) == 1
+    assert last.control_unit_says is False

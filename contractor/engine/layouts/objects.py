@@ -10,6 +10,9 @@ from contractor.engine.layouts import limits
 from contractor.engine.layouts.grids import Grid, Line
 
 
+_WORDS = {None: "", True: "true", False: "false"}
+
+
 def grid(lines: Sequence[str]) -> Grid | None:
     """Give one row per object, headed by the names of their values; None if it is no JSON."""
     first = next((line.lstrip()[:1] for line in lines if line.strip()), "")
@@ -34,16 +37,21 @@ def _objects(lines: Sequence[str]) -> list[tuple[int, dict[str, str]]]:
         for number, line in enumerate(lines, 1):
             text = line.strip()
             if text.startswith("{") and text.endswith("}"):
-                found.append((number, _flat(json.loads(text))))
+                found.append((number, _flat(_parse(text))))
             elif text:
                 break
         else:
             return found
-        whole = json.loads("\n".join(lines))
+        whole = _parse("\n".join(lines))
     except (ValueError, RecursionError):
         return []
     listed = whole if isinstance(whole, list) else _longest_list(whole)
     return [(place, _flat(one)) for place, one in enumerate(listed, 1) if isinstance(one, dict)]
+
+
+def _parse(text: str) -> Any:
+    """Parse JSON, its figures as they are printed: a float has no 2.50, and takes 1e400 for inf."""
+    return json.loads(text, parse_float=str, parse_int=str, parse_constant=str)
 
 
 def _longest_list(whole: Any) -> list[Any]:
@@ -52,7 +60,7 @@ def _longest_list(whole: Any) -> list[Any]:
 
 
 def _flat(thing: Any, before: str = "") -> dict[str, str]:
-    """Name what lies within by its path; give figures as they would be printed."""
+    """Name what lies within by its path; give figures as they are printed."""
     flat: dict[str, str] = {}
     if not isinstance(thing, dict):
         return flat
@@ -61,5 +69,5 @@ def _flat(thing: Any, before: str = "") -> dict[str, str]:
         if isinstance(value, dict):
             flat |= _flat(value, path)
         elif not isinstance(value, list):
-            flat[path] = "" if value is None else str(value)
+            flat[path] = value if isinstance(value, str) else _WORDS[value]
     return flat
