@@ -1,11 +1,13 @@
 """What undoing a print-out leaves alone. All files are invented."""
 
+from decimal import Decimal
+
 import pytest
 
 from contractor.readings import services
 from contractor.register.models import Device
 from tests import factories
-from tests.readings.conftest import GOOD, HEAD
+from tests.readings.conftest import GOOD, HEAD, PRINTED
 
 pytestmark = pytest.mark.django_db
 
@@ -73,3 +75,31 @@ def test_a_label_changed_since_is_left_alone(accepted, system, zone, office, now
 
     device.refresh_from_db()
     assert device.label == "Lobby, north"
+
+
+def test_a_row_that_was_left_out_changes_nothing_back(accepted, taken, corrected, office, now):
+    accepted(HEAD + GOOD)
+    Device.objects.filter(address="L1D002").update(setting="1.5")
+    intake = taken(HEAD + GOOD.replace("0.9", "0.8"))  # would set it to 2.5
+    corrected(intake, 2, leave_out="yes")
+    intake = services.accept(intake=intake, member=office, now=now, taken_on=PRINTED)
+    Device.objects.filter(address="L1D002").update(setting="2.5")  # by hand
+
+    services.undo(intake=intake, member=office, now=now)
+
+    assert Device.objects.get(address="L1D002").setting == Decimal("2.500")
+
+
+def test_what_was_corrected_after_it_was_shown_is_what_is_taken_back(
+    accepted, taken, corrected, office, now
+):
+    accepted(HEAD + GOOD)
+    intake = taken(HEAD + "L1D001,Hall,smoke,2.0,0.1\nL1D002,Landing,smoke,2.0,0.2\n")
+    corrected(intake, 1, keep_label="yes", setting="3.0")
+    intake = services.accept(intake=intake, member=office, now=now, taken_on=PRINTED)
+    rows = Device.objects.order_by("address").values_list("label", "setting")
+    assert list(rows[:2]) == [("Lobby", Decimal("3.000")), ("Landing", Decimal("2.000"))]
+
+    services.undo(intake=intake, member=office, now=now)
+
+    assert list(rows[:2]) == [("Lobby", Decimal("2.500")), ("Stair", Decimal("2.500"))]

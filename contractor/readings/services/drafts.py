@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterable, Sequence
+from typing import Any
 from uuid import UUID
 
 from django.db.models import TextField
@@ -9,6 +10,7 @@ from django.db.models.functions import Cast
 
 from contractor.engine import layouts
 from contractor.readings.models import Intake, IntakeKind, IntakeRow, IntakeState
+from contractor.readings.services.changes import changed_of, kept_of
 from contractor.readings.services.logs import match_lines
 from contractor.readings.services.matching import DeviceList, Matched, match_rows
 from contractor.readings.services.printed import Printed
@@ -104,6 +106,7 @@ def write_rows(
 ) -> None:
     """Write all rows of an intake in place of those before."""
     IntakeRow.objects.filter(firm_id=intake.firm_id, intake=intake).delete()
+    is_log = intake.kind == IntakeKind.EVENT_LOG
     columns = {
         "id": "uuid",
         "number": "int",
@@ -121,7 +124,7 @@ def write_rows(
             uuid7(),
             row.number,
             json.dumps(as_printed),
-            json.dumps(row.understood),
+            json.dumps(row.understood if is_log else row.understood | _kept(row, one)),
             json.dumps(row.corrected),
             row.is_left_out,
             one.outcome,
@@ -138,6 +141,11 @@ def write_rows(
             f" select %s, %s, {names} from pg_temp.incoming",
             [intake.firm_id, intake.pk],
         )
+
+
+def _kept(row: Printed, one: Matched) -> dict[str, Any]:
+    """Give what a row would change, and what stands there now; accepting looks again."""
+    return kept_of(device=one.device, after=changed_of(row=row, one=one))
 
 
 def match(

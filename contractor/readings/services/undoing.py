@@ -70,7 +70,9 @@ def undo(*, intake: Intake, member: Member, now: datetime) -> tuple[Intake, list
     rows = [
         replace(row, device_id=row.device_id or row.pk)
         for row in load_rows(intake=intake)
-        if row.device_id is not None or _added(intake, row)
+        if not row.is_left_out
+        and row.outcome != RowOutcome.PROBLEM
+        and (row.device_id is not None or _added(intake, row))
     ]
     _withdraw(intake=intake, member=member, now=now)
     RunStart.objects.filter(firm_id=intake.firm_id, intake=intake).delete()
