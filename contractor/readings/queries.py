@@ -228,6 +228,23 @@ def list_outcomes(*, intake: Intake) -> list[str]:
     return [LEFT_OUT if is_left_out else outcome for outcome, is_left_out in rows]
 
 
+#: What a device list need not hold, and what is of a day where it does.
+_READS = ["measured", "setting", "drift", "used", "control_unit_says"]
+
+
+def lacks_day(*, intake: Intake) -> bool:
+    """Whether a reading in a file has no day, so that whoever accepts it has to give one."""
+    if intake.printed_on is not None or intake.kind == IntakeKind.EVENT_LOG:
+        return False
+    rows = IntakeRow.objects.filter(firm_id=intake.firm_id, intake=intake, is_left_out=False)
+    rows = rows.exclude(outcome=RowOutcome.PROBLEM)
+    if intake.kind == IntakeKind.DEVICE_LIST:
+        rows = rows.filter(understood__has_any_keys=_READS)
+    return (
+        rows.exclude(understood__has_key="taken_on").exclude(corrected__has_key="taken_on").exists()
+    )
+
+
 def count_shown(*, intake: Intake) -> dict[str, int]:
     """Count an intake's rows by what they can be narrowed to."""
     rows = IntakeRow.objects.filter(firm_id=intake.firm_id, intake=intake)

@@ -8,7 +8,8 @@
 
 Beside the elapsed time stand the processor time here, that of the database's process, and the
 statements sent: a busy machine stretches the first, and leaves the others as they are. The memory
-is the most that this process held in that step, all that it is made of with it.
+is the most that this process held in that step, and how much of it it held before: the program's
+own code without its pages, which a web process holds too.
 
 The usual way beside it is openpyxl, then `get_or_create` and `create` per row, in the same run;
 it neither judges nor previews. Each run writes into a firm of its own and keeps what it wrote:
@@ -19,7 +20,6 @@ meets. Before each step the owner vacuums and analyzes, as autovacuum does withi
 import argparse
 import csv
 import gc
-import importlib
 import io
 import os
 import subprocess
@@ -119,12 +119,13 @@ class Spent(NamedTuple):
     here: float
     database: float
     statements: int
+    before: float  # memory held [MB]
     most: float  # [MB]
 
     def __str__(self) -> str:
         return (
             f"{self.elapsed:.2f} s (processor: {self.here:.2f} here, {self.database:.2f} database;"
-            f" {self.statements} statements; at most {self.most:.0f} MB)"
+            f" {self.statements} statements; at most {self.most:.0f} MB, before {self.before:.0f})"
         )
 
 
@@ -143,10 +144,11 @@ def processor_here() -> float:
     return sum(os.times()[:4])
 
 
-def forget_most_memory() -> None:
-    """Have the kernel measure anew how much memory is held at most."""
+def forget_most_memory() -> float:
+    """Have the kernel measure anew how much memory is held at most; give what is held. [MB]"""
     gc.collect()
     Path("/proc/self/clear_refs").write_text("5")
+    return most_memory()
 
 
 def most_memory() -> float:
@@ -158,7 +160,7 @@ def most_memory() -> float:
 def timed(firm_id: Any, do: Callable[[], Any]) -> tuple[Spent, Any]:
     """Measure one step with its commit."""
     connection.ensure_connection()
-    forget_most_memory()
+    held = forget_most_memory()
     began, here, database = time.perf_counter(), processor_here(), processor_of_database()
     sent = 0
 
@@ -174,6 +176,7 @@ def timed(firm_id: Any, do: Callable[[], Any]) -> tuple[Spent, Any]:
         processor_here() - here,
         processor_of_database() - database,
         sent,
+        held,
         most_memory(),
     )
     return spent, answer
@@ -248,7 +251,6 @@ def migrate() -> None:
     """Make the tables in a process of its own: no web process holds what that takes."""
     command = [sys.executable, "manage.py", "migrate", "--database", "owner", "--verbosity", "0"]
     subprocess.run(command, check=True)
-    importlib.import_module("contractor.urls")  # all pages, as a web process holds them
 
 
 def main() -> None:

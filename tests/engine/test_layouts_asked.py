@@ -26,6 +26,16 @@ def saved(book):
 
 
 class TestAsked:
+    def test_takes_the_rows_without_figures_for_what_is_answered(self):
+        printed = table("Address,Setting %/ft", "A1,2.5", "A2,", "A3,2.0", "A4,2.5")
+        (question,) = layouts.read(printed).asked
+
+        told = layouts.read(printed, mapping={layouts.REST_KIND: "heat"})
+
+        assert (question.about, "heat" in question.choices) == ("kind", True)
+        assert told.asked == ()
+        assert [row.kind for row in told.rows] == ["smoke", "heat", "smoke", "smoke"]
+
     def test_asks_whether_whole_numbers_are_figures_or_steps(self):
         steps = layouts.read(
             table("Address,Type,Sensitivity", "A1,smoke,3", "A2,smoke,5", "A3,smoke,2")

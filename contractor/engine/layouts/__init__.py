@@ -10,6 +10,9 @@ from contractor.engine.layouts import limits
 from contractor.engine.layouts.model import (
     LOOK_ONCE,
     MEANINGS,
+    OBSCURATIONS,
+    REST_KIND,
+    SCALES,
     SURE,
     Column,
     Printout,
@@ -24,6 +27,9 @@ from contractor.engine.layouts.reading import read
 __all__ = [
     "LOOK_ONCE",
     "MEANINGS",
+    "OBSCURATIONS",
+    "REST_KIND",
+    "SCALES",
     "SURE",
     "Column",
     "Printout",

@@ -83,14 +83,28 @@ def _could_matter(c: ColumnFacts, guess: Guess, held: set[str]) -> bool:
     return guess.meaning in wanted and guess.score >= 0.4
 
 
+_KINDS = ("heat", "smoke", "smoke+heat", "other")
+
+
 def kinds(rows: list[Row], asked: list[Question]) -> list[Question]:
     """Ask what the rows are that have no figures and of which nothing says what they are."""
-    unknown = [row for row in rows if not row.kind and not row.problems]
+    unknown = [row for row in rows if _is_unknown(row)]
     if not unknown or any(question.about == "meaning" for question in asked):
         return []
     first = unknown[0].address or f"row {unknown[0].number}"
     sentence = f"What kind of device are the {len(unknown)} rows without figures (first {first})?"
-    return [Question(None, "kind", sentence, ("heat", "smoke", "smoke+heat", "other"))]
+    return [Question(None, "kind", sentence, _KINDS)]
+
+
+def name_rest(rows: list[Row], asked: list[Question], kind: str) -> list[Row]:
+    """Take the rows that `kinds` asks about for what a person said they are."""
+    if kind not in _KINDS or any(question.about == "meaning" for question in asked):
+        return rows
+    return [row._replace(kind=kind) if _is_unknown(row) else row for row in rows]
+
+
+def _is_unknown(row: Row) -> bool:
+    return not row.kind and not row.problems
 
 
 def date_order(

@@ -37,6 +37,10 @@ SCALES = {
 }
 
 
+#: The key of a mapping under which a person said what kind the rows without figures are.
+REST_KIND = "(rows without figures)"
+
+
 class Unreadable(Exception):
     """The file as a whole cannot be read. The text says what is so, then what to do."""
 

@@ -9,7 +9,6 @@ from typing import Any
 from contractor.engine.layouts import limits
 from contractor.engine.layouts.grids import Grid, Line
 
-
 _WORDS = {None: "", True: "true", False: "false"}
 
 

@@ -28,6 +28,7 @@ from contractor.engine.layouts.meaning import Guess, conclude
 from contractor.engine.layouts.model import (
     LOOK_ONCE,
     OBSCURATIONS,
+    REST_KIND,
     Column,
     Printout,
     Problem,
@@ -96,7 +97,8 @@ def read(
     filename : its name; only shown in sentences, never trusted.
     date_order : "dmy" or "mdy", the building's convention; None if it is not known.
     mapping : by `column_key`, a meaning or {"meaning", "unit"}, as `Printout.mapping` gave it or as
-        a person chose; an empty meaning leaves the column out.
+        a person chose; an empty meaning leaves the column out. By `REST_KIND`, what kind the rows
+        without figures are.
     known_addresses : the system's device list; helps to find the address column, and an address
         that is one of them but for marks and leading zeros is given as listed.
 
@@ -126,7 +128,12 @@ def read(
     if not best:
         raise Unreadable(_NOTHING_UNDER if headed else _NO_TABLE)
     return _printout(
-        best, others, encoding=encoding, date_order=date_order, known_addresses=known_addresses
+        best,
+        others,
+        encoding=encoding,
+        date_order=date_order,
+        known_addresses=known_addresses,
+        rest_kind=str((mapping or {}).get(REST_KIND, "")),
     )
 
 
@@ -329,6 +336,7 @@ def _printout(
     encoding: str,
     date_order: str | None,
     known_addresses: Collection[str],
+    rest_kind: str,
 ) -> Printout:
     main = parts[0]
     taken = _taken(main)
@@ -361,6 +369,7 @@ def _printout(
     questions: list[Question] = asking.questions(main.columns, main.guesses, main.units, columns)
     questions += date_question
     if kind == "sensitivity":
+        all_rows = asking.name_rest(all_rows, questions, rest_kind)
         questions += asking.kinds(all_rows, questions)
     problems += asking.file_problems(
         all_rows, [part.context for part in parts], known_addresses, main.table

@@ -35,7 +35,7 @@ from contractor.readings.services.recording import (
     withdraw,
 )
 from contractor.readings.services.standing import refresh_standing
-from contractor.readings.services.undoing import DAYS_TO_UNDO, UnableToUndo, undo
+from contractor.readings.services.undoing import DAYS_TO_UNDO, UnableToUndo, may_undo, undo
 
 __all__ = [
     "DAYS_TO_UNDO",
@@ -61,6 +61,7 @@ __all__ = [
     "list_choices",
     "mail_address",
     "make_secret",
+    "may_undo",
     "put_aside",
     "record_reading",
     "refresh_standing",

@@ -61,7 +61,7 @@ def undo(*, intake: Intake, member: Member, now: datetime) -> tuple[Intake, list
         return intake, []
     if intake.state != IntakeState.ACCEPTED or intake.accepted_at is None:
         raise UnableToUndo(f"This print-out is {intake.get_state_display()}; nothing to undo.")
-    if now - intake.accepted_at > timedelta(days=DAYS_TO_UNDO):
+    if not may_undo(intake=intake, now=now):
         raise UnableToUndo(
             f"It was accepted on {intake.accepted_at:%-d %b %Y}, more than {DAYS_TO_UNDO} days"
             " ago. Withdraw single readings instead."
@@ -92,6 +92,13 @@ def undo(*, intake: Intake, member: Member, now: datetime) -> tuple[Intake, list
     )
     renew(intake)
     return intake, stays
+
+
+def may_undo(*, intake: Intake, now: datetime) -> bool:
+    """Whether an intake is accepted, and not too long ago."""
+    if intake.state != IntakeState.ACCEPTED or intake.accepted_at is None:
+        return False
+    return now - intake.accepted_at <= timedelta(days=DAYS_TO_UNDO)
 
 
 def _withdraw(*, intake: Intake, member: Member, now: datetime) -> None:

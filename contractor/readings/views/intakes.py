@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 
 from contractor.engine import layouts
 from contractor.readings import forms, queries, services
+from contractor.readings.views import wording
 from contractor.register import queries as register
 from contractor.tenancy.permissions import Permission
 from contractor.web import charts
@@ -23,8 +24,6 @@ from contractor.web.exports import as_file, asked
 MOST_STROKES = 400
 _DRAWN = {queries.LEFT_OUT: "later"}
 _WORST_FIRST = ("problem", "new", "changed", "same", "later")
-#: In what units a column of obscurations may be.
-UNITS = ("%/ft", "%/m", "OD/ft", "OD/m", "dB/m")
 
 
 @firm_view(Permission.MANAGE)
@@ -94,19 +93,24 @@ def _show(request: FirmRequest, found, form: forms.Accept, status: int = 200) ->
         for key, words in queries.SHOWN.items()
         if judged or key != "asking"
     ]
+    asked_of = [problem for problem in found.problems if problem["kind"] == "asked"]
+    of_columns = {one["column"]: one["about"] for one in asked_of if one["column"] is not None}
+    needs_day = queries.lacks_day(intake=found)
+    form.fields["taken_on"].required = needs_day  # as shown; what is sent is judged by its rows
     context = {
         "intake": found,
         "counts": counts,
         "total": len(outcomes),
         "good": good,
         "strokes": _strokes(outcomes),
-        "columns": [
-            column | {"choices": [(m, m.replace("_", " ")) for m in layouts.MEANINGS]}
-            for column in found.columns
-        ],
-        "units": UNITS,
+        "columns": [wording.in_words(column, asked=of_columns) for column in found.columns],
+        "meanings": wording.MEANINGS,
         "warnings": [p for p in found.problems if p["kind"] == "mixed"],
-        "asked": [p for p in found.problems if p["kind"] == "asked"],
+        "asked": asked_of,
+        "rest_kind": found.mapping.get(layouts.REST_KIND, ""),
+        "asks_kind": any(one["about"] == "kind" for one in asked_of),
+        "rest_kinds": wording.REST_KINDS,
+        "needs_day": needs_day,
         "said": [p for p in found.problems if p["kind"] == "file"],
         "page": page,
         "lines": [(one, services.list_choices(row=one)) for one in page],
@@ -117,6 +121,7 @@ def _show(request: FirmRequest, found, form: forms.Accept, status: int = 200) ->
         "form": form,
         "products": register.list_products(firm_id=request.firm.pk),
         "days_to_undo": services.DAYS_TO_UNDO,
+        "may_undo": services.may_undo(intake=found, now=timezone.now()),
         "is_draft": found.state == "draft",
         "section": "Buildings",
     }
@@ -149,6 +154,8 @@ def meanings(request: FirmRequest, intake_id: UUID) -> HttpResponse:
         if meaning != taken or unit != column["unit"]:
             key = layouts.column_key(column["index"], column["header"])
             mapping[key] = {"meaning": meaning, "unit": unit}
+    if request.POST.get("rest_kind") in wording.REST_KINDS:
+        mapping[layouts.REST_KIND] = request.POST["rest_kind"]
     if request.POST.get("date_order") in ("mdy", "dmy"):
         mapping["date_order"] = request.POST["date_order"]
     try:
