@@ -1,13 +1,18 @@
 """The pages of print-outs, as the office opens them. All files are invented."""
 
+from datetime import timedelta
+
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
+from contractor.engine import layouts
 from contractor.readings import queries, services
 from contractor.readings.models import IntakeRow
 from contractor.readings.views import intakes as views
+from contractor.readings.views import wording
 from tests import factories
 from tests.readings.conftest import GOOD, HEAD
 
@@ -85,6 +90,55 @@ class TestIntake:
         assert answer.redirect_chain[0][0].endswith("?show=all#row-1")
         assert queries.list_outcomes(intake=intake) == ["same", "new", "new"]
         assert "Take the new" in answer.text
+
+
+class TestAnswers:
+    def test_the_rows_without_figures_are_what_is_answered(self, taken, page):
+        intake = taken("address,setting %/ft\nL1D001,2.5\nL1D002,\nL1D003,2.0\n")
+        client, address = page("intake", intake)
+        assert 'name="rest_kind"' in client.get(address).text
+
+        client.post(page("meanings", intake)[1], {"rest_kind": "heat"})
+
+        rows = IntakeRow.objects.order_by("number")
+        assert [row.understood["kind"] for row in rows] == ["smoke", "heat", "smoke"]
+        assert client.get(address).context["asked"] == []
+
+    def test_where_only_the_unit_is_asked_the_meaning_is_chosen(self, taken, page):
+        lines = "".join(
+            f"R{n:02d};Rauch;{2 + n / 10:.1f};0,{n}\n".replace(".", ",") for n in range(9)
+        )
+        client, address = page("intake", taken(f"Adresse;Art;Schwelle;Drift\n{lines}"))
+        shown = {one["header"]: one for one in client.get(address).context["columns"]}
+
+        assert shown["Schwelle"]["is_taken"]
+        assert shown["Schwelle"]["confidence"] < 75
+        assert "%/m" in shown["Schwelle"]["units"]
+
+    def test_every_meaning_and_unit_has_words(self):
+        assert tuple(wording.MEANINGS) == layouts.MEANINGS
+
+    def test_a_day_is_asked_where_a_reading_has_none(self, taken, page):
+        client, without = page("intake", taken(HEAD + GOOD))
+        _, dated = page("intake", taken("address,setting %/ft,date\nL1D001,2.5,2026-11-20\n"))
+        _, listed = page("intake", taken("address,label,kind\nL1D001,Hall,smoke\n"))
+
+        asks = [client.get(one).context["needs_day"] for one in (without, dated, listed)]
+
+        assert asks == [True, False, False]
+
+
+class TestUndo:
+    def test_is_offered_for_thirty_days(self, accepted, page):
+        intake = accepted(HEAD + GOOD)
+        client, address = page("intake", intake)
+        offered = []
+        for days in (29, 31):
+            intake.accepted_at = timezone.now() - timedelta(days=days)
+            intake.save(update_fields=["accepted_at"])
+            offered.append("Undo this print-out" in client.get(address).text)
+
+        assert offered == [True, False]
 
 
 class TestRow:

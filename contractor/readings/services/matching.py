@@ -96,9 +96,10 @@ class DeviceList:
 
     def product_for(self, *, kind: str, said: Mapping[str, Any], chosen: Any) -> UUID | None:
         """Say of which product a new device will be: chosen, named in the file, or the usual."""
-        for pk in self.products:
-            if str(pk) == str(chosen or ""):
-                return pk
+        if chosen:
+            for pk in self.products:
+                if str(pk) == str(chosen):
+                    return pk
         if named := self.named.get(str(said["product"] or "").casefold()):
             return named
         return self.usual.get(kind)

@@ -57,7 +57,8 @@ def find_mix_up(
         )
     if mostly_strange:
         return (
-            f"Only {alike} of {len(labelled)} labels are those of {building.name}. "
+            f"{f'Only {alike}' if alike else 'None'} of {len(labelled)} labels"
+            f" are those of {building.name}. "
             "Is this the right building's print-out?"
         )
     return ""
