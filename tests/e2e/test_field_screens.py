@@ -69,8 +69,12 @@ def test_from_the_sign_in_to_the_lock(firm, tablet, tmp_path):
     page.get_by_role("button", name="Take Quillmarsh House along").click()
     page.get_by_text("Ready for no signal", exact=True).wait_for()
     tablet.sees("6 devices", "kB")
+    page.get_by_role("button", name="Left hand").click()
+    page.get_by_role("button", name="Right hand").wait_for()
     tablet.visit(house, "/begin")
     tablet.begin()
+    tablet.visit(house, f"/d/{house.devices[0].pk}")
+    look(tablet, "reading-with-the-left-hand")
 
     tablet.visit(house, "/scan")
     page.get_by_text("shows no camera").wait_for()
