@@ -14,6 +14,7 @@ from contractor.engine.layouts.meaning import Guess
 from contractor.engine.layouts.model import (
     LOOK_ONCE,
     OBSCURATIONS,
+    REST_KINDS,
     SCALES,
     Column,
     Problem,
@@ -83,9 +84,6 @@ def _could_matter(c: ColumnFacts, guess: Guess, held: set[str]) -> bool:
     return guess.meaning in wanted and guess.score >= 0.4
 
 
-_KINDS = ("heat", "smoke", "smoke+heat", "other")
-
-
 def kinds(rows: list[Row], asked: list[Question]) -> list[Question]:
     """Ask what the rows are that have no figures and of which nothing says what they are."""
     unknown = [row for row in rows if _is_unknown(row)]
@@ -93,12 +91,12 @@ def kinds(rows: list[Row], asked: list[Question]) -> list[Question]:
         return []
     first = unknown[0].address or f"row {unknown[0].number}"
     sentence = f"What kind of device are the {len(unknown)} rows without figures (first {first})?"
-    return [Question(None, "kind", sentence, _KINDS)]
+    return [Question(None, "kind", sentence, REST_KINDS)]
 
 
 def name_rest(rows: list[Row], asked: list[Question], kind: str) -> list[Row]:
     """Take the rows that `kinds` asks about for what a person said they are."""
-    if kind not in _KINDS or any(question.about == "meaning" for question in asked):
+    if kind not in REST_KINDS or any(question.about == "meaning" for question in asked):
         return rows
     return [row._replace(kind=kind) if _is_unknown(row) else row for row in rows]
 

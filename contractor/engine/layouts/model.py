@@ -37,8 +37,12 @@ SCALES = {
 }
 
 
+#: All that a column can be in, as a person may choose it.
+UNITS = (*SCALES, "% of setting", "%", "share", "°C", "°F")
+
 #: The key of a mapping under which a person said what kind the rows without figures are.
 REST_KIND = "(rows without figures)"
+REST_KINDS = ("heat", "smoke", "smoke+heat", "other")
 
 
 class Unreadable(Exception):

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import bisect
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from contractor.engine.layouts import (
@@ -12,19 +10,13 @@ from contractor.engine.layouts import (
     dates,
     events,
     grids,
-    limits,
     objects,
     opening,
     paragraphs,
     rows,
     tables,
-    units,
-    words,
     workbook,
 )
-from contractor.engine.layouts.context import Context, around
-from contractor.engine.layouts.facts import ColumnFacts, gather, sample
-from contractor.engine.layouts.meaning import Guess, conclude
 from contractor.engine.layouts.model import (
     LOOK_ONCE,
     OBSCURATIONS,
@@ -35,9 +27,8 @@ from contractor.engine.layouts.model import (
     Question,
     Row,
     Unreadable,
-    column_key,
 )
-from contractor.engine.layouts.values import fold
+from contractor.engine.layouts.understanding import KEY, Understood, understand
 
 _SAMPLE_LINES = 260
 _NO_TABLE = (
@@ -45,40 +36,6 @@ _NO_TABLE = (
     "values. Export the sensitivity list itself."
 )
 _NOTHING_UNDER = "The file has headings but no rows under them. Export the print-out again."
-_KEY = frozenset(
-    {
-        "address",
-        "number",
-        "label",
-        "kind",
-        "setting",
-        "setting_day",
-        "setting_night",
-        "now",
-        "drift",
-        "used",
-        "remaining",
-        "limit",
-        "measured",
-        "marked_low",
-        "marked_high",
-        "marked_range",
-        "verdict",
-        "date",
-        "event",
-        "analog",
-    }
-)
-
-
-@dataclass(slots=True)
-class _Understood:
-    table: tables.Table
-    columns: list[ColumnFacts]
-    guesses: list[Guess]
-    units: list[units.Unit]
-    context: Context
-    worth: float
 
 
 def read(
@@ -108,12 +65,12 @@ def read(
         If the file as a whole cannot be read; the text says why, then what to do.
     """
     opening.check_size(data)
-    others: list[_Understood] = []
+    others: list[Understood] = []
     options: dict[str, Any] = {"mapping": mapping or {}, "known": known_addresses}
     if opening.is_workbook(data):
         encoding = "workbook"
         sheets = workbook.grids(data)
-        parts = [_understand(grid, **options) for grid in sheets]
+        parts = [understand(grid, **options) for grid in sheets]
         found = [part for part in parts if part]
         headed = any(tables.heads_columns(line) for grid in sheets for line in grid.lines)
         best = _best_sheets(found)
@@ -137,126 +94,11 @@ def read(
     )
 
 
-def _understand(
-    cut: grids.Grid | tables.Table, *, mapping: Mapping[str, Any], known: Collection[str]
-) -> _Understood | None:
-    if isinstance(cut, grids.Grid):
-        upright = _understand_table(tables.find(cut), mapping=mapping, known=known)
-        if upright is None or upright.worth < 1.5:
-            aside = tables.turned(cut)
-            turned = aside and _understand_table(tables.find(aside), mapping=mapping, known=known)
-            if turned and (upright is None or turned.worth > upright.worth):
-                return turned
-        return upright
-    return _understand_table(cut, mapping=mapping, known=known)
-
-
-def _understand_table(
-    table: tables.Table | None, *, mapping: Mapping[str, Any], known: Collection[str]
-) -> _Understood | None:
-    if table is None or not table.rows:
-        return None
-    if len(table.rows) > limits.MAX_ROWS:
-        raise Unreadable(
-            f"The print-out has {len(table.rows):,} rows; at most {limits.MAX_ROWS:,} are read. "
-            "Export one system at a time."
-        )
-    columns = gather(table)
-    context = around(table)
-    units.state(columns, context)
-    _apply_legend(columns, context)
-    guesses = conclude(
-        columns, known_addresses=known, sections=_section_of_rows(table, context), said=table.said
-    )
-    _prefer_printing(columns, guesses, context)
-    _apply(mapping, columns, guesses)
-    decided = units.decide(columns, guesses, context)
-    return _Understood(table, columns, guesses, decided, context, _worth(table, columns, guesses))
-
-
-def _apply_legend(columns: list[ColumnFacts], context: Context) -> None:
-    """Let codes that the print-out explains count as the words that they stand for."""
-    for c in columns if context.legend else []:
-        folded = [context.legend.get(fold(cell), fold(cell)) for cell in c.cells]
-        if any(fold(cell) in context.legend for cell in c.cells):
-            c.kinds = sum(1 for f in folded if words.kind_of(f)) / len(folded)
-            c.verdicts = sum(1 for f in folded if words.verdict_of(f)) / len(folded)
-            c.weak_kinds = 0.0
-
-
-def _prefer_printing(columns: list[ColumnFacts], guesses: list[Guess], context: Context) -> None:
-    """Take figures to be of the day of printing, not of a "last test" that stands in a column."""
-    for c, guess in zip(columns, guesses, strict=True):
-        if guess.meaning == "date" and context.printed and words.EARLIER.search(fold(c.header)):
-            guess.meaning, guess.because = (
-                "notes",
-                "an earlier day; the figures are of the printing",
-            )
-
-
-def _section_of_rows(table: tables.Table, context: Context) -> list[int]:
-    """Tell for each row of the sample under which loop's name it stands; [] without any."""
-    lines = [number for number, loop, _panel in context.sections if loop]
-    if not lines:
-        return []
-    return [bisect.bisect(lines, row.number) for row in sample(table.rows)]
-
-
-def _apply(mapping: Mapping[str, Any], columns: list[ColumnFacts], guesses: list[Guess]) -> None:
-    """Let what was chosen before, or is chosen now, stand above every guess."""
-    if not mapping:
-        return
-    chosen: dict[int, str] = {}
-    for column, guess in zip(columns, guesses, strict=True):
-        key = column_key(column.index, column.header)
-        choice = mapping.get(key, mapping.get(f"#{column.index + 1}"))
-        if choice is None:
-            continue
-        meaning, unit = (
-            (choice, "")
-            if isinstance(choice, str)
-            else (choice.get("meaning", ""), choice.get("unit", ""))
-        )
-        chosen[column.index] = meaning
-        guess.meaning, guess.score, guess.because = meaning, 1.0, "as chosen for this system"
-        if unit:
-            column.unit, column.unit_from = unit, "chosen"
-    taken = set(chosen.values())
-    for column, guess in zip(columns, guesses, strict=True):
-        if column.index not in chosen and guess.meaning in taken:
-            guess.meaning, guess.score = "", 0.0
-
-
-def _worth(table: tables.Table, columns: list[ColumnFacts], guesses: list[Guess]) -> float:
-    """Weigh one way to cut a file: how much is understood, and how few lines are left over."""
-    understood = sum(
-        g.score * min(1.0, 0.3 + c.filled)
-        for c, g in zip(columns, guesses, strict=True)
-        if g.meaning in _KEY and g.score >= 0.5
-    )
-    unknown = sum(1 for c, g in zip(columns, guesses, strict=True) if g.score < 0.5)
-    held = {g.meaning for g in guesses if g.score >= 0.6}
-    if not held & {"address", "number"}:
-        understood *= 0.5
-    lost = len(table.between) / max(1, len(table.between) + len(table.rows))
-    # A cut by separators or columns is plainer than one by phrases, and goes first.
-    plain = 0.85 if table.layout in ("paragraphs", "lines") else 1.0
-    if table.layout == "paragraphs" and _holds_uncut(columns):
-        plain = 0.4
-    return (understood - 0.4 * unknown) * (1 - lost) * plain
-
-
-def _holds_uncut(columns: list[ColumnFacts]) -> bool:
-    """Tell whether phrases still hold the separators of a table that was taken for sentences."""
-    marks = [sum(cell.count(mark) for mark in ",;|\t") for c in columns for cell in c.cells]
-    return sum(1 for times in marks if times >= 2) > 0.2 * len(marks)
-
-
-def _best_cut(lines: list[str], options: dict[str, Any]) -> list[_Understood]:
+def _best_cut(lines: list[str], options: dict[str, Any]) -> list[Understood]:
     """Try every way to cut the lines on the first of them, then cut all lines in the best way."""
     as_objects = objects.grid(lines)
     if as_objects:
-        found = _understand(as_objects, **options)
+        found = understand(as_objects, **options)
         return [found] if found else []
     full = [line for line in lines if line and not line.isspace()]
     head = lines if len(lines) <= _SAMPLE_LINES else lines[:_SAMPLE_LINES]
@@ -266,10 +108,10 @@ def _best_cut(lines: list[str], options: dict[str, Any]) -> list[_Understood]:
     ]
     ways += [grids.fixed, paragraphs.table, events.table]
     tried: list[tuple[float, int]] = []
-    whole: dict[int, _Understood] = {}
+    whole: dict[int, Understood] = {}
     for place, way in enumerate(ways):
         cut = way(head)
-        found = _understand(cut, **options) if cut else None
+        found = understand(cut, **options) if cut else None
         if found:
             tried.append((found.worth, -place))
             whole[place] = found
@@ -282,7 +124,7 @@ def _best_cut(lines: list[str], options: dict[str, Any]) -> list[_Understood]:
         return []
     if head is lines:
         return [whole[-negative]]
-    found = _understand(ways[-negative](lines), **options)
+    found = understand(ways[-negative](lines), **options)
     return [found] if found else []
 
 
@@ -295,15 +137,15 @@ def _has_headings(lines: list[str]) -> bool:
     )
 
 
-def _is_plain(part: _Understood) -> bool:
+def _is_plain(part: Understood) -> bool:
     """Tell whether each column of a table is headed and understood, and no line left over."""
     pairs = zip(part.guesses, part.units, strict=True)
     sure = all(asking.confidence(guess, unit) >= LOOK_ONCE for guess, unit in pairs)
     held = {guess.meaning for guess in part.guesses}
-    return sure and not part.table.between and all(part.table.headings) and len(held & _KEY) >= 3
+    return sure and not part.table.between and all(part.table.headings) and len(held & KEY) >= 3
 
 
-def _best_sheets(parts: list[_Understood]) -> list[_Understood]:
+def _best_sheets(parts: list[Understood]) -> list[Understood]:
     """Take the sheet that is understood best, and its sisters with the same headings."""
     if not parts:
         return []
@@ -323,15 +165,15 @@ def _best_sheets(parts: list[_Understood]) -> list[_Understood]:
     return [best, *(part for part in same if part is not best)] if len(same) > 1 else [best]
 
 
-def _has_devices(part: _Understood) -> bool:
+def _has_devices(part: Understood) -> bool:
     """Tell whether a sheet that is not read lists devices of its own."""
     held = {g.meaning for g in part.guesses if g.score * 100 >= LOOK_ONCE}
     return bool(held & {"address", "number"}) and len(part.table.rows) > 1 and len(held) > 1
 
 
 def _printout(
-    parts: list[_Understood],
-    others: list[_Understood],
+    parts: list[Understood],
+    others: list[Understood],
     *,
     encoding: str,
     date_order: str | None,
@@ -411,7 +253,7 @@ def _printout(
     )
 
 
-def _taken(part: _Understood) -> dict[str, int]:
+def _taken(part: Understood) -> dict[str, int]:
     """Give the column of every meaning that is sure enough to be taken."""
     return {
         guess.meaning: place
@@ -420,7 +262,7 @@ def _taken(part: _Understood) -> dict[str, int]:
     }
 
 
-def _may_name_kinds(part: _Understood) -> bool:
+def _may_name_kinds(part: Understood) -> bool:
     """Tell whether a column that is asked about may say what the devices are."""
     return any(
         asking.confidence(guess, unit) < LOOK_ONCE and "kind" in (guess.meaning, *guess.others)
@@ -438,7 +280,7 @@ def _kind(held: set[str]) -> str:
     return "unknown"
 
 
-def _columns(part: _Understood) -> tuple[Column, ...]:
+def _columns(part: Understood) -> tuple[Column, ...]:
     found = []
     for place, (facts, guess, unit) in enumerate(
         zip(part.columns, part.guesses, part.units, strict=True)
