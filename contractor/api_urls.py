@@ -70,6 +70,7 @@ ADDRESSES: dict[str, type[Resource]] = {
     _INTAKE: readings.OneIntake,
     f"{_INTAKE}rows/": readings.IntakeRows,
     f"{_INTAKE}rows/<uuid:row_id>/": readings.OneIntakeRow,
+    f"{_INTAKE}meanings/": readings.IntakeMeanings,
     f"{_INTAKE}accept/": readings.IntakeAccepted,
     f"{_INTAKE}aside/": readings.IntakeAside,
     f"{_INTAKE}undo/": readings.IntakeUndone,

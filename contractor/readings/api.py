@@ -13,9 +13,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from contractor.engine import layouts
 from contractor.programs.resource import Filter, Resource, operation
-from contractor.programs.shapes import Shape
 from contractor.readings import forms, limits, queries, services
+from contractor.readings.answers import INTAKE, READING, ROW, UNDERSTOOD, describe
 from contractor.register import queries as register
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.permissions import Permission
@@ -76,29 +77,6 @@ def _file(request: Request) -> tuple[str, bytes]:
     return name[-200:], data
 
 
-def describe(intake: Any, slug: str) -> dict[str, Any]:
-    """Say what was understood of a file, and where people look at it."""
-    outcomes = queries.list_outcomes(intake=intake)
-    return {
-        "id": str(intake.pk),
-        "page": f"{settings.BASE_URL}/f/{slug}/print-outs/{intake.pk}/",
-        "system": intake.system.name,
-        "filename": intake.filename,
-        "sha256": intake.sha256,
-        "kind": intake.kind,
-        "state": intake.state,
-        "waits_because": intake.waits_because,
-        "printed_on": intake.printed_on.isoformat() if intake.printed_on else None,
-        "rows": {key: outcomes.count(key) for key in ("new", "changed", "same", "problem")},
-        "columns": [
-            {key: column[key] for key in ("header", "meaning", "unit", "confidence")}
-            for column in intake.columns
-        ],
-        "asked": [p["sentence"] for p in intake.problems if p["kind"] == "asked"],
-        "problems": [p["sentence"] for p in intake.problems if p["kind"] != "asked"],
-    }
-
-
 class HandIn(APIView):
     """Take a file with a system's key: `Authorization: Bearer KEY`, the file as the body.
 
@@ -146,82 +124,6 @@ class HandIn(APIView):
         return AuthenticationFailed("This key opens nothing. Ask the office for a new one.")
 
 
-INTAKE = Shape(
-    "PrintOut",
-    id="id",
-    building_id="id",
-    system_id="id",
-    filename="text",
-    kind="text",
-    came_by="text",
-    sha256="text",
-    size="whole",
-    state="text",
-    waits_because="text",
-    printed_on="day?",
-    received_at="instant",
-    accepted_at="instant?",
-    undone_at="instant?",
-    is_test="flag",
-)
-UNDERSTOOD = Shape(
-    "PrintOutUnderstood",
-    id="id",
-    page="text",
-    system="text",
-    filename="text",
-    sha256="text",
-    kind="text",
-    state="text",
-    waits_because="text",
-    printed_on="day?",
-    rows="any",
-    columns="any",
-    asked="words",
-    problems="words",
-)
-ROW = Shape(
-    "PrintOutRow",
-    id="id",
-    number="whole",
-    cells="any",
-    understood="any",
-    corrected="any",
-    outcome="text",
-    differs="words",
-    device_id="id?",
-    verdict="text",
-    is_left_out="flag",
-)
-READING = Shape(
-    "Reading",
-    id="id",
-    device_id="id",
-    taken_on="day",
-    stage="text",
-    is_test="flag",
-    method="text",
-    instrument_id="id?",
-    measured="number?",
-    setting="number?",
-    present="number?",
-    drift="number?",
-    limit="number?",
-    used="number?",
-    marked_low="number?",
-    marked_high="number?",
-    control_unit_says="flag?",
-    verdict="text",
-    rule="text",
-    reason="text",
-    override_reason="text",
-    source="text",
-    intake_id="id?",
-    visit_id="id?",
-    recorded_at="instant",
-)
-
-
 class Accepting(forms.Accept):
     """How a print-out is accepted; the good rows, or all of them."""
 
@@ -232,6 +134,37 @@ class Said(fields.Form):
     """What a person says of one row of a draft."""
 
     said = fields.JSONField(label="An object of field and value, as on the page")
+
+
+class Meant(fields.Form):
+    """What the columns of a draft mean, and what else is asked about it."""
+
+    columns = fields.JSONField(
+        required=False,
+        label="An object: by heading, or by place as #1, an object of meaning and unit",
+    )
+    date_order = fields.ChoiceField(choices=[("dmy", "dmy"), ("mdy", "mdy")], required=False)
+    rest_kind = fields.ChoiceField(
+        choices=[(one, one) for one in layouts.REST_KINDS],
+        required=False,
+        label="What kind the rows without figures are",
+    )
+    only_this_once = fields.BooleanField(required=False)
+
+    def clean_columns(self) -> dict[str, dict[str, str]]:
+        """Take what can be meant only."""
+        said = self.cleaned_data["columns"] or {}
+        meant: dict[str, dict[str, str]] = {}
+        for name, one in said.items() if isinstance(said, dict) else [("", None)]:
+            if not isinstance(one, dict) or set(one) - {"meaning", "unit"}:
+                raise fields.ValidationError("Send an object of heading, and meaning and unit.")
+            meaning, unit = one.get("meaning", ""), one.get("unit", "")
+            if meaning and meaning not in layouts.MEANINGS:
+                raise fields.ValidationError(f"No column means {str(meaning)[:40]}.")
+            if unit and unit not in layouts.UNITS:
+                raise fields.ValidationError(f"{str(unit)[:40]} is no unit of a column.")
+            meant[" ".join(name.split()).casefold()] = {"meaning": meaning, "unit": unit}
+        return meant
 
 
 class _Readings(Resource):
@@ -349,6 +282,38 @@ SAYABLE = frozenset(
     {"address", "label", "setting", "measured", "drift", "now", "limit", "used", "marked_low"}
     | {"marked_high", "taken_on", "cleaned", "keep_label", "product", "leave_out"}
 )
+
+
+class IntakeMeanings(_Readings):
+    """What a file's columns mean."""
+
+    refusals: ClassVar = (*_Readings.refusals, services.UnableToTakeIn)
+
+    @operation(
+        UNDERSTOOD,
+        Permission.MANAGE,
+        takes=Meant,
+        example={"columns": {"label": {"meaning": "label"}}, "only_this_once": True},
+    )
+    def post(self, request: Any, intake_id: UUID) -> Any:
+        """Answer what is asked about a draft, and have it read again so.
+
+        What is said is used for the system's next file too, unless it holds only this once.
+        """
+        intake = self.intake(intake_id)
+        said = self.read(Meant).cleaned_data
+        mapping: dict[str, Any] = dict(said["columns"])
+        if said["date_order"]:
+            mapping["date_order"] = said["date_order"]
+        if said["rest_kind"]:
+            mapping[layouts.REST_KIND] = said["rest_kind"]
+        read_again = services.choose_meanings(
+            intake=intake,
+            mapping=mapping,
+            only_this_once=said["only_this_once"],
+            **self.now_and_member(),
+        )
+        return self.understood(read_again)
 
 
 class IntakeAccepted(_Readings):
