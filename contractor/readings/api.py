@@ -169,7 +169,10 @@ class Meant(fields.Form):
 
 class _Readings(Resource):
     group = "Print-outs"
-    refusals: ClassVar = (services.UnableToAccept, services.UnableToUndo)
+    refusals: ClassVar[tuple[type[Exception], ...]] = (
+        services.UnableToAccept,
+        services.UnableToUndo,
+    )
     missing: ClassVar = (*queries.Missing, *register.Missing)
 
     def intake(self, intake_id: UUID) -> Any:

@@ -243,7 +243,7 @@ def list_components(kind: str) -> list[tuple[str, str]]:
 class Product(FirmModel):
     """A make and model, with what is marked on it and how it may correct for soiling."""
 
-    make = models.CharField(max_length=80)
+    make = models.CharField(max_length=80)  # empty while only a list has named it
     model = models.CharField(max_length=80)
     kind = models.CharField(max_length=16, choices=Kind.choices, default=Kind.SMOKE)
     principle = models.CharField(max_length=40, blank=True)  # photoelectric, ionization, …
@@ -267,7 +267,7 @@ class Product(FirmModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.make} {self.model}"
+        return f"{self.make} {self.model}".strip()
 
 
 class VerdictState(models.TextChoices):

@@ -58,6 +58,38 @@ class TestNewDevices:
             "Zone 2",
         ]
 
+    def test_adds_the_products_that_it_names(self, taken, accept, firm):
+        known = factories.ProductFactory(firm=firm)
+        row = "L1D00{0},SLC 1,{1},Bay,Zone 1,{2},,\n"
+        head = LIST.splitlines()[0] + "\n"
+        names = [known.model, f"{known.make} Q7", "Unheard U1", "Unheard U1"]
+        text = head + "".join(row.format(n, "Photoelectric smoke", m) for n, m in enumerate(names))
+
+        told = IntakeRow.objects.filter(intake=taken(text), number=3).get().differs
+        accept(text)
+
+        assert "Unheard U1, which is added" in told[0]
+        products = Device.objects.order_by("address").values_list("product__make", "product__model")
+        assert list(products) == [
+            (known.make, known.model),
+            (known.make, "Q7"),
+            ("", "Unheard U1"),
+            ("", "Unheard U1"),
+        ]
+
+    def test_changes_the_product_of_a_device_to_one_that_it_adds(
+        self, accept, firm, system, zone, office, now
+    ):
+        known = factories.ProductFactory(firm=firm)
+        factories.DeviceFactory(system=system, area=zone, address="L1D001", product=known)
+        text = LIST.splitlines()[0] + "\nL1D001,SLC 1,Photoelectric smoke,Bay,Zone 1,Q9,,\n"
+
+        intake = accept(text)
+        assert Device.objects.get(address="L1D001").product.model == "Q9"
+
+        services.undo(intake=intake, member=office, now=now)
+        assert Device.objects.get(address="L1D001").product == known
+
     def test_writes_no_reading_and_asks_for_no_day(self, accept):
         accept(LIST)
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from contractor.engine.editions.model import COMPONENTS
 from contractor.engine.layouts import devices
 from contractor.readings.services.printed import KINDS
+from contractor.register import services as register
 from contractor.register.models import USUAL_COMPONENTS, Kind
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ _AREA_ROOM = 120
 
 
 def stated_facts(said: Mapping[str, Any], *, is_list: bool = True) -> dict[str, Any]:
-    """Give what a row states of its device, under the register's names; `area` is a name."""
+    """Give what a row states of its device, as the register names it; `area`, `product` by name."""
     stated: dict[str, Any] = {}
     kind, component = devices.name_device(str(said["type_text"] or ""))
     kind = kind or (KINDS.get(said["kind"] or "", "") if said["kind"] != "other" else "")
@@ -35,6 +36,8 @@ def stated_facts(said: Mapping[str, Any], *, is_list: bool = True) -> dict[str, 
         stated["installed_on"] = date.fromisoformat(said["installed_on"])
     if is_list and (area := str(said["area"] or "").strip()[:_AREA_ROOM]):
         stated["area"] = area
+    if is_list and (product := str(said["product"] or "").strip()[: register.NAME_ROOM]):
+        stated["product"] = product
     return stated
 
 
@@ -52,11 +55,14 @@ def differing_facts(
             # A duct detector is a smoke detector: a plain list does not say otherwise.
             if value != device.kind and not (value == Kind.SMOKE and device.kind == Kind.DUCT):
                 differs[name] = value
+        elif name == "product":
+            named = listed.named.get(value.casefold())
+            if named and named != device.product_id:
+                differs["product_id"] = named
+            elif value.casefold() not in listed.named:
+                differs["product"] = value
         elif value != getattr(device, name):
             differs[name] = value
-    named = listed.named.get(str(said["product"] or "").casefold())
-    if named and named != device.product_id:
-        differs["product_id"] = named
     return differs
 
 
@@ -80,6 +86,10 @@ def say_facts(facts: Mapping[str, Any], *, device: Listed, listed: DeviceList) -
     if "product_id" in facts:
         was = str(listed.products[device.product_id]) if device.product_id else ""
         sentences.append(_was("Product", was, str(listed.products[facts["product_id"]])))
+    if "product" in facts:
+        was = str(listed.products[device.product_id]) if device.product_id else ""
+        now = f"{facts['product']}, which is added; what is marked on it is not known yet"
+        sentences.append(_was("Product", was, now))
     return sentences
 
 

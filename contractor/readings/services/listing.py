@@ -30,7 +30,7 @@ class Good:
 def add_devices(
     *, intake: Intake, good: list[Good], standing: Mapping[UUID, Mapping[str, Any]]
 ) -> None:
-    """Add the devices that are not on the list, and the areas that a device list names.
+    """Add the devices that are not on the list, and areas and products that a device list names.
 
     A device that a row adds has the row's own key: that tells what an undo takes off again, and
     spares ten thousand rows a change.
@@ -46,9 +46,10 @@ def add_devices(
     if not new:
         return
     areas = _areas(intake, [found.one.said for found in new])
+    products = _products(intake, new)
     added = register.add_devices(
         system=intake.system,
-        new=(_new(found, areas, standing.get(found.device_id, {})) for found in new),
+        new=(_new(found, areas, products, standing.get(found.device_id, {})) for found in new),
     )
     if added != len(new):
         raise UnableToAccept("Somebody added devices in this moment. Accept again.")
@@ -62,7 +63,23 @@ def _areas(intake: Intake, said: list[Mapping[str, Any]]) -> dict[str, UUID]:
     return register.add_areas(building=intake.building, names=names)
 
 
-def _new(found: Good, areas: Mapping[str, UUID], standing: Mapping[str, Any]) -> register.NewDevice:
+def _products(intake: Intake, good: list[Good]) -> dict[str, UUID]:
+    """Give the products that a device list names, by folded name; those not known are added."""
+    kinds: dict[str, tuple[str, str]] = {}
+    for found in good if intake.kind == IntakeKind.DEVICE_LIST else ():
+        if name := stated_facts(found.one.said).get("product"):
+            kinds.setdefault(name.casefold(), (name, str(found.one.kind)))
+    if not kinds:
+        return {}
+    return register.add_products(firm_id=intake.firm_id, kinds=dict(kinds.values()))
+
+
+def _new(
+    found: Good,
+    areas: Mapping[str, UUID],
+    products: Mapping[str, UUID],
+    standing: Mapping[str, Any],
+) -> register.NewDevice:
     said = found.one.said
     facts = stated_facts(said)
     return register.NewDevice(
@@ -74,7 +91,7 @@ def _new(found: Good, areas: Mapping[str, UUID], standing: Mapping[str, Any]) ->
         circuit=facts.get("circuit", ""),
         serial=facts.get("serial", ""),
         area_id=areas.get(facts.get("area", "").casefold()),
-        product_id=found.one.product_id,
+        product_id=found.one.product_id or products.get(facts.get("product", "").casefold()),
         setting=said["setting"],
         installed_on=facts.get("installed_on"),
         **standing,
@@ -90,6 +107,8 @@ def find_changes(*, intake: Intake, good: list[Good]) -> dict[UUID, tuple[Any, .
     changes: dict[UUID, tuple[Any, ...]] = {}
     others: list[tuple[UUID, str]] = []
     is_list = intake.kind == IntakeKind.DEVICE_LIST
+    if is_list:
+        _products(intake, [found for found in good if found.one.device is not None])
     listed = DeviceList.of(intake.system) if is_list else None
     areas = _areas(intake, [found.one.said for found in good]) if is_list else {}
     for found in good:

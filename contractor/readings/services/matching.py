@@ -13,6 +13,7 @@ from contractor.readings.models import RowOutcome
 from contractor.readings.services.facts import differing_facts, say_facts
 from contractor.readings.services.judging import Evidence, Marks, Terms, judge_many, terms_of
 from contractor.readings.services.printed import ANSWERABLE, KINDS, Printed, same_address
+from contractor.register import services as register
 from contractor.register.models import (
     SENSITIVE_KINDS,
     Area,
@@ -56,7 +57,7 @@ class DeviceList:
     products: dict[UUID, Product] = field(default_factory=dict)
     marks: dict[UUID | None, Marks] = field(default_factory=dict)
     usual: dict[str, UUID] = field(default_factory=dict)  # commonest product of each kind
-    named: dict[str, UUID] = field(default_factory=dict)
+    named: dict[str, UUID | None] = field(default_factory=dict)  # None: two are called so
     by_address: dict[str, Listed] = field(default_factory=dict)
     by_same: dict[str, list[Listed]] = field(default_factory=dict)
     areas: dict[UUID, str] = field(default_factory=dict)
@@ -66,8 +67,7 @@ class DeviceList:
         """Read a system's list as it is now."""
         made = cls(products={p.pk: p for p in Product.objects.filter(firm_id=system.firm_id)})
         made.marks = {None: Marks()} | {pk: Marks.of(p) for pk, p in made.products.items()}
-        for pk, product in made.products.items():
-            made.named |= {str(product).casefold(): pk, product.model.casefold(): pk}
+        made.named = register.names_of(made.products.values())
         devices = (
             Device.objects.filter(firm_id=system.firm_id, system=system, removed_on=None)
             .order_by("address")
@@ -100,8 +100,8 @@ class DeviceList:
             for pk in self.products:
                 if str(pk) == str(chosen):
                     return pk
-        if named := self.named.get(str(said["product"] or "").casefold()):
-            return named
+        if name := str(said["product"] or "").strip():
+            return self.named.get(name.casefold())  # never another than is named
         return self.usual.get(kind)
 
 
@@ -194,7 +194,7 @@ def _match(row: Printed, *, listed: DeviceList, twins: list[int], states_facts: 
         new = "Not on the device list; looks newly fitted."
         if kind in SENSITIVE_KINDS:
             product = listed.products.get(product_id) if product_id else None
-            new += f" Product: {product or 'not known'}."
+            new += f" Product: {product or _unknown_product(said, listed, is_list=states_facts)}."
         return Matched(RowOutcome.NEW, [new, *notes], None, said, kind, product_id, terms, left)
     differs = _differences(said=said, device=device, corrected=row.corrected)
     if states_facts:
@@ -204,6 +204,19 @@ def _match(row: Printed, *, listed: DeviceList, twins: list[int], states_facts: 
     differs += notes
     outcome = RowOutcome.CHANGED if differs else RowOutcome.SAME
     return Matched(outcome, differs, device, said, kind, product_id, terms, left)
+
+
+def _unknown_product(said: Mapping[str, Any], listed: DeviceList, *, is_list: bool) -> str:
+    name = str(said["product"] or "").strip()
+    if not name:
+        return "not known"
+    if name.casefold() in listed.named:
+        return f"{name}, which two of yours are called"
+    return (
+        f"{name}, which is added; what is marked on it is not known yet"
+        if is_list
+        else (f"{name}, which is none of yours")
+    )
 
 
 def _kind_of(said: Mapping[str, Any]) -> str:

@@ -32,8 +32,10 @@ from contractor.register.services.premises import (
     describe_heads,
     replace_device,
 )
+from contractor.register.services.products import NAME_ROOM, add_products, names_of
 
 __all__ = [
+    "NAME_ROOM",
     "BuildingFacts",
     "ChangedMeanwhile",
     "ContactFacts",
@@ -49,6 +51,7 @@ __all__ = [
     "add_device",
     "add_devices",
     "add_instrument",
+    "add_products",
     "change_building",
     "change_contact",
     "change_customer",
@@ -57,6 +60,7 @@ __all__ = [
     "correct_device",
     "describe_device",
     "describe_heads",
+    "names_of",
     "part_with_contact",
     "replace_device",
     "retire_instrument",
