@@ -25,8 +25,8 @@ METHODS = ("get", "head", "post", "put", "patch", "delete", "options")
 FOREIGN = {"account_", "socialaccount_", "mfa_", "usersessions_"}
 
 
-def routes() -> Iterator[tuple[str, str, Any]]:
-    """List every address as (pattern, full name, view)."""
+def every_route() -> Iterator[tuple[str, str, Any]]:
+    """List every address as (pattern, full name, view), those of libraries too."""
 
     def walk(patterns, prefix, namespace):
         for pattern in patterns:
@@ -37,12 +37,10 @@ def routes() -> Iterator[tuple[str, str, Any]]:
             elif isinstance(pattern, URLPattern):
                 yield path, f"{namespace}{pattern.name}", pattern.callback
 
-    for path, name, view in walk(get_resolver().url_patterns, "/", ""):
-        if not any(name.startswith(foreign) for foreign in FOREIGN):
-            yield path, name, view
+    yield from walk(get_resolver().url_patterns, "/", "")
 
 
-ROUTES = list(routes())
+ROUTES = [route for route in every_route() if not route[1].startswith(tuple(FOREIGN))]
 BEHIND_FIRM = [route for route in ROUTES if "<slug:firm>" in route[0] and "/f/" in route[0]]
 BEHIND_TABLET = [route for route in ROUTES if route[0].startswith("/field/<slug:firm>/")]
 BEHIND_OWNER = [route for route in ROUTES if "<slug:firm>" in route[0] and "/o/" in route[0]]

@@ -4,15 +4,16 @@
     script/soak/run mutations                  200 mutations, chosen evenly by chance
     script/soak/run mutations --many 50 --seed 2
 
-One check at a time is removed from the running program: a door's permission, a guard ("if not … :
-raise"), one condition of a filter or of an "and", the firm of a key between rows, a table's row
-security, an append-only grant, the managers' filter. Then the tests that should notice run, in a
-process of its own; a mutation that none of them notices is printed. Filters by firm inside a
-query are not taken: behind them stand manager and row security, which are taken.
+One check at a time is removed from the running program: the permission of a page or of an operation
+of the API, a guard ("if not … : raise"), what narrows a list, one condition of a filter or of an
+"and", the firm of a key between rows, a table's row security, an append-only grant. Then the tests
+that should notice run, in a process of its own; a mutation that none of them notices is printed.
+Filters by firm inside a query are not taken: behind them stand manager and row security, which are.
 
-Everything runs in one pytest session over one database; each mutation is a fork of it. Before it
-begins, the tests run once without a mutation; where they do not pass in a fork it says so and ends,
-which some of the tablet's do so far: no figure has come of it yet.
+Everything runs in one pytest session over one database; each mutation is a fork of it, and what a
+fork leaves behind in the database is taken out. Before it begins, all the tests run once without a
+mutation. One that fails there is run once more in a fork of its own; if it fails there too it is
+named and set aside, for it would notice everything and nothing.
 """
 
 import argparse
@@ -21,6 +22,7 @@ import gc
 import os
 import random
 import sys
+import tempfile
 import types
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -30,14 +32,19 @@ from typing import Any
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
+_MAY = ["tests/web/test_may.py"]
+_API = ["tests/programs/test_filters.py", "tests/programs/test_examples.py"]
+_BODIES = ["tests/programs/test_walls.py"]
 #: Where checks stand, and which tests should notice; the first part of a test's name.
 WATCHED = {
     "contractor/web/door.py": ["tests/web/test_doors.py", "tests/test_wall.py"],
+    "contractor/web/api.py": ["tests/programs", "tests/readings/test_by_itself.py"],
+    "contractor/web/limits.py": ["tests/test_headers.py", "tests/tenancy/test_failed.py"],
     "contractor/tenancy/scope.py": ["tests/tenancy", "tests/test_wall.py"],
     "contractor/tenancy/queries.py": ["tests/tenancy", "tests/web", "tests/test_wall.py"],
     "contractor/owners/door.py": ["tests/owners", "tests/test_wall.py"],
     "contractor/owners/queries.py": ["tests/owners"],
-    "contractor/owners/sharing.py": ["tests/owners/test_sharing.py"],
+    "contractor/owners/sharing.py": ["tests/owners"],
     "contractor/owners/shared_views.py": ["tests/owners/test_sharing.py"],
     "contractor/field/door.py": ["tests/field/test_tablet.py", "tests/test_wall.py::TestTablets"],
     "contractor/field/services/enrolling.py": [
@@ -46,12 +53,25 @@ WATCHED = {
         "tests/field/test_ledger.py",
     ],
     "contractor/field/queries.py": ["tests/field/test_tablet.py", "tests/field/test_office.py"],
-    "contractor/readings/api.py": ["tests/readings/test_by_itself.py"],
     "contractor/operations/views.py": ["tests/operations/test_health.py"],
-    "contractor/web/limits.py": ["tests/test_headers.py"],
+    "contractor/people/services/seats.py": ["tests/people"],
+    "contractor/programs/authentication.py": ["tests/programs"],
+    "contractor/programs/queries.py": ["tests/programs"],
+    "contractor/programs/resource.py": ["tests/programs"],
+    "contractor/programs/services/tokens.py": ["tests/programs/test_tokens.py"],
+    "contractor/programs/outside.py": ["tests/programs/test_hooks.py"],
+    "contractor/readings/api.py": ["tests/readings/test_by_itself.py", *_API],
 }
-SLOW = ("test_schedules", "TestEachLockAlone", "every_route_carries", "a_drill_returns")
+#: Pages and addresses of programs of which only what asks for a permission, answers 404 or narrows
+#: a list is taken; what a form asks besides is the business of the tests of its area.
+NARROWLY = [
+    ("contractor/*/views*", [*_MAY, "tests/{area}", "tests/test_wall.py"]),
+    ("contractor/*/api*", [*_API, *_BODIES, "tests/{area}"]),
+]
+SLOW = ("test_schedules", "TestEachLockAlone", "every_route_carries", "a_drill_returns", "killed")
 READS = {"filter", "get", "exclude", "get_or_create", "or_404"}
+#: What shows that a page asks who it is or what may be seen.
+ASKS = (".may(", "PermissionDenied", "Http404", ".asked", "made_by", "owner_id", "is_there")
 FIRM = {"firm_id", "firm", "firm_id__in"}
 
 
@@ -72,8 +92,13 @@ class Mutation:
 class Without(ast.NodeTransformer):
     """Take the n-th check away."""
 
-    def __init__(self, wanted: int) -> None:
-        self.wanted, self.seen, self.said = wanted, -1, ""
+    def __init__(self, wanted: int, *, narrowly: bool = False) -> None:
+        self.wanted, self.narrowly, self.seen, self.said = wanted, narrowly, -1, ""
+
+    def _is_meant(self, *nodes: ast.AST) -> bool:
+        """Tell whether it asks for a permission, answers 404, or narrows what was asked."""
+        words = " ".join(ast.unparse(node) for node in nodes)
+        return not self.narrowly or any(word in words for word in ASKS)
 
     def _is_it(self, said: str) -> bool:
         self.seen += 1
@@ -84,7 +109,9 @@ class Without(ast.NodeTransformer):
     def visit_If(self, node: ast.If) -> Any:
         self.generic_visit(node)
         leaves = isinstance(node.body[-1], ast.Raise | ast.Return)
-        if leaves and self._is_it(f"if {ast.unparse(node.test)}"):
+        narrows = ".asked" in ast.unparse(node.test)
+        is_meant = self._is_meant(node.test, node.body[-1])
+        if (leaves or narrows) and is_meant and self._is_it(f"if {ast.unparse(node.test)}"):
             node.test = ast.Constant(False)
         return node
 
@@ -92,7 +119,7 @@ class Without(ast.NodeTransformer):
         self.generic_visit(node)
         if isinstance(node.op, ast.And):
             for place, value in enumerate(node.values):
-                if self._is_it(f"and {ast.unparse(value)}"):
+                if self._is_meant(value) and self._is_it(f"and {ast.unparse(value)}"):
                     kept = [each for at, each in enumerate(node.values) if at != place]
                     return kept[0] if len(kept) == 1 else ast.BoolOp(node.op, kept)
         return node
@@ -100,7 +127,7 @@ class Without(ast.NodeTransformer):
     def visit_Call(self, node: ast.Call) -> Any:
         self.generic_visit(node)
         called = node.func.attr if isinstance(node.func, ast.Attribute) else ""
-        if called in READS:
+        if called in READS and not self.narrowly:
             for given in list(node.keywords):
                 if given.arg and given.arg not in FIRM and self._is_it(ast.unparse(given)):
                     node.keywords.remove(given)
@@ -114,19 +141,30 @@ def codes_in(code: types.CodeType) -> Iterator[types.CodeType]:
             yield from codes_in(constant)
 
 
-def function_mutations() -> Iterator[Mutation]:
+def watched() -> Iterator[tuple[Path, bool, list[str]]]:
+    """List the files, whether only narrowly, and which tests should notice."""
     for file, tests in WATCHED.items():
-        path = ROOT / file
-        if not path.exists():
-            continue
+        yield ROOT / file, False, tests
+    for pattern, tests in NARROWLY:
+        for place in sorted(ROOT.glob(pattern)):
+            for path in [place] if place.is_file() else sorted(place.glob("*.py")):
+                name = str(path.relative_to(ROOT))
+                if path.suffix == ".py" and name not in WATCHED:
+                    area = path.relative_to(ROOT).parts[1]
+                    yield path, True, [test.format(area=area) for test in tests]
+
+
+def function_mutations() -> Iterator[Mutation]:
+    for path, narrowly, tests in watched():
+        text = path.read_text()
         for number in range(10_000):
-            without = Without(number)
-            tree = without.visit(ast.parse(path.read_text()))
+            without = Without(number, narrowly=narrowly)
+            tree = without.visit(ast.parse(text))
             if not without.said:
                 break
             ast.fix_missing_locations(tree)
             yield Mutation(
-                f"{file}: {without.said[:90]}",
+                f"{path.relative_to(ROOT)}: {without.said[:90]}",
                 "check",
                 lambda path=path, tree=tree: swap(path, tree),  # type: ignore[misc]
                 tests,
@@ -194,6 +232,24 @@ def door_mutations() -> Iterator[Mutation]:
         yield Mutation(
             f"{pattern.name}: {label} weakened", "door", remove, ["tests/test_doors_list.py"]
         )
+
+
+def operation_mutations() -> Iterator[Mutation]:
+    """Let each operation of the API ask for no more than reading."""
+    from contractor.api_urls import ADDRESSES
+    from contractor.tenancy.permissions import Permission
+
+    for address, resource in ADDRESSES.items():
+        for method in ("get", "post", "patch", "delete"):
+            about = getattr(getattr(resource, method, None), "operation", None)
+            if about is None or about.permission == Permission.READ:
+                continue
+            yield Mutation(
+                f"{method} {address}: {about.permission} weakened",
+                "operation",
+                lambda about=about: object.__setattr__(about, "permission", Permission.READ),  # type: ignore[misc]
+                ["tests/test_doors_list.py"],
+            )
 
 
 def key_mutations() -> Iterator[Mutation]:
@@ -265,12 +321,28 @@ def wall_mutations() -> Iterator[Mutation]:
 # --- the session --------------------------------------------------------------------------------
 
 
+def sweep() -> None:
+    """Take out of the database what a fork left there, as a flush would."""
+    from django.db import connections
+
+    from contractor.tenancy import wall
+
+    with connections["owner"].cursor() as cursor:
+        cursor.execute("select exists (select from tenancy_firm)")
+        if cursor.fetchone()[0]:
+            cursor.execute(wall.TABLES)
+            tables = ", ".join(f'"{row[0]}"' for row in cursor.fetchall() if row[1])
+            cursor.execute(f"TRUNCATE {tables}, tenancy_firm, tenancy_user CASCADE")
+    connections["owner"].close()
+
+
 class Mutating:
     """Run the tests once as they are, then for each mutation those that should notice."""
 
     def __init__(self, many: int, seed: int, only: str) -> None:
         self.many, self.seed, self.only = many, seed, only
         self.code = 1
+        self.alone: set[str] = set()
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         from pytest_django.plugin import blocking_manager_key
@@ -280,34 +352,12 @@ class Mutating:
         assert self.passes(session, [first]), "TestSchema fails as it stands"
         # Between tests pytest-django keeps the database shut.
         session.config.stash[blocking_manager_key].unblock()
-        every = [
-            *function_mutations(), *door_mutations(), *key_mutations(), *wall_mutations(),
-        ]  # fmt: skip
-        every = [each for each in every if self.only in each.kind]
-        # Each kind by its share, but checks and doors before the many alike.
-        chance = random.Random(self.seed)
-        chance.shuffle(every)
-        share = {"check": 0.45, "door": 0.3, "key": 0.1, "wall": 0.1, "grant": 0.05}
-        chosen: list[Mutation] = []
-        for kind, part in share.items():
-            of_kind = [each for each in every if each.kind == kind]
-            chosen += of_kind[: max(1, round(self.many * part))] if of_kind else []
-        chance.shuffle(chosen)
-        # What fails without a mutation would notice all of them, and none.
-        for starts in {tuple(mutation.noticed_by) for mutation in chosen}:
-            whole = Mutation("nothing", "none", lambda: None, list(starts))
-            wanted = [item for start in starts for item in items if item.nodeid.startswith(start)]
-            if self.is_noticed(session, whole, wanted):
-                sys.exit(f"As it stands this fails: {', '.join(starts)}")
+        chosen = self.choose()
+        items = self.usable(session, items, chosen)
         survivors: list[Mutation] = []
         counted = 0
         for number, mutation in enumerate(chosen, 1):
-            wanted = [
-                item
-                for start in mutation.noticed_by
-                for item in items
-                if item.nodeid.startswith(start)
-            ]
+            wanted = self.wanted(items, mutation)
             noticed = self.is_noticed(session, mutation, wanted)
             if noticed is None:
                 continue
@@ -317,11 +367,62 @@ class Mutating:
             print(f"{number:4} {'' if noticed else 'NOT '}noticed  {mutation.name}", flush=True)
         share_noticed = 1 - len(survivors) / counted
         print(f"\n{counted} mutations, {len(survivors)} not noticed: {share_noticed:.1%}")
+        for mutation in survivors:
+            print(f"     not noticed  {mutation.name}")
         self.code = 0 if share_noticed >= 0.99 else 1
         return True
 
+    def choose(self) -> list[Mutation]:
+        """Choose by chance, each kind by its share."""
+        every = [
+            *function_mutations(), *door_mutations(), *operation_mutations(), *key_mutations(),
+            *wall_mutations(),
+        ]  # fmt: skip
+        every = [each for each in every if each.kind.startswith(self.only)]
+        chance = random.Random(self.seed)
+        chance.shuffle(every)
+        # Checks before the many that are alike and one test holds.
+        share = {"check": 0.6, "door": 0.15, "operation": 0.1, "key": 0.05, "wall": 0.07}
+        share |= {"grant": 0.03}
+        if self.only:
+            share = {kind: 1.0 for kind in share if kind.startswith(self.only)}
+        chosen: list[Mutation] = []
+        for kind, part in share.items():
+            of_kind = [each for each in every if each.kind == kind]
+            chosen += of_kind[: max(1, round(self.many * part))] if of_kind else []
+            print(f"{kind}: {len(of_kind)} there are")
+        chance.shuffle(chosen)
+        return chosen
+
+    def wanted(self, items: list[pytest.Item], mutation: Mutation) -> list[pytest.Item]:
+        """List the tests that should notice, in the order named, each once."""
+        found = [i for s in mutation.noticed_by for i in items if i.nodeid.startswith(s)]
+        return list(dict.fromkeys(found))
+
+    def usable(
+        self, session: pytest.Session, items: list[pytest.Item], chosen: list[Mutation]
+    ) -> list[pytest.Item]:
+        """Run what is wanted as it stands; set aside what fails, for it would notice anything."""
+        wanted = {item for mutation in chosen for item in self.wanted(items, mutation)}
+        left = [item for item in items if item in wanted]
+        print(f"{len(left)} tests, as they stand", flush=True)
+        nothing = Mutation("nothing", "none", lambda: None, [])
+        while self.is_noticed(session, nothing, left):
+            name = Path(os.environ["FAILED_TEST"]).read_text()
+            failed = next(item for item in left if item.nodeid == name)
+            place = left.index(failed)
+            if self.is_noticed(session, nothing, [failed]):
+                print(f"set aside, it fails as it stands: {name}", flush=True)
+                items = [item for item in items if item is not failed]
+            else:
+                print(f"in a process of its own: {name}", flush=True)
+                self.alone.add(name)
+            left = left[place + 1 :]
+        return items
+
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         if report.failed:
+            Path(os.environ["FAILED_TEST"]).write_text(report.nodeid)
             os.write(2, f"{report.nodeid}: {report.longreprtext[-1500:]}\n".encode())
 
     def passes(self, session: pytest.Session, items: list[pytest.Item]) -> bool:
@@ -339,6 +440,19 @@ class Mutating:
     def is_noticed(
         self, session: pytest.Session, mutation: Mutation, items: list[pytest.Item]
     ) -> bool | None:
+        """Run what stays in one process together, then each of the others in one of its own."""
+        together = [item for item in items if item.nodeid not in self.alone]
+        apart = [[item] for item in items if item.nodeid in self.alone]
+        for some in [together, *apart]:
+            noticed = self.forked(session, mutation, some)
+            if noticed is not False:
+                return noticed
+        return False
+
+    def forked(
+        self, session: pytest.Session, mutation: Mutation, items: list[pytest.Item]
+    ) -> bool | None:
+        """Fork, take the check away, run the tests; None where it cannot be taken away."""
         from django.db import connection, connections
 
         connection.close_pool()
@@ -360,6 +474,7 @@ class Mutating:
         _, status = os.waitpid(child, 0)
         mutation.restore()
         code = os.waitstatus_to_exitcode(status)
+        sweep()
         return None if code == 4 else code != 0
 
 
@@ -367,14 +482,18 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--many", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", default="", help="one kind: check, door, key, wall, grant")
+    parser.add_argument(
+        "--only", default="", help="one kind: check, door, operation, key, wall, grant"
+    )
     asked = parser.parse_args()
     plugin = Mutating(asked.many, asked.seed, asked.only)
-    tests = sorted({start.partition("::")[0] for starts in WATCHED.values() for start in starts})
-    tests = [test for test in tests if (ROOT / test).exists()]
-    more = ["tests/test_doors_list.py"]
-    tests += [test for test in more if (ROOT / test).exists()]
-    ended = pytest.main(["-q", "-p", "no:cacheprovider", "--no-header", *tests], plugins=[plugin])
+    every = [test for _, _, tests in watched() for test in tests]
+    tests = sorted({start.partition("::")[0] for start in every})
+    tests = [test for test in tests if (ROOT / test).exists()] + ["tests/test_doors_list.py"]
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["FAILED_TEST"] = f"{folder}/failed"
+        chosen = ["-q", "-p", "no:cacheprovider", "--no-header", "-m", "not browser", *tests]
+        ended = pytest.main(chosen, plugins=[plugin])
     return plugin.code if ended in (0, 1) else int(ended)
 
 
