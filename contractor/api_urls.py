@@ -6,8 +6,13 @@ from contractor.agreements import api as agreements
 from contractor.alarms import api as alarms
 from contractor.drift import api as drift
 from contractor.due import api as due
+from contractor.field import api as field
 from contractor.findings import api as findings
+from contractor.labels import api as labels
 from contractor.notices import api as notices
+from contractor.owners import api as owners
+from contractor.people import api as people
+from contractor.planning import api as planning
 from contractor.power import api as power
 from contractor.programs import api as programs
 from contractor.programs.resource import Resource
@@ -25,11 +30,24 @@ _INTAKE = "print-outs/<uuid:intake_id>/"
 _VISIT = "visits/<uuid:visit_id>/"
 _ON_VISIT = f"{_VISIT}devices/<uuid:device_id>/"
 _INSTRUMENT = "instruments/<uuid:instrument_id>/"
+_MEMBER = "members/<uuid:member_id>/"
+_LABEL = "labels/<uuid:label_id>/"
+_TABLET = "tablets/<uuid:tablet_id>/"
 _ALARM = "alarms/<uuid:alarm_id>/"
 
 ADDRESSES: dict[str, type[Resource]] = {
     "": programs.ThisFirm,
     "members/": programs.Members,
+    "profile/": people.Profile,
+    "licences/": people.FirmLicences,
+    "licences/<uuid:licence_id>/": people.Licence,
+    "licences/<uuid:licence_id>/end/": people.LicenceEnded,
+    "invitations/": people.Invitations,
+    "invitations/<uuid:invitation_id>/cancel/": people.InvitationCancelled,
+    _MEMBER: people.Person,
+    f"{_MEMBER}leave/": people.SeatEnd,
+    f"{_MEMBER}licences/": people.PersonLicences,
+    "jobs/<uuid:job_id>/": reports.OneJob,
     "audit/": programs.Audit,
     "customers/": register.Customers,
     _CUSTOMER: register.Customer,
@@ -53,8 +71,42 @@ ADDRESSES: dict[str, type[Resource]] = {
     f"{_BUILDING}alarms/none/": alarms.Nones,
     f"{_BUILDING}batteries/": power.BuildingBatteries,
     f"{_BUILDING}cleaning/": drift.Cleaning,
+    f"{_BUILDING}log-lines/": visits.LogLines,
+    f"{_BUILDING}label-runs/": labels.BuildingRuns,
+    f"{_BUILDING}place/": planning.BuildingPlace,
+    f"{_BUILDING}tellings/": planning.Tellings,
+    f"{_BUILDING}bundles/": reports.Bundles,
+    f"{_BUILDING}bundles/<uuid:bundle_id>/zip/": reports.BundleFile,
+    f"{_BUILDING}printed-outlooks/": reports.PrintedOutlooks,
+    "log-lines/<uuid:line_id>/alarm/": visits.LineAsAlarm,
+    "log-lines/<uuid:line_id>/aside/": visits.LineAside,
+    "done/<uuid:done_id>/withdraw/": due.DoneWithdrawn,
+    "local-rules/": due.LocalRules,
+    "local-rules/preview/": due.LocalRulePreview,
+    "local-rules/<uuid:rule_id>/end/": due.LocalRuleEnded,
+    "edition-changes/": due.EditionChanges,
+    "edition-changes/preview/": due.EditionPreview,
+    "edition-changes/<uuid:change_id>/withdraw/": due.EditionChangeWithdrawn,
+    "labels/": labels.FoundLabels,
+    _LABEL: labels.OneLabel,
+    f"{_LABEL}off/": labels.LabelOff,
+    f"{_LABEL}retire/": labels.LabelRetired,
+    f"{_LABEL}settle/": labels.LabelSettled,
+    "label-runs/<uuid:run_id>/again/": labels.RunAgain,
+    "label-runs/<uuid:run_id>/pdf/": labels.RunPdf,
+    "tellings/<uuid:telling_id>/end/": planning.TellingEnded,
+    "calendars/": planning.Calendars,
+    "calendars/<uuid:feed_id>/revoke/": planning.CalendarRevoked,
+    "owners/links/": owners.OwnerLinks,
+    "owners/decisions/": owners.OwnerDecisions,
+    "tablets/": field.Tablets,
+    _TABLET: field.Tablet,
+    f"{_TABLET}revoke/": field.TabletRevoked,
+    "waiting-entries/": field.WaitingEntries,
+    "waiting-entries/<uuid:review_id>/decide/": field.EntryDecided,
     "devices/": search.FoundDevices,
     _DEVICE: register.Device,
+    f"{_DEVICE}labels/": labels.DeviceLabels,
     f"{_DEVICE}readings/": readings.DeviceReadings,
     f"{_DEVICE}due/": due.DeviceDue,
     f"{_DEVICE}battery/": power.Battery,
@@ -66,6 +118,8 @@ ADDRESSES: dict[str, type[Resource]] = {
     f"{_INSTRUMENT}out-of-use/": register.InstrumentRetired,
     f"{_INSTRUMENT}in-use/": register.InstrumentReturned,
     "systems/<uuid:system_id>/print-outs/": readings.SystemIntakes,
+    "systems/<uuid:system_id>/software/": due.SoftwareChanges,
+    "systems/<uuid:system_id>/software/preview/": due.SoftwarePreview,
     "print-outs/": readings.WaitingIntakes,
     _INTAKE: readings.OneIntake,
     f"{_INTAKE}rows/": readings.IntakeRows,
@@ -106,12 +160,18 @@ ADDRESSES: dict[str, type[Resource]] = {
     f"{_ON_VISIT}replace/": visits.Replaced,
     f"{_ON_VISIT}take-back/": visits.TakenBack,
     f"{_ON_VISIT}decide/": visits.Decision,
+    f"{_VISIT}evidence/": visits.VisitEvidence,
+    f"{_VISIT}hours/": planning.VisitHours,
+    f"{_VISIT}told/": planning.VisitTold,
+    f"{_VISIT}tablets/": field.VisitTablets,
+    f"{_VISIT}tablets/<uuid:tablet_id>/excuse/": field.TabletExcused,
     f"{_VISIT}hand-in/": visits.HandedIn,
     f"{_VISIT}review/": visits.Reviewed,
     f"{_VISIT}send-back/": visits.SentBack,
     f"{_VISIT}sign-off/": visits.SignedOff,
     f"{_VISIT}records/": visits.Records,
     "drift/outlooks/": drift.Outlooks,
+    "drift/policy/": drift.Policy,
     "drift/forecasts/": drift.Forecasts,
     "drift/questions/": drift.Questions,
     "drift/questions/<uuid:question_id>/": drift.QuestionAnswered,
@@ -123,6 +183,7 @@ ADDRESSES: dict[str, type[Resource]] = {
     "reports/records/<uuid:record_id>/": reports.Record,
     "reports/records/<uuid:record_id>/render/": reports.Rendered,
     "reports/<uuid:report_id>/pdf/": reports.Report,
+    "printed-outlooks/<uuid:outlook_id>/pdf/": reports.OutlookPdf,
 }
 
 app_name = "api"

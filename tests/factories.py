@@ -358,7 +358,11 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         received_at=at,
     )
     row = IntakeRow.objects.create(
-        firm_id=firm_id, intake=intake, number=1, outcome="new", understood={"address": "X"}
+        firm_id=firm_id,
+        intake=intake,
+        number=1,
+        outcome="new",
+        understood={"address": "X", "label": "Canary-7Q2M row"},
     )
     line = LogLine.objects.create(
         firm_id=firm_id,
@@ -375,7 +379,7 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         firm_id=firm_id,
         visit=visit,
         revision=1,
-        body="{}",
+        body='{"note":"Canary-7Q2M"}',
         record_hash="0" * 64,
         chain_number=1,
         previous_hash="0" * 64,
@@ -602,6 +606,8 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         "rule_id": rule.pk,
         "change_id": change.pk,
         "alarm_id": UnwantedAlarmFactory(building=building, circumstances="Canary-7Q2M toast").pk,
-        "statement_id": NoneStatementFactory(building=building).pk,
+        "statement_id": NoneStatementFactory(
+            building=building, said_by_name="Canary-7Q2M office"
+        ).pk,
         "due_id": DueFactory(device=battery, name="Canary-7Q2M task").pk,
     }

@@ -1,7 +1,10 @@
 """Drift outlooks and cleaning lists for programs."""
 
+from types import SimpleNamespace
 from typing import Any, ClassVar
 from uuid import UUID
+
+from django import forms as fields
 
 from contractor.drift import forms, queries, services
 from contractor.due.services import day_in
@@ -9,6 +12,7 @@ from contractor.programs.examples import key
 from contractor.programs.resource import Filter, Resource, now, operation
 from contractor.programs.shapes import Shape
 from contractor.register import queries as register
+from contractor.tenancy.keys import uuid7
 from contractor.tenancy.permissions import Permission
 
 FORECAST = Shape(
@@ -55,6 +59,8 @@ CLEANING = Shape(
     hours="number?",
     rows=[ROW],
 )
+POLICY = Shape("DriftPolicy", chance="number", accepted="number", minutes="whole")
+PLANNED = Shape("CleaningVisit", id="id", building_id="id", planned_on="day", purpose="text")
 QUESTION = Shape(
     "DriftQuestion",
     id="id",
@@ -71,9 +77,20 @@ QUESTION = Shape(
 )
 
 
+class PlanCleaning(forms.PlanCleaning):
+    """When which detectors are cleaned."""
+
+    visit_id = fields.UUIDField(required=False, label="Its key, if the program makes it")
+    devices = fields.MultipleChoiceField(label="Keys of detectors")
+
+    def __init__(self, *args: Any, devices: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["devices"].choices = devices  # type: ignore[attr-defined]
+
+
 class _Drift(Resource):
     group = "Drift"
-    refusals: ClassVar = (services.UnableToAnswer,)
+    refusals: ClassVar = (services.UnableToAnswer, services.UnableToPlan)
     missing: ClassVar = (*queries.Missing, *register.Missing)
 
 
@@ -144,6 +161,62 @@ class Cleaning(_Drift):
             "visit_on": listed.visit.on,
             "rows": rows,
         }
+
+    @operation(
+        PLANNED,
+        Permission.MANAGE,
+        takes=PlanCleaning,
+        status=201,
+        example={"planned_on": "2026-12-16", "devices": [key("device_id")]},
+    )
+    def post(self, request: Any, building_id: UUID) -> Any:
+        """Plan a visit that reads, cleans and reads again the detectors that are named."""
+        building = self.get_or_404(register.get_building, building_id=building_id)
+        devices = register.list_devices(building=building)
+        said = self.read(
+            PlanCleaning, devices=[(str(one.pk), one.address) for one in devices]
+        ).cleaned_data
+        return services.plan_cleaning_visit(
+            building=building,
+            device_ids=[UUID(one) for one in said["devices"]],
+            planned_on=said["planned_on"],
+            visit_id=said["visit_id"] or uuid7(),
+            **self.now_and_member(),
+        )
+
+
+class Policy(_Drift):
+    """What the firm wants to be told of."""
+
+    missing: ClassVar = ()
+
+    @operation(POLICY)
+    def get(self, request: Any) -> Any:
+        """Show what the firm wants to be told of, and how much soiling it accepts."""
+        return _as_typed(queries.get_policy(firm_id=self.firm_id))
+
+    @operation(POLICY, Permission.MANAGE, takes=forms.Policy, partly=True, example={"chance": 25})
+    def patch(self, request: Any) -> Any:
+        """Change it; cleaning lists go by it at once, notices from the next night on."""
+        stands = _as_typed(queries.get_policy(firm_id=self.firm_id))
+        said = self.read(forms.Policy, row=SimpleNamespace(**stands)).cleaned_data
+        return _as_typed(
+            services.change_policy(
+                firm_id=self.firm_id,
+                chance_threshold=said["chance"] / 100,
+                accepted_share=said["accepted"] / 100,
+                minutes_a_cleaning=said["minutes"],
+                **self.now_and_member(),
+            )
+        )
+
+
+def _as_typed(policy: Any) -> dict[str, Any]:
+    return {
+        "chance": 100 * policy.chance_threshold,
+        "accepted": 100 * policy.accepted_share,
+        "minutes": policy.minutes_a_cleaning,
+    }
 
 
 class Questions(_Drift):

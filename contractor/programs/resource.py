@@ -76,6 +76,7 @@ class Operation:
     file: bool = False
     keys: dict[str, str] = field(default_factory=dict)
     group: str = ""
+    shown_once: str = ""  # a field of the answer that is not kept for a repeated call
 
 
 def operation(
@@ -263,7 +264,10 @@ class Resource(FirmApi):
             body = json.loads(kept.body) if kept.body else None
             return Response(body, status=kept.status, headers={"Idempotent-Replay": "true"})
         response = self._act(about, act)
-        body = "" if response.data is None else json.dumps(response.data)
+        said = response.data
+        if about.shown_once:
+            said = {**said, about.shown_once: ""}
+        body = "" if said is None else json.dumps(said)
         services.keep_answer(
             firm_id=self.firm_id,
             key=key,

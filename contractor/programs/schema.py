@@ -1,7 +1,9 @@
 """Write the API's OpenAPI 3.1 description from its operations."""
 
+import json
 import re
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 from drf_spectacular.generators import SchemaGenerator
@@ -38,11 +40,19 @@ _REFUSED_WRITES = {
     "415": "The body is not of a kind that is taken here.",
     "422": "The file cannot be read, or the Idempotency-Key was used for another call.",
 }
+_ANSWERS = Path(__file__).with_name("answers.json")
 _FILTER_KINDS = {
     "text": {"type": "string"},
     "id": {"type": "string", "format": "uuid"},
     "day": {"type": "string", "format": "date"},
 }
+
+
+@cache
+def _answers() -> dict[str, Any]:
+    """Read the examples of answers: what the examples' calls were really answered."""
+    found: dict[str, Any] = json.loads(_ANSWERS.read_text())
+    return found
 
 
 def _snake(name: str) -> str:
@@ -150,9 +160,12 @@ class Described(AutoSchema):
                     "properties": {"items": items, "next": following},
                     "required": ["items", "next"],
                 }
+            media: dict[str, Any] = {"schema": schema}
+            if (example := _answers().get(self.get_operation_id())) is not None:
+                media["example"] = example
             found[str(about.status)] = {
                 "description": "Done.",
-                "content": {"application/json": {"schema": schema}},
+                "content": {"application/json": media},
             }
         elif about.media != "application/json":
             binary = {"type": "string", "format": "binary"}

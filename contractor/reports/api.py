@@ -6,12 +6,16 @@ from typing import Any, ClassVar
 from uuid import UUID
 
 from django import forms as fields
+from django.core.exceptions import ObjectDoesNotExist
 from rest_framework.exceptions import ValidationError
 from rest_framework.renderers import JSONRenderer
 
+from contractor.due.services import day_in
 from contractor.programs.resource import Refused, Resource, operation
 from contractor.programs.shapes import Shape
+from contractor.register import queries as register
 from contractor.reports import answers, kinds, queries, services
+from contractor.tenancy import queries as tenancy
 from contractor.tenancy.permissions import Permission
 from contractor.visits import queries as visits
 
@@ -44,6 +48,28 @@ WHOLE = Shape(
 JOB = Shape("Job", id="id", title="text", state="text", done="whole", total="whole", message="text")
 
 
+BUNDLE = Shape(
+    "Bundle",
+    id="id",
+    building_id="id",
+    sha256="text",
+    size="whole",
+    records="whole",
+    reports="whole",
+    made_at="instant",
+)
+OUTLOOK = Shape(
+    "PrintedOutlook",
+    id="id",
+    building_id="id",
+    made_on="day",
+    sha256="text",
+    size="whole",
+    pages="whole",
+    made_at="instant",
+)
+
+
 class Kind(fields.Form):
     """Which report of a record."""
 
@@ -57,9 +83,20 @@ class Pdf(JSONRenderer):
     format = "pdf"
 
 
+class Zip(JSONRenderer):
+    """Let a program ask for an archive by its media type."""
+
+    media_type = "application/zip"
+    format = "zip"
+
+
 class _Reports(Resource):
     group = "Reports"
-    missing: ClassVar = queries.Missing
+    missing: ClassVar = (*queries.Missing, *register.Missing)
+
+    def building(self, building_id: UUID) -> Any:
+        """The building of the address."""
+        return self.get_or_404(register.get_building, building_id=building_id)
 
     def record(self, record_id: UUID) -> Any:
         """The sealed record of the address."""
@@ -125,3 +162,75 @@ class Report(_Reports):
         except answers.UnableToOpen as error:
             raise Refused(str(error)) from None
         return file
+
+
+class Bundles(_Reports):
+    """All that is known of a building, in one file."""
+
+    @operation(BUNDLE, Permission.MANAGE, many=True)
+    def get(self, request: Any, building_id: UUID) -> Any:
+        """List the files that hold all that is known of a building."""
+        return self.whole(queries.list_bundles(building=self.building(building_id)))
+
+    @operation(JOB, Permission.MANAGE, status=202)
+    def post(self, request: Any, building_id: UUID) -> Any:
+        """Have all that is known of a building packed into one file."""
+        return services.queue_bundle(building=self.building(building_id), **self.now_and_member())
+
+
+class BundleFile(_Reports):
+    """One of those files."""
+
+    renderer_classes = (JSONRenderer, Zip)
+
+    @operation(None, Permission.MANAGE, media="application/zip")
+    def get(self, request: Any, building_id: UUID, bundle_id: UUID) -> Any:
+        """Download one of those files."""
+        building = self.building(building_id)
+        try:
+            found = queries.get_bundle(building=building, bundle_id=bundle_id)
+            return answers.answer_bundle(found)
+        except answers.UnableToOpen as error:
+            raise Refused(str(error)) from None
+
+
+class PrintedOutlooks(_Reports):
+    """A building's printed outlooks."""
+
+    @operation(OUTLOOK, many=True)
+    def get(self, request: Any, building_id: UUID) -> Any:
+        """List a building's printed outlooks."""
+        return self.whole(queries.list_outlooks(building=self.building(building_id)))
+
+    @operation(JOB, Permission.MANAGE, status=202)
+    def post(self, request: Any, building_id: UUID) -> Any:
+        """Have a building's outlook printed."""
+        building, by = self.building(building_id), self.now_and_member()
+        today = day_in(building=building, now=by["now"])
+        return services.queue_outlook(building=building, today=today, **by)
+
+
+class OutlookPdf(_Reports):
+    """One printed outlook."""
+
+    renderer_classes = (JSONRenderer, Pdf)
+
+    @operation(None, media="application/pdf")
+    def get(self, request: Any, outlook_id: UUID) -> Any:
+        """Download a printed outlook."""
+        found = self.get_or_404(queries.get_outlook, outlook_id=outlook_id)
+        try:
+            return answers.answer_outlook(found)
+        except answers.UnableToOpen as error:
+            raise Refused(str(error)) from None
+
+
+class OneJob(_Reports):
+    """A job in the background."""
+
+    missing: ClassVar = (ObjectDoesNotExist,)
+
+    @operation(JOB)
+    def get(self, request: Any, job_id: UUID) -> Any:
+        """Show how far a job is: done of total, and what came of it."""
+        return self.get_or_404(tenancy.get_job, job_id=job_id)

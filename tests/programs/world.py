@@ -7,17 +7,25 @@ from typing import Any
 
 from contractor.agreements.models import AgreedBuilding
 from contractor.drift.models import BuildingOutlook, Forecast, Question
-from contractor.due.models import Due
+from contractor.due.models import Done, Due, EditionChange, LocalRule, SoftwareChange
+from contractor.field.models import Holding, Received, Review, Tablet
 from contractor.findings import services as findings
 from contractor.findings.models import Finding
+from contractor.labels import services as labels
+from contractor.labels.models import Label, PrintedLabel, PrintRun
 from contractor.notices.models import Notice
+from contractor.owners.models import Decision, ShareLink
+from contractor.people.models import Invitation, Licence
+from contractor.planning import services as planning
+from contractor.planning.models import Feed, Telling
 from contractor.programs.examples import KEYS
 from contractor.readings import services as readings
-from contractor.readings.models import Intake, IntakeRow
+from contractor.readings.models import Intake, IntakeRow, LogLine
 from contractor.register.models import Area, Building, System
-from contractor.reports.models import Report
+from contractor.reports.models import Bundle, OutlookPaper, Report
 from contractor.tenancy import files
-from contractor.tenancy.models import Firm, FirmProfile, Member
+from contractor.tenancy.keys import uuid7
+from contractor.tenancy.models import Firm, FirmProfile, Job, Member
 from contractor.visits import cautions
 from contractor.visits import services as visits
 from contractor.visits.models import Entry, SealedRecord, Visit
@@ -77,6 +85,8 @@ def _handed_in(visit: Visit, member: Member) -> Visit:
 
 def build(firm: Firm) -> Member:
     """Make everything that the examples name; answer its principal. Call it inside the scope."""
+    for each in (factories.AgreementFactory, factories.DeviceFactory):
+        each.reset_sequence()  # the same words in each run
     FirmProfile.objects.filter(firm=firm).update(
         address="3 Quay Street, Port Ellory", telephone="555 0100"
     )
@@ -85,7 +95,9 @@ def build(firm: Firm) -> Member:
     )
     customer = factories.CustomerFactory(id=KEYS["customer_id"], firm=firm)
     factories.ContactFactory(id=KEYS["contact_id"], customer=customer)
-    building = factories.BuildingFactory(id=KEYS["building_id"], firm=firm, customer=customer)
+    building = factories.BuildingFactory(
+        id=KEYS["building_id"], firm=firm, customer=customer, jurisdiction="Port Ellory"
+    )
     agreement = factories.AgreementFactory(id=KEYS["agreement_id"], customer=customer)
     AgreedBuilding.objects.create(firm=firm, agreement=agreement, building=building)
     area = factories.AreaFactory(id=KEYS["area_id"], building=building)
@@ -110,6 +122,8 @@ def build(firm: Firm) -> Member:
     _work(building, device, second, member)
     _papers(building, system, member)
     _rest(building, system, device)
+    _rules(building, system, device)
+    _people(building, member)
     return member
 
 
@@ -142,7 +156,9 @@ def _work(building: Building, device: Any, second: Any, member: Member) -> None:
         entry_id=KEYS["first_entry_id"],
         seen=[],
     )
-    other = factories.MemberFactory(firm=member.firm, role="technician", name="T. Varsk")
+    other = factories.MemberFactory(
+        id=KEYS["colleague_id"], firm=member.firm, role="technician", name="T. Varsk"
+    )
     visits.record_result(
         visit=disputed,
         device=device,
@@ -292,3 +308,214 @@ def _rest(building: Building, system: System, device: Any) -> None:
             message_id=f"<{name}@localhost>",
             owed_at=NOW,
         )
+
+
+def _rules(building: Building, system: System, device: Any) -> None:
+    firm_id = building.firm_id
+    LocalRule.objects.create(
+        id=KEYS["rule_id"],
+        firm_id=firm_id,
+        jurisdiction="Port Ellory",
+        effect="approval",
+        reason="Ordinance 11 of Port Ellory (invented)",
+        from_on=date(2026, 1, 1),
+        recorded_at=NOW,
+    )
+    EditionChange.objects.create(
+        id=KEYS["change_id"],
+        firm_id=firm_id,
+        building=building,
+        edition="nfpa72-2022",
+        before=building.edition,
+        from_on=date(2027, 7, 1),
+        reason="Adopted by ordinance 13 (invented)",
+        recorded_at=NOW,
+    )
+    Done.objects.create(
+        id=KEYS["done_id"],
+        firm_id=firm_id,
+        building=building,
+        component="all_equipment",
+        task="inspection",
+        done_on=date(2026, 3, 11),
+        source="hand",
+        evidence="Report 2217 of the firm before us",
+        recorded_at=NOW,
+    )
+    SoftwareChange.objects.create(
+        firm_id=firm_id,
+        building=building,
+        system=system,
+        kind="site",
+        changed_on=date(2026, 10, 2),
+        what="Three labels, by our own technician",
+        affected=[str(device.pk)],
+        recorded_at=NOW,
+    )
+    LogLine.objects.create(
+        id=KEYS["line_id"],
+        firm_id=firm_id,
+        building=building,
+        system=system,
+        device=device,
+        intake_id=KEYS["intake_id"],
+        number=3,
+        at=NOW - timedelta(hours=2),
+        event="alarm",
+        address="L2D114",
+        text="ALARM L2D114 kitchen",
+    )
+    by = {"member": Member.objects.get(pk=KEYS["member_id"]), "now": NOW}
+    for name, code in (("label_id", "INV-7781"), ("disputed_label_id", "INV-7782")):
+        with called(Label, name):
+            labels.bind(text=code, device=device, reason="", **by)
+    Label.objects.filter(pk=KEYS["disputed_label_id"]).update(is_disputed=True, device=None)
+    run = PrintRun.objects.create(
+        id=KEYS["run_id"],
+        firm_id=firm_id,
+        building=building,
+        stock="a4-24",
+        count=1,
+        printed_by=by["member"],
+        printed_at=NOW,
+    )
+    PrintedLabel.objects.create(
+        firm_id=firm_id,
+        run=run,
+        label_id=KEYS["label_id"],
+        place=1,
+        address="L2D114",
+        text="Kitchen corridor",
+    )
+    sha256 = files.keep(firm_id=firm_id, data=b"PK an invented archive")
+    Bundle.objects.create(
+        id=KEYS["bundle_id"],
+        firm_id=firm_id,
+        building=building,
+        sha256=sha256,
+        size=22,
+        records=1,
+        reports=1,
+        made_at=NOW,
+    )
+    OutlookPaper.objects.create(
+        id=KEYS["outlook_id"],
+        firm_id=firm_id,
+        building=building,
+        made_on=NOW.date(),
+        body="{}",
+        body_hash="0" * 64,
+        sha256=files.keep(firm_id=firm_id, data=b"%PDF-1.7 an invented outlook"),
+        size=28,
+        pages=1,
+        made_at=NOW,
+    )
+    Job.objects.create(
+        id=KEYS["job_id"],
+        firm_id=firm_id,
+        key="example",
+        task="reports.make_bundle",
+        title="Everything of Quillmarsh House",
+        queued_at=NOW,
+        seen_at=NOW,
+    )
+
+
+def _people(building: Building, member: Member) -> None:
+    firm_id = building.firm_id
+    for of in (member, None):
+        Licence.objects.create(
+            id=KEYS["licence_id"] if of else uuid7(),
+            firm_id=firm_id,
+            member=of,
+            kind="fire alarm technician" if of else "fire alarm contractor",
+            number="TX-4471 (invented)",
+            ends_on=date(2027, 3, 31),
+        )
+    Invitation.objects.create(
+        id=KEYS["invitation_id"],
+        firm_id=firm_id,
+        email="s.quayle@example.org",
+        name="S. Quayle",
+        role="office",
+        invited_by=member,
+        invited_at=NOW,
+        ends_at=NOW + timedelta(days=7),
+    )
+    Feed.objects.create(
+        id=KEYS["feed_id"],
+        firm_id=firm_id,
+        kind="firm",
+        token="1" * 64,
+        name="all visits",
+        made_at=NOW,
+    )
+    telling = Telling.objects.create(
+        id=KEYS["telling_id"],
+        firm_id=firm_id,
+        building=building,
+        part="station",
+        name="Station 7",
+        way="telephone",
+        to="555 0107",
+    )
+    planning.log_told(
+        visit=Visit.objects.get(pk=KEYS["visit_id"]),
+        telling=telling,
+        way="telephone",
+        spoken_with="operator 12",
+        at=NOW,
+        member=member,
+    )
+    tablet = Tablet.objects.create(
+        id=KEYS["tablet_id"],
+        firm_id=firm_id,
+        name="Tablet 1",
+        key_hash="2" * 64,
+        enrolled_at=NOW,
+        enrolled_by=member,
+    )
+    Holding.objects.create(
+        firm_id=firm_id,
+        tablet=tablet,
+        visit_id=KEYS["visit_id"],
+        packed_at=NOW,
+        packed_by=member,
+        announced=3,
+        announced_at=NOW,
+    )
+    received = Received.objects.create(
+        firm_id=firm_id,
+        entry_id=uuid7(),
+        hash="3" * 64,
+        tablet=tablet,
+        sequence=1,
+        visit_id=KEYS["visit_id"],
+        sent_by=member,
+        kind="note",
+        payload='{"body":{"text":"The key is with the night desk."}}',
+        made_at=NOW,
+        received_at=NOW,
+    )
+    Review.objects.create(
+        id=KEYS["review_id"], firm_id=firm_id, received=received, why="late", opened_at=NOW
+    )
+    seat = factories.OwnerSeatFactory(firm=member.firm)
+    ShareLink.objects.create(
+        firm_id=firm_id,
+        building=building,
+        seat=seat,
+        token="4" * 64,
+        purpose="insurer",
+        name="The insurer",
+        made_at=NOW,
+        ends_on=date(2026, 12, 24),
+    )
+    Decision.objects.create(
+        firm_id=firm_id,
+        finding_id=KEYS["finding_id"],
+        seat=seat,
+        says="yes",
+        name="M. Lund-Avery",
+        at=NOW,
+    )

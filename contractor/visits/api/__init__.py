@@ -20,6 +20,7 @@ from contractor.visits.api.entering import (
     TakenBack,
     VisitDevices,
 )
+from contractor.visits.api.log import LineAsAlarm, LineAside, LogLines, VisitEvidence
 from contractor.visits.api.planning import (
     Beginning,
     BuildingVisits,
@@ -37,6 +38,9 @@ __all__ = [
     "Entries",
     "Fail",
     "HandedIn",
+    "LineAsAlarm",
+    "LineAside",
+    "LogLines",
     "NotTested",
     "Notes",
     "Pass",
@@ -49,5 +53,6 @@ __all__ = [
     "TakenBack",
     "Visit",
     "VisitDevices",
+    "VisitEvidence",
     "Visits",
 ]

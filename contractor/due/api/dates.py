@@ -41,30 +41,17 @@ WHY = Shape(
     steps="any",
     would_change="words",
 )
-DONE = Shape(
-    "Done",
-    id="id",
-    building_id="id",
-    device_id="id?",
-    component="text",
-    task="text",
-    done_on="day",
-    result="text",
-    source="text",
-    visit_id="id?",
-    evidence="text",
-    recorded_at="instant",
-    withdrawn="text",
-)
 TASK = Filter("task", "Only one task, such as sensitivity.", example="sensitivity")
 
 
-class _Due(Resource):
+class OfDue(Resource):
+    """What the addresses of due dates share."""
+
     group = "Due dates"
     missing: ClassVar = (*queries.Missing, *register.Missing)
 
 
-class BuildingDue(_Due):
+class BuildingDue(OfDue):
     """A building's due dates."""
 
     @operation(DUE, many=True, filters=(TASK,))
@@ -77,7 +64,7 @@ class BuildingDue(_Due):
         return self.page(found)
 
 
-class DeviceDue(_Due):
+class DeviceDue(OfDue):
     """A device's due dates."""
 
     @operation(DUE, many=True)
@@ -87,7 +74,7 @@ class DeviceDue(_Due):
         return self.page(queries.list_due_of(device=device))
 
 
-class OneDue(_Due):
+class OneDue(OfDue):
     """One due date."""
 
     @operation(WHY)
@@ -97,13 +84,3 @@ class OneDue(_Due):
         said = explained.explain(found)
         names = tuple(name for name in WHY.properties if name != "due")
         return {"due": found} | {name: getattr(said, name) for name in names}
-
-
-class BuildingDone(_Due):
-    """What was done in a building."""
-
-    @operation(DONE, many=True)
-    def get(self, request: Any, building_id: UUID) -> Any:
-        """List what was done in a building."""
-        building = self.get_or_404(register.get_building, building_id=building_id)
-        return self.page(queries.list_done(building=building))
