@@ -91,7 +91,7 @@ class PlanCleaning(forms.PlanCleaning):
 class _Drift(Resource):
     group = "Drift"
     refusals: ClassVar = (services.UnableToAnswer, services.UnableToPlan)
-    missing: ClassVar = (*queries.Missing, *register.Missing)
+    missing: ClassVar[tuple[type[Exception], ...]] = (*queries.Missing, *register.Missing)
 
 
 class Outlooks(_Drift):

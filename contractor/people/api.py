@@ -162,7 +162,7 @@ class PersonLicences(OfPeople):
     def get(self, request: Any, member_id: UUID) -> Any:
         """List a member's licences."""
         of = self.person(member_id)
-        return self.whole(queries.list_licences(firm_id=self.firm_id, member=of))
+        return self.whole(list(queries.list_licences(firm_id=self.firm_id, member=of)))
 
     @operation(
         LICENCE,
@@ -182,7 +182,7 @@ class FirmLicences(OfPeople):
     @operation(LICENCE, many=True)
     def get(self, request: Any) -> Any:
         """List the firm's own licences."""
-        return self.whole(queries.list_licences(firm_id=self.firm_id))
+        return self.whole(list(queries.list_licences(firm_id=self.firm_id)))
 
     @operation(
         LICENCE,

@@ -92,7 +92,7 @@ class Zip(JSONRenderer):
 
 class _Reports(Resource):
     group = "Reports"
-    missing: ClassVar = (*queries.Missing, *register.Missing)
+    missing: ClassVar[tuple[type[Exception], ...]] = (*queries.Missing, *register.Missing)
 
     def building(self, building_id: UUID) -> Any:
         """The building of the address."""

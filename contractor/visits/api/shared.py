@@ -102,13 +102,13 @@ class OneVisit(Resource):
     """What the addresses of visits share."""
 
     group = "Visits"
-    refusals: ClassVar = (
+    refusals: ClassVar[tuple[type[Exception], ...]] = (
         services.UnableToPlan,
         services.UnableToEnter,
         services.UnableToClose,
         services.UnableToAmend,
     )
-    missing: ClassVar = (*queries.Missing, *register.Missing)
+    missing: ClassVar[tuple[type[Exception], ...]] = (*queries.Missing, *register.Missing)
 
     def visit(self, visit_id: UUID) -> Any:
         """The visit of the address."""
