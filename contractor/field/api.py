@@ -10,7 +10,7 @@ from uuid import UUID
 from django import forms as fields
 
 from contractor.field import forms, queries, services
-from contractor.programs.resource import Resource, operation
+from contractor.programs.resource import Resource, now, operation
 from contractor.programs.shapes import Shape
 from contractor.tenancy.permissions import Permission
 from contractor.visits import queries as visits
@@ -103,7 +103,7 @@ class Tablets(OfTablets):
     @operation(TABLET, many=True)
     def get(self, request: Any) -> Any:
         """List the firm's tablets, those that were revoked too."""
-        return self.page(queries.list_tablets(firm_id=self.firm_id))
+        return self.page(queries.list_tablets(firm_id=self.firm_id, now=now()))
 
 
 class Tablet(OfTablets):
