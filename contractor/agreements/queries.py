@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from django.db.models import Count, F, Min, Q, QuerySet
+from django.db.models import Count, DateField, ExpressionWrapper, F, Min, Q, QuerySet
 
 from contractor.agreements.models import AgreedBuilding, Agreement, Billing
 from contractor.due.models import Due
@@ -33,13 +33,22 @@ def list_ending(*, firm_id: UUID, today: date, until: date) -> QuerySet[Agreemen
 
 
 def list_agreements(*, firm_id: UUID, today: date, show: str = "running") -> QuerySet[Agreement]:
-    """List agreements that run or are to come, the next end first; or those that have ended."""
+    """List agreements that run or are to come, the next end first; to renew; or ended.
+
+    To renew is what ends soon, or whose last day for notice comes soon.
+    """
     found = Agreement.objects.filter(firm_id=firm_id).select_related("customer")
     if show == "ended":
         found = found.filter(ends_on__lt=today).order_by("-ends_on", "number", "pk")
     else:
         found = found.filter(Q(ends_on=None) | Q(ends_on__gte=today)).order_by(
             F("ends_on").asc(nulls_last=True), "number", "pk"
+        )
+    if show == "renewing":
+        notice_on = ExpressionWrapper(F("ends_on") - F("notice_days"), output_field=DateField())
+        found = found.annotate(last_notice_on=notice_on).filter(
+            Q(ends_on__lte=today + NEAR)
+            | Q(last_notice_on__gte=today, last_notice_on__lte=today + NEAR)
         )
     return found.annotate(buildings=Count("agreedbuilding"))
 

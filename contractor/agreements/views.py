@@ -1,5 +1,6 @@
 """The list of agreements, and one of them beside what the code asks."""
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 from uuid import UUID
@@ -15,7 +16,7 @@ from contractor.engine.editions.model import TASK_WORDS
 from contractor.register import queries as register
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.permissions import Permission
-from contractor.web import charts
+from contractor.web import charts, exports
 from contractor.web.door import FirmRequest, firm_view, or_404
 
 
@@ -37,6 +38,13 @@ def _span(agreement: Any, today: date) -> charts.YearSpan:
     )
 
 
+def _promise(row: queries.Asked) -> charts.PromiseLine:
+    """Draw one task: asked and promised; what is promised without a word is promised as asked."""
+    asked = row.frequency if row.items else None
+    promised = (row.often or row.frequency) if row.promised else None
+    return charts.PromiseLine(words=row.words, asked=asked, promised=promised)
+
+
 def _is_near(agreement: Any, today: date) -> bool:
     return agreement.ends_on is not None and today <= agreement.ends_on <= today + queries.NEAR
 
@@ -45,12 +53,13 @@ def _is_near(agreement: Any, today: date) -> bool:
 def agreements(request: FirmRequest) -> HttpResponse:
     """List agreements, the next end first."""
     today = _today(request)
-    show = "ended" if request.GET.get("show") == "ended" else "running"
+    show = request.GET.get("show", "running")
+    show = show if show in ("renewing", "ended") else "running"
     found = queries.list_agreements(firm_id=request.firm.pk, today=today, show=show)
+    if form := exports.asked(request):
+        return _as_file(form, found)
     page = Paginator(found, 60).get_page(request.GET.get("page"))
-    ending = queries.list_ending(
-        firm_id=request.firm.pk, today=today, until=today + queries.NEAR
-    ).count()
+    ending = queries.list_agreements(firm_id=request.firm.pk, today=today, show="renewing").count()
     context = {
         "page": page,
         "rows": [(one, _is_near(one, today), _span(one, today)) for one in page],
@@ -61,6 +70,35 @@ def agreements(request: FirmRequest) -> HttpResponse:
         "section": "Customers",
     }
     return render(request, "agreements/list.html", context)
+
+
+def _as_file(form: str, found: Iterable[Any]) -> HttpResponse:
+    """Give agreements as a file: with whom, until when, what was promised, at what price."""
+    return exports.as_file(
+        form,
+        name="agreements",
+        heads=[
+            "customer", "number", "starts", "ends", "notice by", "renews for months", "buildings",
+            "tasks promised", "price", "billed", "insurance asked for", "licences asked for",
+        ],
+        rows=(
+            [
+                one.customer.name,
+                one.number,
+                one.starts_on,
+                one.ends_on,
+                one.notice_on,
+                one.renewal_months,
+                one.buildings,
+                ", ".join(TASK_WORDS.get(key, key) for key in one.tasks),
+                one.price,
+                one.get_billing_display(),
+                one.insurance,
+                one.licences,
+            ]
+            for one in found
+        ),
+    )  # fmt: skip
 
 
 @firm_view(Permission.READ)
@@ -80,7 +118,8 @@ def agreement(request: FirmRequest, agreement_id: UUID) -> HttpResponse:
         "near": _is_near(found, today),
         "over": found.ends_on is not None and found.ends_on < today,
         "span": _span(found, today),
-        "compared": compared,
+        "compared": [(one, [(row, _promise(row)) for row in one.rows]) for one in compared],
+        "axis": charts.PromiseAxis(),
         "gaps": sum(one.gaps for one in compared),
         "lines": list(tenancy.list_audit_lines(firm_id=request.firm.pk, subject_id=found.pk)[:20]),
         "section": "Customers",

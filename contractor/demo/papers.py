@@ -34,54 +34,54 @@ class Paper:
 #: Where each holds is written as the buildings write it.
 LICENCES = {
     "tarnbeck": (
-        Paper("", "fire alarm contractor", "FA-20418 (invented)", "Port Ellory (invented)", 410),
-        Paper("", "fire alarm contractor", "FA-20977 (invented)", "Harrowfen (invented)", 41),
+        Paper("", "Fire alarm contractor", "FA-20418 (invented)", "Port Ellory (invented)", 410),
+        Paper("", "Fire alarm contractor", "FA-20977 (invented)", "Harrowfen (invented)", 41),
         Paper(
             "technician@tarnbeck.example",
-            "fire alarm technician, level II",
+            "Fire alarm technician, level II",
             "T-7731 (invented)",
             "Port Ellory (invented)",
             300,
         ),
         Paper(
             "technician@tarnbeck.example",
-            "fire alarm technician",
+            "Fire alarm technician",
             "DM-118 (invented)",
             "Dunmere (invented)",
             19,
         ),
         Paper(
             "technician@tarnbeck.example",
-            "fire alarm technician",
+            "Fire alarm technician",
             "H-2204 (invented)",
             "Harrowfen (invented)",
             190,
         ),
         Paper(
             "second@tarnbeck.example",
-            "fire alarm technician, level I",
+            "Fire alarm technician, level I",
             "T-8102 (invented)",
             "Port Ellory (invented)",
             620,
         ),
         Paper(
             "second@tarnbeck.example",
-            "fire alarm technician",
+            "Fire alarm technician",
             "LF-77 (invented)",
             "Lanternfield (invented)",
             None,
         ),
         Paper(
             "principal@tarnbeck.example",
-            "fire alarm planner",
+            "Fire alarm planner",
             "P-0412 (invented)",
             "",
             505,
         ),
     ),
     "wexholt": (
-        Paper("", "fire alarm contractor", "FA-31190 (invented)", "", 260),
-        Paper("technician@wexholt.example", "fire alarm technician", "T-9015 (invented)", "", 33),
+        Paper("", "Fire alarm contractor", "FA-31190 (invented)", "", 260),
+        Paper("technician@wexholt.example", "Fire alarm technician", "T-9015 (invented)", "", 33),
     ),
 }
 #: name, kind, serial number, calibrated so long ago, calibration ends in [days]

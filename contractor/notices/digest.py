@@ -87,7 +87,7 @@ def load_week(*, firm_id: UUID, today: date) -> Week:
     falling = lines.list_lines(firm_id=firm_id, today=today, until=today + LOOK_AHEAD)
     known = [line for line in falling if not line.is_unknown]
     opened = list(findings.list_open(firm_id=firm_id))
-    states = queries.count_by_state(firm_id=firm_id)
+    states, _ = queries.count_notices(firm_id=firm_id)
     return Week(
         overdue=lines.by_building(line for line in known if line.is_overdue),
         soon=lines.by_building(line for line in known if not line.is_overdue),

@@ -1,5 +1,6 @@
 """Read the outbox."""
 
+from collections import defaultdict
 from datetime import date
 from uuid import UUID
 
@@ -24,10 +25,15 @@ def list_notices(*, firm_id: UUID, state: str = "", kind: str = "") -> QuerySet[
     return found.order_by("-owed_at", "-pk")
 
 
-def count_by_state(*, firm_id: UUID) -> dict[str, int]:
-    """Count the firm's notices by state."""
-    rows = Notice.objects.filter(firm_id=firm_id).values("state").annotate(many=Count("pk"))
-    return {row["state"]: row["many"] for row in rows.order_by("state")}
+def count_notices(*, firm_id: UUID) -> tuple[dict[str, int], dict[str, int]]:
+    """Count the firm's notices, once by state and once by kind."""
+    states: dict[str, int] = defaultdict(int)
+    kinds: dict[str, int] = defaultdict(int)
+    rows = Notice.objects.filter(firm_id=firm_id).values("state", "kind").annotate(many=Count("pk"))
+    for row in rows.order_by("state", "kind"):
+        states[row["state"]] += row["many"]
+        kinds[row["kind"]] += row["many"]
+    return dict(states), dict(kinds)
 
 
 def find_of_visit(*, firm_id: UUID, visit_id: UUID, day: date, recipient: str) -> Notice | None:

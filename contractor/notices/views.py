@@ -1,5 +1,7 @@
 """The outbox, one notice, what a person wants; and the address that ends a kind of mail."""
 
+from collections.abc import Iterable
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -14,6 +16,7 @@ from django.views.decorators.http import require_POST
 from contractor.notices import bouncing, queries, services
 from contractor.tenancy.permissions import Permission
 from contractor.tenancy.scope import scope
+from contractor.web import exports
 from contractor.web.door import FirmRequest, firm_view, open_view, or_404
 
 
@@ -28,16 +31,42 @@ def notices(request: FirmRequest) -> HttpResponse:
         state=state if state in dict(queries.STATES) else "",
         kind=kind if kind in dict(queries.KINDS) else "",
     )
-    counts = queries.count_by_state(firm_id=firm_id)
+    if form := exports.asked(request):
+        return _as_file(form, found)
+    counts, kinds = queries.count_notices(firm_id=firm_id)
     context = {
         "page": Paginator(found, 60).get_page(request.GET.get("page")),
         "states": [(value, words, counts.get(value, 0)) for value, words in queries.STATES],
         "state": state,
+        "kinds": [(key, words, kinds[key]) for key, words in queries.KINDS if key in kinds],
+        "kind": kind,
         "bounces": list(bouncing.list_bounces(firm_id=firm_id)[:50]),
         "uncertain": counts.get("unknown", 0) + counts.get("failed", 0),
         "section": "Notices",
     }
     return render(request, "notices/list.html", context)
+
+
+def _as_file(form: str, found: Iterable[Any]) -> HttpResponse:
+    """Give notices as a file: to whom, about what, and what became of each."""
+    return exports.as_file(
+        form,
+        name="notices",
+        heads=["owed", "kind", "to", "address", "subject", "where it stands", "sent", "problem"],
+        rows=(
+            [
+                one.owed_at,
+                one.get_kind_display(),
+                one.name,
+                one.recipient,
+                one.subject,
+                one.get_state_display(),
+                one.sent_at,
+                one.problem,
+            ]
+            for one in found
+        ),
+    )
 
 
 @firm_view(Permission.MANAGE)

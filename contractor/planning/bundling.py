@@ -157,8 +157,9 @@ def estimate_counts(by_task: dict[str, int], pace: Pace) -> Hours:
         hours = ARRIVING + devices * pace.minutes / 60
         return Hours(
             round(hours, 1),
-            f"{devices} devices at {pace.minutes:.1f} min each, as on the last "
-            f"{pace.visits} visit{'s' if pace.visits != 1 else ''} here; an hour to come and go",
+            f"{devices} device{'s' if devices != 1 else ''} at {pace.minutes:.1f} min each, as on "
+            f"the last {f'{pace.visits} visits' if pace.visits != 1 else 'visit'} here; an hour "
+            "to come and go",
         )
     minutes = sum(count * MINUTES.get(task, 10) for task, count in by_task.items())
     said = ", ".join(

@@ -19,6 +19,7 @@ from contractor.findings import queries as findings
 from contractor.power import answers, drawings, forms, queries, services
 from contractor.register import queries as register
 from contractor.tenancy.permissions import Permission
+from contractor.web import exports
 from contractor.web.door import FirmRequest, firm_view, or_404
 
 if TYPE_CHECKING:
@@ -33,7 +34,10 @@ def firm(request: FirmRequest) -> HttpResponse:
     lines = queries.list_lines(firm_id=request.firm.pk, now=timezone.now())
     show = "asking" if request.GET.get("show") == "asking" else "all"
     asking = [line for line in lines if line.standing.key != "keep"]
-    page = Paginator(asking if show == "asking" else lines, _ROWS).get_page(request.GET.get("page"))
+    shown = asking if show == "asking" else lines
+    if form := exports.asked(request):
+        return _as_file(form, shown)
+    page = Paginator(shown, _ROWS).get_page(request.GET.get("page"))
     context = {
         "page": page,
         "rows": _rows(page),
@@ -65,6 +69,34 @@ def sets(request: FirmRequest, building_id: UUID) -> HttpResponse:
         "section": "Buildings",
     }
     return render(request, "power/list.html", context)
+
+
+def _as_file(form: str, lines: Iterable[queries.Line]) -> HttpResponse:
+    """Give sets as a file, each with what it must hold, its age, its latest test."""
+    return exports.as_file(
+        form,
+        name="batteries",
+        heads=[
+            "building", "address", "label", "where it stands", "why", "made", "age in months",
+            "asked Ah", "fitted Ah", "last test", "next test by",
+        ],
+        rows=(
+            [
+                line.device.building.name,
+                line.device.address,
+                line.device.label,
+                words,
+                " ".join(line.standing.reasons),
+                line.facts.manufactured_on,
+                line.months,
+                round(line.sizing.required_ah, 2) if line.sizing else None,
+                line.facts.installed_ah,
+                line.last_on,
+                line.next_on,
+            ]
+            for line, _, words in _rows(lines)
+        ),
+    )  # fmt: skip
 
 
 def _rows(lines: Iterable[queries.Line]) -> list[tuple[queries.Line, str, str]]:

@@ -1,6 +1,8 @@
 """The list of reports, one sealed record with its revisions, and the PDF."""
 
 import hashlib
+from collections.abc import Iterable
+from typing import Any
 from uuid import UUID
 
 from django.conf import settings
@@ -27,6 +29,7 @@ from contractor.reports import (
 )
 from contractor.tenancy.permissions import Permission
 from contractor.visits import queries as visits
+from contractor.web import exports
 from contractor.web.door import FirmRequest, firm_view, open_view, or_404
 
 #: Questions a minute from one address.
@@ -38,9 +41,10 @@ MOST_KEY_BYTES = 100_000
 @require_GET
 def reports(request: FirmRequest) -> HttpResponse:
     """List the firm's sealed records, newest first, each with its report."""
-    page = Paginator(queries.list_records(firm_id=request.firm.pk), 60).get_page(
-        request.GET.get("page")
-    )
+    found = queries.list_records(firm_id=request.firm.pk)
+    if form := exports.asked(request):
+        return _as_file(form, request, found)
+    page = Paginator(found, 60).get_page(request.GET.get("page"))
     made = queries.list_reports(
         firm_id=request.firm.pk, record_ids=[record.pk for record in page.object_list]
     )
@@ -51,6 +55,36 @@ def reports(request: FirmRequest) -> HttpResponse:
         "may_administer": request.may(Permission.ADMINISTER),
     }
     return render(request, "reports/list.html", context)
+
+
+def _as_file(form: str, request: FirmRequest, records: Iterable[Any]) -> HttpResponse:
+    """Give the sealed records as a file, each with its fingerprint."""
+    shown = list(records)
+    made = queries.list_reports(firm_id=request.firm.pk, record_ids=[record.pk for record in shown])
+    return exports.as_file(
+        form,
+        name="reports",
+        heads=[
+            "no.", "visit on", "building", "purpose", "revision", "latest revision", "sealed on",
+            "sealed by", "why this revision", "pages of the PDF", "fingerprint",
+        ],
+        rows=(
+            [
+                record.chain_number,
+                record.visit.planned_on,
+                record.visit.building.name,
+                record.visit.purpose,
+                record.revision,
+                record.last_revision,
+                record.sealed_at.date(),
+                record.sealed_by.name,
+                record.reason,
+                made[record.pk].pages if record.pk in made else None,
+                record.record_hash,
+            ]
+            for record in shown
+        ),
+    )  # fmt: skip
 
 
 @firm_view(Permission.READ)

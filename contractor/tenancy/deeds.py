@@ -23,6 +23,7 @@ LISTS: Mapping[str, str] = {
     "schedule:due": "What falls due",
     "visits:list": "Visits",
     "findings:list": "Findings",
+    "agreements:list": "Agreements",
     "drift:fleet": "Drift",
     "alarms:firm": "Unwanted alarms",
     "power:firm": "Battery sets",

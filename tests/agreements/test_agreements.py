@@ -128,6 +128,32 @@ class TestList:
         ended = queries.list_agreements(firm_id=building.firm_id, today=today, show="ended")
         assert list(ended) == [over]
 
+    def test_to_renew_is_what_ends_soon_or_whose_last_day_for_notice_comes(self, building, today):
+        customer = building.customer
+        ends = factories.AgreementFactory(customer=customer, ends_on=today + timedelta(90))
+        factories.AgreementFactory(customer=customer, ends_on=today + timedelta(91))
+        notice = factories.AgreementFactory(
+            customer=customer, ends_on=today + timedelta(200), notice_days=110
+        )
+        factories.AgreementFactory(
+            customer=customer, ends_on=today + timedelta(200), notice_days=109
+        )
+        factories.AgreementFactory(
+            customer=customer, ends_on=today + timedelta(100), notice_days=101
+        )  # its last day was yesterday
+
+        found = queries.list_agreements(firm_id=building.firm_id, today=today, show="renewing")
+        assert list(found) == [ends, notice]
+
+    def test_is_taken_along_as_a_file(self, desk, agreement):
+        agreement.insurance = "=HYPERLINK(1)"
+        agreement.save()
+
+        text = desk.get(address() + "?as=csv").content.decode("utf-8-sig")
+        assert text.splitlines()[0].startswith("customer,number,starts,ends,notice by")
+        assert f"{agreement.customer.name},{agreement.number}," in text
+        assert "'=HYPERLINK(1)" in text
+
     def test_queries_do_not_grow_with_rows(
         self, desk, building, agreement, django_assert_max_num_queries
     ):
@@ -190,4 +216,5 @@ class TestCompare:
 
         html = desk.get(address("agreement", agreement_id=agreement.pk)).text
         assert "not promised" in html
+        assert "visual inspection: asked semiannual, promised semiannual." in html
         assert "Quillmarsh House" in html

@@ -59,3 +59,19 @@ def test_queries_do_not_grow_with_notices(
             unknown.save(force_insert=True)
     with django_assert_max_num_queries(14):
         client.get(f"/f/{firm.slug}/notices/")
+
+
+def test_is_narrowed_by_state_and_kind_and_taken_along(firm, unknown, office, signed_in):
+    client = signed_in(office)
+    with scope(firm.pk):
+        unknown.pk, unknown.kind, unknown.state = uuid4(), "visit_coming", "sent"
+        unknown.subject = "-2+3 visits"
+        unknown.save(force_insert=True)
+
+    page = client.get(f"/f/{firm.slug}/notices/?state=sent&kind=visit_coming").content.decode()
+    assert "-2+3 visits" in page
+    assert "This week: 2 overdue" not in page
+    assert "?state=unknown&amp;kind=visit_coming" in page  # one filter keeps the other
+    text = client.get(f"/f/{firm.slug}/notices/?kind=visit_coming&as=csv").content.decode()
+    assert "'-2+3 visits" in text
+    assert "This week" not in text

@@ -287,3 +287,13 @@ class TestTheWall:
         with scope(other_firm.pk):
             assert not BatterySet.objects.exists()
             assert BatteryTest.objects.get().withdrawal_or_none is None
+
+
+def test_the_list_of_the_firm_is_taken_along(signed_in, technician, firm, described):
+    answer = signed_in(technician).get(at("firm", firm) + "?as=csv")
+    head, row = answer.content.decode("utf-8-sig").splitlines()
+
+    assert head.endswith("made,age in months,asked Ah,fitted Ah,last test,next test by")
+    assert "Quillmarsh House" in row
+    assert ",2024-06-01," in row
+    assert ",12.48,18.0," in row

@@ -17,6 +17,13 @@ class TestList:
         assert "Quillmarsh House" in page
         assert url("reports:pdf", firm, report_id=report.pk) in page
 
+    def test_it_is_taken_along_with_fingerprints(self, signed_in, technician, firm, record, report):
+        answer = signed_in(technician).get(url("reports:list", firm) + "?as=csv")
+        head, row = answer.content.decode("utf-8-sig").splitlines()
+        assert head.startswith("no.,visit on,building,")
+        assert "Quillmarsh House" in row
+        assert row.endswith(record.record_hash)
+
     def test_an_empty_list_says_when_it_fills(self, signed_in, office, firm):
         page = signed_in(office).get(url("reports:list", firm)).content.decode()
         assert "No visit is signed yet." in page

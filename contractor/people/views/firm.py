@@ -28,6 +28,7 @@ def profile(request: FirmRequest) -> HttpResponse:
     context = {
         "profile": request.profile,
         "today": today_of(request),
+        "soon": today_of(request) + queries.AHEAD[0],
         "licences": list(queries.list_licences(firm_id=request.firm.pk)),
         "may_administer": request.may(Permission.ADMINISTER),
         "section": "Firm",

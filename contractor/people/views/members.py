@@ -145,6 +145,7 @@ def member(request: FirmRequest, member_id: UUID) -> HttpResponse:
     context = {
         "of": of,
         "today": today_of(request),
+        "soon": today_of(request) + queries.AHEAD[0],
         "licences": list(queries.list_licences(firm_id=request.firm.pk, member=of)),
         "has_factor": signed_in.has_second_factor(user_id=of.user_id),
         "did": [

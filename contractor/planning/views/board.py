@@ -180,10 +180,9 @@ def move(request: FirmRequest, visit_id: UUID) -> HttpResponse:
     today = day_in(building=visit.building, now=now)
     going = [str(one.pk) for one in visits.list_people(visits=[visit]).get(visit.pk, [])]
     people = [(str(one.pk), one.name) for one in queries.list_technicians(firm_id=request.firm.pk)]
-    who = request.GET.get("who")
     initial: dict[str, Any] = {
         "to": asked_day(request, "to", visit.planned_on),
-        "people": [who] if who else ([] if "unassigned" in request.GET else going),
+        "people": _people_asked(request, going),
     }
     form = forms.Move(request.POST or None, people=people, initial=initial)
     to, chosen = initial["to"], initial["people"]
@@ -224,6 +223,15 @@ def move(request: FirmRequest, visit_id: UUID) -> HttpResponse:
         "section": "Planning",
     }
     return render(request, "planning/move.html", context)
+
+
+def _people_asked(request: FirmRequest, going: list[str]) -> list[str]:
+    """Tell who goes by the address: somebody instead of one of them, or of all."""
+    who, instead = request.GET.get("who"), request.GET.get("from")
+    if not who and "unassigned" not in request.GET:
+        return going
+    left = [one for one in going if instead and one not in (instead, who)]
+    return [*left, who] if who else left
 
 
 def _week(request: FirmRequest) -> str:

@@ -47,6 +47,12 @@ from contractor.web.charts.outlook_year import (
 )
 from contractor.web.charts.owner_year import OwnerVisit, OwnerYear, draw_owner_year
 from contractor.web.charts.printing import colour, inline
+from contractor.web.charts.promise import (
+    PromiseAxis,
+    PromiseLine,
+    draw_promise_axis,
+    draw_promise_line,
+)
 from contractor.web.charts.range_bar import (
     RangeAxis,
     RangeBar,
@@ -97,6 +103,8 @@ _DRAWERS: dict[type, Callable[..., SafeString]] = {
     WindowAxis: draw_window_axis,
     WindowBar: draw_window_bar,
     YearSpan: draw_year_span,
+    PromiseAxis: draw_promise_axis,
+    PromiseLine: draw_promise_line,
     OutHours: draw_out_hours,
 }
 
@@ -133,6 +141,8 @@ __all__ = [
     "OwnerVisit",
     "OwnerYear",
     "PlannedVisit",
+    "PromiseAxis",
+    "PromiseLine",
     "RangeAxis",
     "RangeBar",
     "RangeRow",
