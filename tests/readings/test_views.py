@@ -13,6 +13,7 @@ from contractor.readings import queries, services
 from contractor.readings.models import IntakeRow
 from contractor.readings.views import intakes as views
 from contractor.readings.views import wording
+from contractor.register.models import Device
 from tests import factories
 from tests.readings.conftest import GOOD, HEAD
 
@@ -130,6 +131,18 @@ class TestAnswers:
 
 
 class TestUndo:
+    def test_goes_on_saying_what_stays(self, accepted, page, building):
+        intake = accepted(HEAD + GOOD)
+        device = Device.objects.get(address="L1D001")
+        factories.FindingFactory(building=building, device=device)
+        client, address = page("undo", intake)
+
+        client.post(address)
+        client.get(page("intake", intake)[1])
+
+        shown = client.get(page("intake", intake)[1]).text
+        assert "L1D001 stays on the list: there are findings about it." in shown
+
     def test_is_offered_for_thirty_days(self, accepted, page):
         intake = accepted(HEAD + GOOD)
         client, address = page("intake", intake)

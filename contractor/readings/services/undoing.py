@@ -82,7 +82,8 @@ def undo(*, intake: Intake, member: Member, now: datetime) -> tuple[Intake, list
     stays += logs.take_back_lines(intake=intake)
     refresh_standing(device_ids=[row.device_id for row in rows if row.device_id])
     intake.state, intake.undone_at = IntakeState.UNDONE, now
-    intake.save(update_fields=["state", "undone_at"])
+    intake.problems = [*intake.problems, *({"kind": "stays", "sentence": one} for one in stays)]
+    intake.save(update_fields=["state", "undone_at", "problems"])
     write_audit(
         member=member,
         action="intake.undone",

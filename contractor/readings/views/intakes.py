@@ -111,6 +111,7 @@ def _show(request: FirmRequest, found, form: forms.Accept, status: int = 200) ->
         "asks_kind": any(one["about"] == "kind" for one in asked_of),
         "rest_kinds": wording.REST_KINDS,
         "needs_day": needs_day,
+        "stays": [p for p in found.problems if p["kind"] == "stays"],
         "said": [p for p in found.problems if p["kind"] == "file"],
         "page": page,
         "lines": [(one, services.list_choices(row=one)) for one in page],
@@ -297,7 +298,7 @@ def undo(request: FirmRequest, intake_id: UUID) -> HttpResponse:
     except services.UnableToUndo as error:
         messages.error(request, str(error))
     else:
-        messages.success(request, " ".join(["Undone.", *stays]))
+        messages.success(request, "Undone, but for what is listed below." if stays else "Undone.")
     return redirect("readings:intake", firm=request.firm.slug, intake_id=found.pk)
 
 
