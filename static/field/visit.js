@@ -4,6 +4,7 @@ import { resultOf, understand } from "./judge.js";
 import * as store from "./store.js";
 import * as entries from "./entries.js";
 
+const [SHORT, MANY] = [40 * 1000, 12]; // so many results in so short a while are asked about
 const TOO_LONG = 4 * 3600 * 1000;
 const SAYING = new Set(["result", "reading", "not_tested"]);
 
@@ -161,6 +162,18 @@ export class Visit {
       if (touched && this.byId.has(touched)) this.#fold(this.byId.get(touched));
     }
     return one;
+  }
+
+  // How the results made here were found, and the most that came in a short while without a label.
+  pace() {
+    const rows = this.mine.filter((row) => ["result", "reading"].includes(row.entry.kind));
+    const isBare = (row) => !["scanned", "typed"].includes(row.entry.evidence.how);
+    let hurried = 0;
+    for (let first = 0, last = 0; last < rows.length; last += 1) {
+      while (rows[last].entry.time.wall_ms - rows[first].entry.time.wall_ms > SHORT) first += 1;
+      hurried = Math.max(hurried, rows.slice(first, last + 1).filter(isBare).length);
+    }
+    return { results: rows.length, byLabel: rows.length - rows.filter(isBare).length, hurried: hurried >= MANY ? hurried : 0 };
   }
 
   // When the oldest entry that is not sent was made, where that is too long ago.

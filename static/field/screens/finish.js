@@ -21,6 +21,7 @@ export function show(ctx) {
       <div class="band page-head"><div class="margin"><p>${isOver ? "handed in" : "finish"}</p></div><div class="body"><h1>${isOver ? "Summary of this visit" : "Finish and hand in"}</h1>${memory.wrong ? html`<p class="wrong-text" role="alert">${glyph("fail")} ${memory.wrong}</p>` : ""}</div></div>
       ${summary(ctx, counts)}
       ${isOver ? "" : openItems(visit, two)}
+      ${isOver ? "" : found(visit)}
       ${isOver || !counts.waiting ? "" : html`<form class="band" data-do="nothing"><div class="margin count-margin">${counts.waiting}</div><div class="body stack"><h2 class="section-head">Not tested, without a reason yet</h2><p>${count(counts.waiting, "device has", "devices have")} no result and no reason. The same reason is written for each; nothing passes by itself.</p><div class="reasons">${visit.rules.not_tested.map((reason) => html`<button type="button" class="button" data-do="rest" data-reason="${reason}" aria-pressed="${memory.rest === reason}">${reason}</button>`)}</div><div class="field words"><label for="rest">reason for the rest</label><input id="rest" maxlength="200" value="${memory.rest ?? ""}"></div></div></form>`}
       ${signed ? html`<div class="band"><div class="margin count-margin">signed</div><div class="body"><p>${signed.body.words}</p>${photosOf(signed)}</div></div>` : isOver ? "" : signing(memory)}
       ${isOver ? "" : html`<div class="band"><div class="margin count-margin">told</div><div class="body"><div class="field words"><label for="told">who was told that the work has ended, and when; signals received</label><textarea id="told" rows="3">${memory.told ?? ""}</textarea></div></div></div>`}`,
@@ -80,6 +81,13 @@ function openItems(visit, two) {
     two.length ? html`<li>${stateWord("two_results", `Two results: ${two.map((device) => device.address).join(", ")}`)} <span class="second">The office decides which holds, unless one of you takes theirs back.</span></li>` : "",
   ].filter(Boolean);
   return items.length ? html`<section class="band"><div class="margin count-margin">${items.length}</div><div class="body"><h2 class="section-head">Open</h2><ul class="lines">${items}</ul></div></section>` : "";
+}
+
+// Shown to the technician alone: a question, never a bar.
+function found(visit) {
+  const { results, byLabel, hurried } = visit.pace();
+  if (!results) return "";
+  return html`<div class="band"><div class="margin count-margin">found</div><div class="body"><p>${byLabel} of ${count(results, "result")} here by the device's label, the others from the list.</p>${hurried ? html`<div class="row-form"><p class="grow"><b>${hurried} came within 40 s without a label.</b> Write down how they were tested; nobody has to ask then.</p><a class="button" href="#v/${visit.id}/records">Write a note</a></div>` : ""}</div></div>`;
 }
 
 const signing = (memory) => html`<section class="band"><div class="margin count-margin">owner</div><div class="body stack"><h2 class="section-head">Owner's name and signature, or why not</h2><div class="pair"><div class="field words"><label for="owner">name</label><input id="owner" maxlength="120" autocomplete="off" value="${memory.owner ?? ""}"></div><div class="field words"><label for="whyNot">or why there is none</label><input id="whyNot" maxlength="160" value="${memory.whyNot ?? ""}"></div></div><canvas id="pad" class="pad" aria-label="Signature"></canvas><div class="row-form"><button class="button" data-do="clearPad">Clear</button><button class="button" data-do="sign" data-what="the signature">Save signature</button></div></div></section>`;
