@@ -1,5 +1,6 @@
 """How long records are kept, and the firm's whole data as one file."""
 
+from collections.abc import Callable
 from uuid import UUID
 
 from django.contrib import messages
@@ -85,13 +86,22 @@ def kept(request: FirmRequest) -> HttpResponse:
 def lengthen(request: FirmRequest) -> HttpResponse:
     """Keep one kind of record longer."""
     years = request.POST.get("years", "")
+    return _act(
+        request,
+        services.lengthen,
+        kind=request.POST.get("kind", ""),
+        years=int(years) if years.isdecimal() and len(years) < 4 else 0,
+    )
+
+
+def _act(request: FirmRequest, act: Callable[..., object], **said: object) -> HttpResponse:
+    """Do what a form of the page asks, with the reason that stands in it; back to the page."""
     try:
-        services.lengthen(
-            kind=request.POST.get("kind", ""),
-            years=int(years) if years.isdecimal() and len(years) < 4 else 0,
+        act(
             reason=request.POST.get("reason", "")[:200],
             member=request.member,
             now=timezone.now(),
+            **said,
         )
     except services.UnableToRemove as error:
         messages.error(request, str(error))
@@ -110,16 +120,7 @@ def hold(request: FirmRequest) -> HttpResponse:
     building = or_404(
         register.get_building, register.Missing, firm_id=request.firm.pk, building_id=key
     )
-    try:
-        services.hold(
-            building=building,
-            reason=request.POST.get("reason", "")[:200],
-            member=request.member,
-            now=timezone.now(),
-        )
-    except services.UnableToRemove as error:
-        messages.error(request, str(error))
-    return redirect("custody:kept", firm=request.firm.slug)
+    return _act(request, services.hold, building=building)
 
 
 @firm_view(Permission.ADMINISTER)

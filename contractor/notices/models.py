@@ -14,17 +14,18 @@ class NoticeKind(models.TextChoices):
     IMPAIRMENT = "impairment", "an impairment is open"
     MISSED = "missed", "an expected print-out is missing"
     REPORT_READY = "report_ready", "a report is ready"
+    SUPERSEDED = "superseded", "a report was amended"
     CHAIN_HEAD = "chain_head", "the head of the chain of records"
     INVITATION = "invitation", "a seat is offered"
     LICENCE = "licence", "a licence ends"
     NIGHT = "night", "a night did not run"
 
 
-#: What nobody can switch off: protection is out of service, or work is owed to the owner.
+#: What nobody can switch off: protection is out of service, or what somebody has no longer holds.
 KEPT = frozenset(
     {
         NoticeKind.IMPAIRMENT,
-        NoticeKind.REPORT_READY,
+        NoticeKind.SUPERSEDED,
         NoticeKind.CHAIN_HEAD,
         NoticeKind.INVITATION,
         NoticeKind.NIGHT,

@@ -11,8 +11,15 @@ from contractor.alarms import queries as alarms
 from contractor.due import words
 from contractor.findings import queries as findings
 from contractor.findings.models import Finding, Severity
+from contractor.notices.services import Recipient
 from contractor.owners.models import OwnedBuilding, OwnerSeat
-from contractor.register.models import SENSITIVE_KINDS, Building, Device, VerdictState
+from contractor.register.models import (
+    SENSITIVE_KINDS,
+    Building,
+    Device,
+    Topic,
+    VerdictState,
+)
 from contractor.reports import contents
 from contractor.reports import queries as reports
 from contractor.reports.models import Report
@@ -41,6 +48,21 @@ def list_buildings(*, seat: OwnerSeat) -> list[Building]:
         for owned in OwnedBuilding.objects.filter(firm_id=seat.firm_id, seat=seat)
         .select_related("building", "building__customer")
         .order_by("building__name", "pk")
+    ]
+
+
+def list_recipients(*, building: Building) -> list[Recipient]:
+    """List who has a seat on a building's page and is told of reports."""
+    seats = OwnerSeat.objects.filter(
+        firm_id=building.firm_id,
+        ownedbuilding__building=building,
+        ended_at=None,
+        user__is_active=True,
+    ).select_related("user", "contact")
+    return [
+        Recipient(seat.user.email, seat.user.name)
+        for seat in seats.order_by("user__email")
+        if seat.contact is None or Topic.REPORTS in seat.contact.told_of
     ]
 
 

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from contractor.due.services import day_in
 from contractor.owners import answers, queries, sharing
 from contractor.reports import answers as papers
-from contractor.reports import contents, limits
+from contractor.reports import contents, limits, listings
 from contractor.reports import queries as reports
 from contractor.reports import services as handing
 from contractor.reports.bundles import write_csv
@@ -174,7 +174,7 @@ def shared_csv(request: Any, link: Any, now: datetime, record_id: UUID) -> HttpR
     record = _get_record(link, record_id)
     body = reports.read_body(record=record)
     _note(request, link, f"record {record.chain_number} as CSV", now)
-    data = write_csv(contents.RESULT_HEADS, contents.list_results(body))
+    data = write_csv(listings.RESULT_HEADS, listings.list_results(body))
     return _data(record, data, "text/csv; charset=utf-8", "csv")
 
 

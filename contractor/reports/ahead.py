@@ -17,6 +17,7 @@ from contractor.register.models import Building
 from contractor.schedule import queries as schedule
 from contractor.schedule.outlook import Outlook, look_ahead
 from contractor.tenancy import queries as tenancy
+from contractor.visits import letterhead
 from contractor.visits.cautions import STATEMENT
 
 FORMAT = "driftbook-outlook/1"
@@ -40,14 +41,7 @@ def gather(*, building: Building, today: date) -> dict[str, Any]:
     lives = _list_lives(building, today, found.last)
     return {
         "format": FORMAT,
-        "firm": {
-            "name": profile.name,
-            "address": profile.address,
-            "telephone": profile.telephone,
-            "email": profile.email,
-            "licence": profile.licence,
-            "paper": profile.paper,
-        },
+        "firm": letterhead.describe_firm(profile=profile),
         "property": {
             "building": building.name,
             "address": building.address,

@@ -64,8 +64,11 @@ def draft(
     sealed: Sealed,
     progress: Progress | None = None,
     foreseen: Mapping[str, Any] | None = None,
+    logo: bytes = b"",
 ) -> pdf.Draft:
     """Write a record as a report of a kind; printing it is the next step."""
     if kind == outlook_paper.OUTLOOK:
-        return outlook_paper.draft(record=record, sealed=sealed)
-    return pdf.draft(record=record, sealed=sealed, kind=kind, progress=progress, foreseen=foreseen)
+        return outlook_paper.draft(record=record, sealed=sealed, logo=logo)
+    return pdf.draft(
+        record=record, sealed=sealed, kind=kind, progress=progress, foreseen=foreseen, logo=logo
+    )

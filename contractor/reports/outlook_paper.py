@@ -11,20 +11,24 @@ from contractor.web import charts
 OUTLOOK = "outlook"
 
 
-def draft(*, record: dict[str, Any], sealed: pdf.Sealed) -> pdf.Draft:
+def draft(*, record: dict[str, Any], sealed: pdf.Sealed, logo: bytes = b"") -> pdf.Draft:
     """Write an outlook; printing it is the next step."""
     return pdf.draft_html(
-        write_html(record=record, sealed=sealed), paper=record, identifier=sealed.record_hash
+        write_html(record=record, sealed=sealed, has_logo=bool(logo)),
+        paper=record,
+        identifier=sealed.record_hash,
+        logo=logo,
     )
 
 
-def write_html(*, record: dict[str, Any], sealed: pdf.Sealed) -> str:
+def write_html(*, record: dict[str, Any], sealed: pdf.Sealed, has_logo: bool = False) -> str:
     """Write an outlook as HTML; every text in it is escaped by the template."""
     paper, today = pdf.choose_paper(record), _day(record["on"])
     years = [_year(one, today) for one in record["years"]]
     context = {
         "record": record,
         "sealed": sealed,
+        "has_logo": has_logo,
         "paper": paper,
         "wide": 690,
         "on": today,

@@ -16,7 +16,7 @@ from weasyprint import HTML
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
-from contractor.reports import codes, contents, outages, sheets, tables
+from contractor.reports import codes, contents, detectors, outages, sheets, tables
 from contractor.web.charts.printing import colour, tokens
 
 VISIT, SENSITIVITY, FINDINGS, DEVICES = "visit", "sensitivity", "findings", "devices"
@@ -28,6 +28,7 @@ _FONTS = (
     "atkinson-hyperlegible-next.woff2",
     "atkinson-hyperlegible-mono.woff2",
 )
+LOGO = "driftbook:/logo.png"
 _SIZES = {"a4": "A4", "letter": "letter"}
 #: The faces of the sheets; paper.css says what each is.
 FACES = ("text", "strong", "address", "number", "head", "kind", "note", "title", "part")
@@ -95,10 +96,14 @@ def _own_files() -> dict[str, tuple[bytes, str]]:
 
 
 class OwnFiles(URLFetcher):
-    """Serve our own files from memory and refuse every other address.
+    """Serve our own files and the firm's logo from memory, and refuse every other address.
 
     What people have typed ends in reports; no address in it may reach a disk or a network.
     """
+
+    def __init__(self, logo: bytes = b"") -> None:
+        super().__init__()
+        self._files = _own_files() | ({LOGO: (logo, "image/png")} if logo else {})
 
     def fetch(self, url: str, headers: Any = None) -> URLFetcherResponse:
         """Answer one of our files.
@@ -108,9 +113,9 @@ class OwnFiles(URLFetcher):
         ValueError
             If it is any other address.
         """
-        if url not in _own_files():
+        if url not in self._files:
             raise ValueError(f"A report asks for nothing but its own files, not for {url[:80]}.")
-        data, kind = _own_files()[url]
+        data, kind = self._files[url]
         kind = "font/woff2" if kind == "font" else kind
         return URLFetcherResponse(url, data, {"Content-Type": kind})
 
@@ -159,6 +164,7 @@ def write_html(
     composed: Sequence[sheets.Composed] = (),
     kind: str = VISIT,
     foreseen: Mapping[str, Any] | None = None,
+    has_logo: bool = False,
 ) -> str:
     """Write a report as HTML; every text in it is escaped by the templates.
 
@@ -167,12 +173,13 @@ def write_html(
     on, began = contents.day_of(record), contents.as_day(record["visit"]["began_on"])
     absent, soiled = contents.list_absent(record), []
     if kind in (VISIT, SENSITIVITY):
-        soiled = contents.list_soiled(record, on=on, foreseen=foreseen)
-    zones, nexts = contents.list_zones(record), contents.list_next(record)
+        soiled = detectors.list_soiled(record, on=on, foreseen=foreseen)
+    zones, nexts = contents.list_zones(record), detectors.list_next(record)
     paper, wrong = choose_paper(record), contents.list_wrong(record)
     context = {
         "record": record,
         "sealed": sealed,
+        "has_logo": has_logo,
         "paper": paper,
         "fingerprint": contents.group(sealed.record_hash),
         "sealed_at": contents.say_instant(sealed.sealed_at, record),
@@ -181,7 +188,7 @@ def write_html(
         "on": on,
         "began": began if began != on else None,
         "answer": contents.say_answer(record),
-        "readings_answer": contents.say_readings(record),
+        "readings_answer": detectors.say_readings(record),
         "is_foreseen": foreseen is not None,
         "strokes": contents.strokes(zones),
         # The drawing is as wide as the page's text: A4 and Letter differ.
@@ -195,8 +202,8 @@ def write_html(
         "nexts": nexts,
         "most": max(nexts, key=lambda one: len(one.addresses), default=None),
         "most_addresses": contents.MOST_ADDRESSES,
-        "soiled": soiled[: contents.MOST_DRAWINGS],
-        "soiled_left_out": soiled[contents.MOST_DRAWINGS :],
+        "soiled": soiled[: detectors.MOST_DRAWINGS],
+        "soiled_left_out": soiled[detectors.MOST_DRAWINGS :],
         "cover_clauses": contents.sum_up_clauses(record),
         "clauses": contents.list_clauses(record),
         "tools": contents.list_tools(record),
@@ -233,11 +240,16 @@ class Draft:
     composed: list[sheets.Composed]
     shaper: sheets.Shaper
     identifier: str
+    logo: bytes = b""
 
     def print(self) -> Paper:
         """Lay the pages out and write the PDF."""
         return print_html(
-            self.html, identifier=self.identifier, composed=self.composed, shaper=self.shaper
+            self.html,
+            identifier=self.identifier,
+            composed=self.composed,
+            shaper=self.shaper,
+            logo=self.logo,
         )
 
 
@@ -248,6 +260,7 @@ def draft(
     kind: str = VISIT,
     progress: Progress | None = None,
     foreseen: Mapping[str, Any] | None = None,
+    logo: bytes = b"",
 ) -> Draft:
     """Write a record's report of a kind and lay out its long tables.
 
@@ -257,7 +270,7 @@ def draft(
         # Its arithmetic takes memory that the other kinds do not need.
         from contractor.reports.foreseeing import foresee
 
-        drawn = set(contents.list_fullest(record))
+        drawn = set(detectors.list_fullest(record))
         foreseen = foresee(record, on=contents.day_of(record), drawn=drawn)
     shaper = _shaper(choose_paper(record))
     composed, done = [], 0
@@ -265,18 +278,27 @@ def draft(
         said = functools.partial(_add, progress, done) if progress else None
         composed.append(sheets.compose(sheet, shaper, progress=said))
         done += composed[-1].rows
-    html = write_html(record=record, sealed=sealed, composed=composed, kind=kind, foreseen=foreseen)
-    return Draft(html, composed, shaper, sealed.record_hash)
+    html = write_html(
+        record=record,
+        sealed=sealed,
+        composed=composed,
+        kind=kind,
+        foreseen=foreseen,
+        has_logo=bool(logo),
+    )
+    return Draft(html, composed, shaper, sealed.record_hash, logo)
 
 
-def draft_html(html: str, *, paper: contents.Record, identifier: str) -> Draft:
+def draft_html(html: str, *, paper: contents.Record, identifier: str, logo: bytes = b"") -> Draft:
     """Make a report of HTML alone ready to print, without long tables."""
-    return Draft(html, [], _shaper(choose_paper(paper)), identifier)
+    return Draft(html, [], _shaper(choose_paper(paper)), identifier, logo)
 
 
-def render(*, record: contents.Record, sealed: Sealed, kind: str = VISIT) -> Paper:
+def render(
+    *, record: contents.Record, sealed: Sealed, kind: str = VISIT, logo: bytes = b""
+) -> Paper:
     """Render a record's report; the same record gives the same pages."""
-    return draft(record=record, sealed=sealed, kind=kind).print()
+    return draft(record=record, sealed=sealed, kind=kind, logo=logo).print()
 
 
 def _shaper(paper: str) -> sheets.Shaper:
@@ -293,13 +315,14 @@ def print_html(
     identifier: str,
     composed: Sequence[sheets.Composed] = (),
     shaper: sheets.Shaper | None = None,
+    logo: bytes = b"",
 ) -> Paper:
     """Lay HTML out as pages, draw the sheets on theirs, and write the PDF.
 
     Its identifier is the record's hash.
     """
     faces = shaper.font_config if shaper else FontConfiguration()
-    document = HTML(string=html, base_url="driftbook:/", url_fetcher=OwnFiles()).render(
+    document = HTML(string=html, base_url="driftbook:/", url_fetcher=OwnFiles(logo)).render(
         font_config=faces, pdf_variant=VARIANT, pdf_tags=True
     )
     bound = sheets.Bound(document, list(composed), shaper or _shaper("letter"))

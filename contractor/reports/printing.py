@@ -12,6 +12,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from base64 import b64decode, b64encode
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -38,11 +39,13 @@ def print_apart(
     record: str,
     sealed: dict[str, Any],
     turns: Path,
+    logo: bytes = b"",
     progress: Progress | None = None,
 ) -> tuple[bytes, int]:
     """Print a report of a kind from a record's text and its seal; answer the PDF and its pages.
 
-    `turns` is the folder that holds the turns of this machine. `progress` is told how many rows
+    `turns` is the folder that holds the turns of this machine, `logo` a picture that we drew
+    ourselves, for the letterhead. `progress` is told how many rows
     are laid out, of how many; while it waits for its turn, it is told (0, 0).
 
     Raises
@@ -50,7 +53,8 @@ def print_apart(
     PrintingFailed
         If the process ends without a report; the log has what it said.
     """
-    order = json.dumps({"kind": kind, "sealed": sealed}).encode() + b"\n" + record.encode()
+    said = {"kind": kind, "sealed": sealed, "logo": b64encode(logo).decode()}
+    order = json.dumps(said).encode() + b"\n" + record.encode()
     with _turn(turns, progress), tempfile.TemporaryFile() as target:
         # What it complains of goes to a file: a pipe that nobody empties would stop it.
         with tempfile.TemporaryFile() as complaint:
@@ -136,11 +140,11 @@ def main() -> None:
     record = json.loads(sys.stdin.buffer.read())
     foreseen = None
     if order["kind"] == "sensitivity":
-        from contractor.reports import contents
+        from contractor.reports import contents, detectors
         from contractor.reports.foreseen import foresee_apart
 
         # Before anything else is loaded: what this process holds, the other holds as well.
-        drawn = set(contents.list_fullest(record))
+        drawn = set(detectors.list_fullest(record))
         foreseen = foresee_apart(record, on=contents.day_of(record), drawn=drawn)
     from contractor.reports import kinds
 
@@ -155,6 +159,7 @@ def main() -> None:
         sealed=kinds.read_seal(order["sealed"]),
         progress=tell,
         foreseen=foreseen,
+        logo=b64decode(order["logo"]),
     )
     del record  # a large one takes as much as its pages
     paper = draft.print()

@@ -15,6 +15,7 @@ from django.db.models import Max, QuerySet
 from contractor.register.models import Building
 from contractor.reports import contents, pdf
 from contractor.reports.models import Bundle, Handing, Kind, OutlookPaper, Report, SigningKey
+from contractor.tenancy import files
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import AuditLine, Job, Role
 from contractor.visits import queries as visits
@@ -298,6 +299,15 @@ def gather(*, record: SealedRecord) -> pdf.Sealed:
 def verify_at() -> str:
     """Give the address where anyone may ask whether a paper is genuine."""
     return f"{settings.BASE_URL}/verify/"
+
+
+def fetch_logo(*, firm_id: UUID, text: str) -> bytes:
+    """Fetch the logo that a paper's text names; without one, or where it is lost, nothing."""
+    sha256 = json.loads(text)["firm"].get("logo") or ""
+    try:
+        return files.fetch(firm_id=firm_id, sha256=sha256) if sha256 else b""
+    except (FileNotFoundError, ValueError):
+        return b""
 
 
 def turns() -> Path:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from datetime import timedelta
 from typing import Any
 
-from contractor.reports import contents
+from contractor.reports import contents, detectors, listings
 from contractor.reports.sheets import (
     Column,
     Legend,
@@ -25,11 +25,6 @@ SOON = timedelta(days=5 * 365)
 Record = contents.Record
 
 
-def plural(number: int, noun: str) -> str:
-    """Say how many of a thing."""
-    return f"{number:,} {noun}{'' if number == 1 else 's'}"
-
-
 def head(kind: str, title: str, note: str = "") -> Iterator[Paragraph]:
     """Set the head of a section: what it is about, its answer, a note."""
     yield Paragraph(kind, "kind", "ink2", before=APART, keep=True)
@@ -41,7 +36,7 @@ def head(kind: str, title: str, note: str = "") -> Iterator[Paragraph]:
 def absent(record: Record) -> Sheet:
     """List what did not pass and what was not tested, each with its reason."""
     found = contents.list_absent(record)
-    kind = f"{len(found):,} of {plural(record['counts']['devices'], 'device')}"
+    kind = f"{len(found):,} of {contents.say_count(record['counts']['devices'], 'device')}"
     columns = (
         Column("address", share=0.14),
         Column("place and kind", share=0.32),
@@ -83,7 +78,8 @@ def inventory(record: Record) -> Sheet:
             "Every device, with where it is and what was found", contents.say_answer(record)
         )
         for name, about, devices in contents.group_devices(record):
-            title = f"{name}{', ' if about else ''}{about}: {plural(len(devices), 'device')}"
+            many = contents.say_count(len(devices), "device")
+            title = f"{name}{', ' if about else ''}{about}: {many}"
             yield Paragraph(title, "part", tag="H3", before=PART, keep=True)
             yield Table(columns, (_listed(one, name) for one in devices), len(devices))
 
@@ -91,7 +87,7 @@ def inventory(record: Record) -> Sheet:
 
 
 def _listed(device: dict[str, Any], zone: str) -> Row:
-    listed = contents.list_device(device)
+    listed = listings.list_device(device)
     what = ", ".join(part for part in (listed.kind, listed.product, listed.serial) if part)
     tone = "ink2" if listed.is_well else "ink"
     said = [Words(listed.by)] if listed.by else []
@@ -127,11 +123,12 @@ def sensitivity(record: Record, foreseen: Mapping[str, Any] | None = None) -> Sh
 
     def parts() -> Iterator[Any]:
         for name, about, devices in contents.group_devices(record):
-            rows = list(contents.list_rows(devices))
+            rows = list(detectors.list_rows(devices))
             if not rows:
                 continue
-            title = f"{plural(len(rows), 'detector')}: {', '.join(contents.say_verdicts(rows))}"
-            method = contents.say_methods(rows)
+            many = contents.say_count(len(rows), "detector")
+            title = f"{many}: {', '.join(detectors.say_verdicts(rows))}"
+            method = detectors.say_methods(rows)
             note = (
                 "As found, unless “as left” is said. "
                 f"{f'Read by {method}. ' if method else ''}"
@@ -156,7 +153,7 @@ LEGEND = Legend(
 )
 
 
-def _read(row: contents.Row, foreseen: Mapping[str, Any]) -> Row:
+def _read(row: detectors.Row, foreseen: Mapping[str, Any]) -> Row:
     said = foreseen.get(row.device["id"])
     verdict = [Words("", state=row.reading["verdict"], word=row.word)]
     if said and said.p50 and said.p50 < said.on + SOON:
@@ -195,7 +192,9 @@ def devices(record: Record) -> Sheet:
     def parts() -> Iterator[Any]:
         yield from head("Every device, with where it is", "The list")
         for name, about, found in contents.group_devices(record):
-            title = f"{name}{', ' if about else ''}{about}: {plural(len(found), 'device')}"
+            title = (
+                f"{name}{', ' if about else ''}{about}: {contents.say_count(len(found), 'device')}"
+            )
             yield Paragraph(title, "part", tag="H3", before=PART, keep=True)
             yield Table(columns, (_described(one, name, several) for one in found), len(found))
 

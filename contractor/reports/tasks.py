@@ -1,6 +1,7 @@
 """Render reports in the background, with their progress on a job row."""
 
 import logging
+from collections.abc import Callable
 from functools import partial
 from uuid import UUID
 
@@ -67,6 +68,7 @@ def _render(*, firm_id: UUID, record_id: UUID, job: UUID, kind: str) -> None:
             return
         sealed = queries.gather(record=record)
         text = record.body
+        logo = queries.fetch_logo(firm_id=firm_id, text=text)
         _advance(job, 0, 0, "laying out the first rows")
     # No transaction is open while pages are laid out: that takes seconds.
     data, pages = printing.print_apart(
@@ -74,6 +76,7 @@ def _render(*, firm_id: UUID, record_id: UUID, job: UUID, kind: str) -> None:
         record=text,
         sealed=kinds.write_seal(sealed),
         turns=queries.turns(),
+        logo=logo,
         progress=partial(_tell, firm_id, job),
     )
     with scope(firm_id):
@@ -85,8 +88,10 @@ def _render(*, firm_id: UUID, record_id: UUID, job: UUID, kind: str) -> None:
             record=record, paper=paper, now=timezone.now(), kind=kind, certificate=certificate
         )
         end_job(job_id=job, now=timezone.now(), message=f"{report.pages} pages")
-        if kind == queries.VISIT and record.revision > 1:
-            jobs.enqueue("reports.tell_superseded", firm_id=firm_id, record_id=record.pk)
+        if kind == queries.VISIT:
+            if record.revision > 1:
+                jobs.enqueue("reports.tell_superseded", firm_id=firm_id, record_id=record.pk)
+            jobs.enqueue("owners.tell_ready", firm_id=firm_id, record_id=record.pk)
 
 
 def _tell(firm_id: UUID, job: UUID, rows: int, of: int) -> None:
@@ -100,6 +105,23 @@ def _advance(job: UUID, done: int, total: int, step: str) -> None:
     advance_job(job_id=job, now=timezone.now(), done=done, total=total, step=step)
 
 
+def _do(firm_id: UUID, job_id: str, work: Callable[[UUID], str], *, what: str, failed: str) -> None:
+    """Do a job's work once; what it answers, or that it failed, stands on the job's row."""
+    job = UUID(job_id)
+    with scope(firm_id):
+        if start_job(job_id=job, now=timezone.now()) is None:
+            return
+    try:
+        said = work(job)
+        with scope(firm_id):
+            end_job(job_id=job, now=timezone.now(), message=said)
+    except OperationalError:
+        raise  # the database went away; Celery tries again
+    except Exception:
+        log.exception("%s could not be made", what)
+        _end(firm_id, job, failed)
+
+
 @shared_task(
     name="reports.make_bundle",
     base=FirmSteps,
@@ -109,21 +131,16 @@ def _advance(job: UUID, done: int, total: int, step: str) -> None:
 )
 def make_bundle(*, firm_id: UUID, building_id: str, job_id: str, **_newer: object) -> None:
     """Pack all that is known of a building into one file."""
-    job = UUID(job_id)
-    with scope(firm_id):
-        if start_job(job_id=job, now=timezone.now()) is None:
-            return
-    try:
+
+    def work(_job: UUID) -> str:
         with scope(firm_id):
             building = register.get_building(firm_id=firm_id, building_id=UUID(building_id))
             bundle = services.make_bundle(building=building, now=timezone.now())
-            said = f"{bundle.records} records, {bundle.reports} reports"
-            end_job(job_id=job, now=timezone.now(), message=said)
-    except OperationalError:
-        raise
-    except Exception:
-        log.exception("The bundle of building %s could not be made", building_id)
-        _end(firm_id, job, "It could not be packed. Look at the worker's log, and try again.")
+        return f"{bundle.records} records, {bundle.reports} reports"
+
+    what = f"The bundle of building {building_id}"
+    failed = "It could not be packed. Look at the worker's log, and try again."
+    _do(firm_id, job_id, work, what=what, failed=failed)
 
 
 @shared_task(
@@ -135,41 +152,39 @@ def make_bundle(*, firm_id: UUID, building_id: str, job_id: str, **_newer: objec
 )
 def print_outlook(*, firm_id: UUID, building_id: str, job_id: str, **_newer: object) -> None:
     """Print what is foreseen for a building's five years."""
-    job = UUID(job_id)
-    with scope(firm_id):
-        if start_job(job_id=job, now=timezone.now()) is None:
-            return
-    try:
+
+    def work(job: UUID) -> str:
         with scope(firm_id):
             building = register.get_building(firm_id=firm_id, building_id=UUID(building_id))
             today = day_in(building=building, now=timezone.now())
             text, body_hash = services.freeze_outlook(building=building, today=today)
+            logo = queries.fetch_logo(firm_id=firm_id, text=text)
             _advance(job, 1, 3, "laying out the pages")
         sealed = kinds.plain_seal(body_hash, now=timezone.now(), verify_at=queries.verify_at())
         data, pages = printing.print_apart(
-            kind="outlook", record=text, sealed=kinds.write_seal(sealed), turns=queries.turns()
+            kind="outlook",
+            record=text,
+            sealed=kinds.write_seal(sealed),
+            turns=queries.turns(),
+            logo=logo,
         )
         with scope(firm_id):
             identity, certificate = services.open_identity(firm_id=firm_id, now=timezone.now())
-        paper = Paper(
-            data=signing.sign(data, identity=identity, reason=f"Outlook {body_hash[:16]}"),
-            pages=pages,
-        )
+        signed = signing.sign(data, identity=identity, reason=f"Outlook {body_hash[:16]}")
         with scope(firm_id):
             services.keep_outlook(
                 building=building,
                 today=today,
                 text=text,
-                paper=paper,
+                paper=Paper(data=signed, pages=pages),
                 now=timezone.now(),
                 certificate=certificate,
             )
-            end_job(job_id=job, now=timezone.now(), message=f"{pages} pages")
-    except OperationalError:
-        raise
-    except Exception:
-        log.exception("The outlook of building %s could not be printed", building_id)
-        _end(firm_id, job, "It could not be laid out. Look at the worker's log, and try again.")
+        return f"{pages} pages"
+
+    what = f"The outlook of building {building_id}"
+    failed = "It could not be laid out. Look at the worker's log, and try again."
+    _do(firm_id, job_id, work, what=what, failed=failed)
 
 
 @shared_task(name="reports.tell_superseded", base=FirmTask)

@@ -192,15 +192,19 @@ def use_generated(request: FirmRequest) -> HttpResponse:
     return redirect("reports:signing", firm=request.firm.slug)
 
 
-@firm_view(Permission.READ)
-def outlook(request: FirmRequest, building_id: UUID) -> HttpResponse:
-    """Show a building's printed outlooks, and have one printed."""
-    building = or_404(
+def _get_building(request: FirmRequest, building_id: UUID) -> Any:
+    return or_404(
         register.get_building,
         register.Missing,
         firm_id=request.firm.pk,
         building_id=building_id,
     )
+
+
+@firm_view(Permission.READ)
+def outlook(request: FirmRequest, building_id: UUID) -> HttpResponse:
+    """Show a building's printed outlooks, and have one printed."""
+    building = _get_building(request, building_id)
     if request.method == "POST":
         if not request.may(Permission.MANAGE):
             raise PermissionDenied
@@ -234,12 +238,7 @@ def outlook_pdf(request: FirmRequest, outlook_id: UUID) -> HttpResponse:
 @firm_view(Permission.MANAGE)
 def hand_over(request: FirmRequest, building_id: UUID) -> HttpResponse:
     """Show the bundles of a building, and have one made."""
-    building = or_404(
-        register.get_building,
-        register.Missing,
-        firm_id=request.firm.pk,
-        building_id=building_id,
-    )
+    building = _get_building(request, building_id)
     if request.method == "POST":
         services.queue_bundle(building=building, member=request.member, now=timezone.now())
         return redirect("reports:hand_over", firm=request.firm.slug, building_id=building.pk)
@@ -256,12 +255,7 @@ def hand_over(request: FirmRequest, building_id: UUID) -> HttpResponse:
 @require_GET
 def bundle(request: FirmRequest, building_id: UUID, bundle_id: UUID) -> HttpResponse:
     """Answer a building's bundle."""
-    building = or_404(
-        register.get_building,
-        register.Missing,
-        firm_id=request.firm.pk,
-        building_id=building_id,
-    )
+    building = _get_building(request, building_id)
     found = or_404(queries.get_bundle, queries.Missing, building=building, bundle_id=bundle_id)
     try:
         return answers.answer_bundle(found)

@@ -2,10 +2,12 @@
 
 from collections.abc import Sequence
 from typing import Any
+from uuid import UUID
 
 from django import forms
 
 from contractor.visits.queries import KINDS, METHODS, TASKS, VERDICTS
+from contractor.visits.services import Amendment
 
 UNITS = [(unit, unit) for unit in ("%/ft", "%/m", "dB/m")]
 WHICH = [
@@ -255,3 +257,15 @@ class Amend(forms.Form):
         if not any(said.values()):
             return {}
         return {**{k: v for k, v in said.items() if v}, "unit": self.cleaned_data["unit"]}
+
+    def change(self) -> Amendment:
+        """Give the statement as it should stand."""
+        said = self.cleaned_data
+        return Amendment(
+            device_id=UUID(said["device"]),
+            task=said["task"],
+            result=said["result"],
+            reason=said["result_reason"],
+            said=self.typed(),
+            stage=said["stage"],
+        )

@@ -20,7 +20,7 @@ from contractor.register import queries as register
 from contractor.register.models import Device, VerdictState
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import Member
-from contractor.visits import outages, queries, standards
+from contractor.visits import letterhead, outages, queries, standards
 from contractor.visits.cautions import PRINTED, STATEMENT
 from contractor.visits.measured import list_measured
 from contractor.visits.models import EntryKind, Task, Visit
@@ -44,14 +44,7 @@ def build(
     devices = _devices(places, ended_on)
     return {
         "format": FORMAT,
-        "firm": {
-            "name": profile.name,
-            "address": profile.address,
-            "telephone": profile.telephone,
-            "email": profile.email,
-            "licence": profile.licence,
-            "paper": profile.paper,
-        },
+        "firm": letterhead.describe_firm(profile=profile),
         "property": {
             "building": building.name,
             "address": building.address,

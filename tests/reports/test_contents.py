@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from contractor.reports import contents
+from contractor.reports import contents, detectors
 from tests.reports import sample
 
 
@@ -41,7 +41,7 @@ class TestNext:
     def test_detectors_with_one_reason_share_an_entry_and_the_earliest_comes_first(self):
         record = sample.record(devices=4, zones=1)
         record["devices"][2]["next"] = {"due_on": "2027-03-11", "basis": "restart", "reasons": []}
-        found = contents.list_next(record)
+        found = detectors.list_next(record)
         assert [one.due_on for one in found] == [date(2027, 3, 11), date(2031, 3, 11)]
         assert found[0].addresses == ("L1D002",)
         assert found[1].reasons[0] == (date(2020, 3, 10), "in range")
@@ -51,13 +51,13 @@ class TestNext:
 class TestRuns:
     def test_a_cleaning_ends_one_run_and_begins_the_next(self):
         record = sample.record(devices=4, zones=1)
-        [(row, drawing)] = contents.list_soiled(record, on=date(2026, 3, 11))
+        [(row, drawing)] = detectors.list_soiled(record, on=date(2026, 3, 11))
         assert row.device["address"] == "L1D003"
         assert [len(run.points) for run in drawing.runs] == [2, 3]
         assert drawing.runs[0].ended_by == "cleaned"
 
     def test_the_fullest_comes_first(self):
-        found = contents.list_soiled(sample.record(devices=60), on=date(2026, 3, 11))
+        found = detectors.list_soiled(sample.record(devices=60), on=date(2026, 3, 11))
         used = [row.reading["used"] for row, _ in found]
         assert used == sorted(used, reverse=True)
         assert used[0] > used[-1]
@@ -84,13 +84,13 @@ class TestRemarks:
         device = sample.device(3, zone=1, verdict="nearing_limit")
         device["readings"][0]["reason"] = "Drift 1.00 of 1.25"
         record = sample.record(devices=1) | {"devices": [device]}
-        assert next(contents.list_rows(record["devices"])).remarks == []
+        assert next(detectors.list_rows(record["devices"])).remarks == []
 
     def test_one_out_of_range_says_why_and_what_was_left(self):
         device = sample.device(3, zone=1, result="fail", verdict="out_of_range")
         device["readings"].append(sample.reading(at=1, stage="as_left"))
         record = sample.record(devices=1) | {"devices": [device]}
-        assert next(contents.list_rows(record["devices"])).remarks == [
+        assert next(detectors.list_rows(record["devices"])).remarks == [
             "The correction is used up",
             "as left: 2.5 %/ft, 0.02 corrected, in range",
         ]
@@ -99,7 +99,7 @@ class TestRemarks:
         device = sample.device(3, zone=1)
         device["readings"][0]["override_reason"] = "Tester was cold"
         record = sample.record(devices=1) | {"devices": [device]}
-        assert next(contents.list_rows(record["devices"])).remarks == [
+        assert next(detectors.list_rows(record["devices"])).remarks == [
             "verdict by the technician: Tester was cold"
         ]
 

@@ -75,7 +75,7 @@ class TestSuperseded:
     def test_whoever_has_the_old_one_is_told_once(self, second, now):
         assert services.tell_superseded(record=second, now=now) == 1
         assert services.tell_superseded(record=second, now=now) == 0
-        said = Notice.objects.get(kind="report_ready")
+        said = Notice.objects.get(kind="superseded")
         assert said.recipient == "m@example.org"
         assert "is superseded. Revision 2 stands in its place." in said.body
         assert "Why: The wrong detector was noted" in said.body
@@ -86,7 +86,7 @@ class TestSuperseded:
         text = second.body.replace("Quillmarsh House", "Quillmarsh\\nBcc: x@example.org")
         second.body = text
         assert services.tell_superseded(record=second, now=now) == 1
-        said = Notice.objects.get(kind="report_ready")
+        said = Notice.objects.get(kind="superseded")
         assert said.subject.startswith("Quillmarsh Bcc:")
 
     def test_the_task_tells_them_as_a_worker_does(self, second, firm):
@@ -95,7 +95,7 @@ class TestSuperseded:
         app.tasks["reports.tell_superseded"].apply(
             kwargs={"firm_id": str(firm.pk), "record_id": str(second.pk)}
         ).get()
-        assert Notice.objects.get(kind="report_ready").recipient == "m@example.org"
+        assert Notice.objects.get(kind="superseded").recipient == "m@example.org"
 
     def test_opening_it_again_within_the_hour_is_written_down_once(self, report, now):
         how = {"report": report, "name": "M. Lund-Avery", "address": "m@example.org"}

@@ -1,7 +1,7 @@
 """Keep and sign reports, prove them to strangers, and write down who was given which."""
 
 from contractor.reports.services.bundling import make_bundle, queue_bundle
-from contractor.reports.services.handing import note_opened, tell_superseded
+from contractor.reports.services.handing import note_opened, tell_ready, tell_superseded
 from contractor.reports.services.keeping import keep_report, queue_again, queue_kind
 from contractor.reports.services.keys import bring_key, open_identity, use_generated
 from contractor.reports.services.outlooks import (
@@ -28,6 +28,7 @@ __all__ = [
     "queue_bundle",
     "queue_kind",
     "queue_outlook",
+    "tell_ready",
     "tell_superseded",
     "use_generated",
 ]

@@ -1,12 +1,15 @@
-"""Write down who was given a revision, and tell them when it is superseded."""
+"""Tell whom a report concerns that it is ready, who was given it, and that it is superseded."""
 
+from collections.abc import Sequence
 from datetime import datetime
 
-from django.conf import settings
 from django.db import transaction
 
+from contractor.notices import queries as outbox
 from contractor.notices import services as notices
 from contractor.notices.models import NoticeKind
+from contractor.register import queries as register
+from contractor.register.models import Topic
 from contractor.reports import codes, contents, queries
 from contractor.reports.models import Handing, Report
 from contractor.tenancy import queries as tenancy
@@ -58,7 +61,7 @@ def tell_superseded(*, record: SealedRecord, now: datetime) -> int:
         )
         told += notices.owe(
             firm_id=record.firm_id,
-            kind=NoticeKind.REPORT_READY,
+            kind=NoticeKind.SUPERSEDED,
             object_id=record.pk,
             occurrence=f"revision {record.revision}",
             to=[notices.Recipient(address, name)],
@@ -70,19 +73,101 @@ def tell_superseded(*, record: SealedRecord, now: datetime) -> int:
 
 
 def _write_notice(name: str, body: contents.Record, record: SealedRecord, firm: str) -> str:
-    visit = body["visit"]
-    code = codes.say_code(codes.make_code(record.record_hash))
-    people = "; ".join(f"{one['name']}, {one['part']}" for one in body["people"])
     return (
         f"{name},\n\n"
         f"the report of {contents.day_of(body):%-d %b %Y} on {body['property']['building']} that "
         f"you have is superseded. Revision {record.revision} stands in its place.\n\n"
-        f"Why: {visit['reason'] or record.reason}\n\n"
-        f"What was tested: {visit['tasks_in_words']}\n"
+        f"Why: {body['visit']['reason'] or record.reason}\n\n"
+        f"{_write_facts(body, firm)}"
+        f"Code of the new report: {_code_of(record)}. Check it at {queries.verify_at()}\n\n"
+        f"{body['statement']}\n\n"
+        f"{firm}\n"
+    )
+
+
+def _write_facts(body: contents.Record, firm: str) -> str:
+    people = "; ".join(f"{one['name']}, {one['part']}" for one in body["people"])
+    return (
+        f"What was tested: {body['visit']['tasks_in_words']}\n"
         f"To: {body['edition']['title']}\n"
         f"By: {people}, {firm}\n"
         f"Result: {contents.say_answer(body)}\n\n"
-        f"Code of the new report: {code}. Check it at {settings.BASE_URL}/verify/\n\n"
+    )
+
+
+def _code_of(record: SealedRecord) -> str:
+    return codes.say_code(codes.make_code(record.record_hash))
+
+
+@transaction.atomic
+def tell_ready(*, record: SealedRecord, seats: Sequence[notices.Recipient], now: datetime) -> int:
+    """Owe owners, the customer's contacts and the office the notice of a report; each once.
+
+    Whoever has an earlier revision is told that it is superseded, and not a second time. Those of
+    the customer's side are written down as given it: an amendment will be told to them as well.
+    """
+    slug = tenancy.get_slug(firm_id=record.firm_id)
+    building = record.visit.building
+    contacts = register.list_contacts(customer=building.customer, told_of=Topic.REPORTS)
+    office = tenancy.list_office_addresses(firm_id=record.firm_id)
+    ours = notices.link_to("reports:record", slug, record_id=record.pk)
+    theirs = notices.link_to("owners:building", slug, building_id=building.pk)
+    asked = [(one, theirs, True) for one in seats]
+    asked += [(notices.Recipient(one.email, one.name), "", True) for one in contacts]
+    asked += [(notices.Recipient(address, name), ours, False) for name, address in office]
+    told = {address.lower() for _, address in queries.list_holders(record=record)}
+    owed = 0
+    for person, link, is_theirs in asked:
+        address = person.address.strip().lower()
+        if not address or address in told:
+            continue
+        told.add(address)
+        new = _owe_ready(record, person, link, now)
+        owed += new
+        wants = NoticeKind.REPORT_READY not in outbox.list_refused(
+            firm_id=record.firm_id, address=address
+        )
+        if new and is_theirs and wants:
+            Handing.objects.create(
+                firm_id=record.firm_id,
+                record=record,
+                how=Handing.How.MAILED,
+                name=person.name[:160],
+                address=address,
+                at=now,
+            )
+    return owed
+
+
+def _owe_ready(record: SealedRecord, person: notices.Recipient, link: str, now: datetime) -> int:
+    body, profile = queries.read_body(record=record), tenancy.get_profile(firm_id=record.firm_id)
+    building, on = body["property"]["building"], contents.day_of(body)
+    here = (
+        f"It is here, with all earlier ones: {link}"
+        if link
+        else (
+            "Ask us for it, or for a page of your own with all your reports"
+            f"{f': {profile.telephone}' if profile.telephone else ''}."
+        )
+    )
+    text = (
+        f"{person.name},\n\n"
+        f"the report of our visit to {building} on {on:%-d %b %Y} is ready"
+        f"{f', revision {record.revision}' if record.revision > 1 else ''}.\n\n"
+        f"{_write_facts(body, profile.name)}"
+        f"{here}\n\n"
+        f"Code of the report: {_code_of(record)}. Whether a paper is genuine: "
+        f"{queries.verify_at()}\n\n"
         f"{body['statement']}\n\n"
-        f"{firm}\n"
+        f"{profile.name}\n"
+    )
+    return notices.owe(
+        firm_id=record.firm_id,
+        kind=NoticeKind.REPORT_READY,
+        object_id=record.pk,
+        occurrence=f"revision {record.revision}",
+        to=[person],
+        subject=f"{building}: the report of {on:%-d %b %Y} is ready",
+        body=text,
+        now=now,
     )

@@ -9,8 +9,10 @@ from contractor.reports import ahead, codes
 from contractor.reports.models import OutlookPaper, Proof
 from contractor.reports.pdf import Paper
 from contractor.tenancy import files
+from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import Job, Member
 from contractor.tenancy.services import queue_job, write_audit
+from contractor.visits import letterhead
 from contractor.visits.verifier import canonical, fingerprint
 
 
@@ -30,6 +32,7 @@ def queue_outlook(*, building: Building, member: Member | None, now: datetime, t
 
 def freeze_outlook(*, building: Building, today: date) -> tuple[str, str]:
     """Gather an outlook and write it the one way that is hashed; answer text and hash."""
+    letterhead.keep_logo(profile=tenancy.get_profile(firm_id=building.firm_id))
     text = canonical(ahead.gather(building=building, today=today))
     return text, fingerprint(text)
 

@@ -146,18 +146,10 @@ class Records(OneVisit):
             forms.Amend, devices=[(str(one.device.pk), one.device.address) for one in places]
         )
         said = form.cleaned_data
-        change = services.Amendment(
-            device_id=UUID(said["device"]),
-            task=said["task"],
-            result=said["result"],
-            reason=said["result_reason"],
-            said=form.typed(),
-            stage=said["stage"],
-        )
         return services.amend(
             visit=visit,
             reason=said["reason"],
-            changes=[change],
+            changes=[form.change()],
             revision=said["revision"],
             **self.now_and_member(),
         )

@@ -13,9 +13,10 @@ from contractor.due import services as due
 from contractor.readings import services as readings
 from contractor.readings.models import Reading, Stage
 from contractor.register.models import VerdictState
+from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import Firm, Member
 from contractor.tenancy.services import queue_job, write_audit
-from contractor.visits import queries, record
+from contractor.visits import letterhead, queries, record
 from contractor.visits.models import (
     EntryKind,
     Result,
@@ -85,6 +86,8 @@ def seal(
     )
     if earlier is not None:
         body = record.amend(earlier=json.loads(earlier.body), built=body, changed=changed or set())
+    else:
+        letterhead.keep_logo(profile=tenancy.get_profile(firm_id=visit.firm_id))
     body[DIGESTS] = digest_parts(body)
     text = canonical(body)
     record_hash = fingerprint(text)

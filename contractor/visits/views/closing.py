@@ -176,19 +176,11 @@ def amend(request: FirmRequest, visit_id: UUID) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
-        change = services.Amendment(
-            device_id=UUID(said["device"]),
-            task=said["task"],
-            result=said["result"],
-            reason=said["result_reason"],
-            said=form.typed(),
-            stage=said["stage"],
-        )
         try:
             services.amend(
                 visit=visit,
                 reason=said["reason"],
-                changes=[change],
+                changes=[form.change()],
                 revision=said["revision"],
                 member=request.member,
                 now=timezone.now(),
