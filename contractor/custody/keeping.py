@@ -13,7 +13,7 @@ from contractor.visits.models import SealedRecord
 from contractor.visits.verifier import REMOVED, canonical
 
 
-@dataclass(frozen=True)
+@dataclass
 class Kept:
     """One sealed record and how long it is kept."""
 

@@ -1,17 +1,20 @@
 """How long records are kept, and the firm's whole data as one file."""
 
 from collections.abc import Callable
+from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.forms import Form
 from django.http import FileResponse, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from contractor.custody import queries, services
+from contractor.custody import forms, queries, services
 from contractor.engine import retention
 from contractor.register import queries as register
 from contractor.tenancy.permissions import Permission
@@ -57,70 +60,77 @@ def export_file(request: FirmRequest, export_id: UUID) -> HttpResponseBase:
 @require_GET
 def kept(request: FirmRequest) -> HttpResponse:
     """Show what is kept until when and why, and what could be removed."""
+    return _show_kept(request)
+
+
+def _show_kept(request: FirmRequest, **typed: Form) -> HttpResponse:
+    """Show the page; with a form that was refused, in its place and with what was typed."""
     firm_id = request.firm.pk
     found = queries.list_kept(firm_id=firm_id, today=timezone.now().date())
+    page = Paginator(found, 60).get_page(request.GET.get("page"))
+    for one in page:
+        key = f"remove_{one.record.pk}"
+        one.form = typed.get(key) or forms.Remove(auto_id=f"{key}_%s")  # type: ignore[attr-defined]
+    buildings = list(register.list_buildings(firm_id=firm_id))
     context = {
-        "page": Paginator(found, 60).get_page(request.GET.get("page")),
+        "page": page,
         "many": sum(one.may_go for one in found),
         "removed": sum(one.removal is not None for one in found),
-        "rules": [
-            (
-                key,
-                words,
-                retention.list_floors(kind=key),
-                queries.find_years(firm_id=firm_id, kind=key),
-                retention.shortest_years(kind=key),
-            )
-            for key, words in retention.KINDS.items()
-        ],
+        "rules": [_describe_rule(firm_id, key, typed) for key in retention.KINDS],
         "holds": list(queries.list_holds(firm_id=firm_id).values()),
-        "buildings": register.list_buildings(firm_id=firm_id),
+        "hold_form": typed.get("hold") or forms.Hold(buildings=buildings, auto_id="hold_%s"),
+        "has_buildings": bool(buildings),
         "may_administer": request.may(Permission.ADMINISTER),
         "section": "Reports",
     }
-    return render(request, "custody/kept.html", context)
+    return render(request, "custody/kept.html", context, status=422 if typed else 200)
+
+
+def _describe_rule(firm_id: UUID, kind: str, typed: dict[str, Form]) -> dict[str, object]:
+    own = queries.find_years(firm_id=firm_id, kind=kind)
+    usual = {"kind": kind, "years": own.years if own else retention.shortest_years(kind=kind)}
+    return {
+        "words": retention.KINDS[kind],
+        "floors": retention.list_floors(kind=kind),
+        "own": own,
+        "form": typed.get(kind) or forms.Lengthen(initial=usual, auto_id=f"{kind}_%s"),
+    }
+
+
+def _act(request: FirmRequest, key: str, form: Form, act: Callable[..., object]) -> HttpResponse:
+    """Do what a form of the page asks; refused, the page says why where it was typed."""
+    if form.is_valid():
+        now = timezone.now()
+        try:
+            act(member=request.member, now=now, **form.cleaned_data)
+        except services.UnableToRemove as error:
+            form.add_error("reason", str(error))
+        else:
+            return redirect("custody:kept", firm=request.firm.slug)
+    return _show_kept(request, **{key: form})
 
 
 @firm_view(Permission.ADMINISTER)
 @require_POST
 def lengthen(request: FirmRequest) -> HttpResponse:
     """Keep one kind of record longer."""
-    years = request.POST.get("years", "")
-    return _act(
-        request,
-        services.lengthen,
-        kind=request.POST.get("kind", ""),
-        years=int(years) if years.isdecimal() and len(years) < 4 else 0,
-    )
-
-
-def _act(request: FirmRequest, act: Callable[..., object], **said: object) -> HttpResponse:
-    """Do what a form of the page asks, with the reason that stands in it; back to the page."""
-    try:
-        act(
-            reason=request.POST.get("reason", "")[:200],
-            member=request.member,
-            now=timezone.now(),
-            **said,
-        )
-    except services.UnableToRemove as error:
-        messages.error(request, str(error))
-    return redirect("custody:kept", firm=request.firm.slug)
+    kind = request.POST.get("kind", "")
+    form = forms.Lengthen(request.POST, auto_id=f"{kind}_%s")
+    return _act(request, kind, form, services.lengthen)
 
 
 @firm_view(Permission.ADMINISTER)
 @require_POST
 def hold(request: FirmRequest) -> HttpResponse:
     """Hold a building's records."""
-    try:
-        key = UUID(request.POST.get("building", ""))
-    except ValueError:
-        messages.error(request, "Choose the building whose records are held.")
-        return redirect("custody:kept", firm=request.firm.slug)
-    building = or_404(
-        register.get_building, register.Missing, firm_id=request.firm.pk, building_id=key
-    )
-    return _act(request, services.hold, building=building)
+    buildings = list(register.list_buildings(firm_id=request.firm.pk))
+    form = forms.Hold(request.POST, buildings=buildings, auto_id="hold_%s")
+
+    def act(*, building: UUID, **said: Any) -> None:
+        found = next(one for one in buildings if one.pk == building)
+        services.hold(building=found, **said)
+
+    return _act(request, "hold", form, act)
 
 
 @firm_view(Permission.ADMINISTER)
@@ -137,19 +147,13 @@ def end_hold(request: FirmRequest, hold_id: UUID) -> HttpResponse:
 def remove(request: FirmRequest, record_id: UUID) -> HttpResponse:
     """Remove the content of one record that need not be kept any more."""
     found = or_404(visits.get_record, visits.Missing, firm_id=request.firm.pk, record_id=record_id)
-    now = timezone.now()
-    try:
-        services.remove(
-            record_id=found.pk,
-            reason=request.POST.get("reason", "")[:200],
-            member=request.member,
-            now=now,
-            today=now.date(),
-        )
-    except services.UnableToRemove as error:
-        messages.error(request, str(error))
-    else:
+    key = f"remove_{found.pk}"
+    form = forms.Remove(request.POST, auto_id=f"{key}_%s")
+
+    def act(*, now: datetime, **said: Any) -> None:
+        services.remove(record_id=found.pk, now=now, today=now.date(), **said)
         messages.success(
             request, f"The content of record {found.chain_number} is removed; its hash stays."
         )
-    return redirect("custody:kept", firm=request.firm.slug)
+
+    return _act(request, key, form, act)

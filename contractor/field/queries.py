@@ -30,7 +30,7 @@ from contractor.field.models import (
     Tablet,
     TabletUse,
 )
-from contractor.register.models import Device
+from contractor.register.models import Building, Device
 from contractor.tenancy.models import Member
 from contractor.visits.models import Entry, Visit, VisitState
 from contractor.visits.queries import OPEN, as_statement
@@ -158,6 +158,17 @@ def list_photos(*, visit: Visit) -> list[Photo]:
         found.annotate(is_here=Exists(whole))
         .select_related("received", "received__author")
         .order_by("received__received_at", "pk")
+    )
+
+
+def list_photos_of(*, building: Building) -> QuerySet[Photo]:
+    """List the photos of a building's visits that are here in whole, by visit."""
+    whole = Blob.objects.filter(sha256=OuterRef("sha256"), completed_at__isnull=False)
+    found = Photo.objects.filter(firm_id=building.firm_id, visit__building=building)
+    return (
+        found.filter(Exists(whole))
+        .select_related("visit", "received", "received__author")
+        .order_by("visit__planned_on", "received__made_at", "pk")
     )
 
 

@@ -1,8 +1,8 @@
 """Pack all that is known of a building into one file that opens without us.
 
 What is in it: index.html to begin with, every sealed record as it was hashed, the chain of the
-firm's records (hashes only), every report, the tables as CSV and JSON, the hash of each file, and
-the program that checks all of it.
+firm's records (hashes only), every report, the photos of the visits, the tables as CSV and JSON,
+the hash of each file, and the program that checks all of it.
 """
 
 import csv
@@ -19,7 +19,7 @@ from typing import IO, Any
 from django.template.loader import render_to_string
 from django.utils.text import slugify
 
-from contractor.reports import codes
+from contractor.reports import codes, contents
 from contractor.visits import verifier
 
 FORMAT = "driftbook-building/1"
@@ -41,6 +41,17 @@ class Held:
     reports: tuple[tuple[str, str, bytes], ...]  # kind, SHA-256, file
 
 
+@dataclass(frozen=True)
+class Photo:
+    """One photo as it goes into a bundle."""
+
+    planned_on: str  # of its visit
+    taken_at: str
+    by: str
+    sha256: str
+    data: bytes
+
+
 def write_bundle(
     target: IO[bytes],
     *,
@@ -50,6 +61,7 @@ def write_bundle(
     links: list[dict[str, Any]],
     records: Iterable[Held],
     tables: Iterable[Table],
+    photos: Iterable[Photo] = (),
 ) -> tuple[int, int]:
     """Write a bundle; answer how many records and reports it holds."""
     hashes: dict[str, dict[str, Any]] = {}
@@ -81,8 +93,15 @@ def write_bundle(
                     "fingerprint": held.record_hash,
                     "code": code,
                     "papers": papers,
+                    **_say_result(held.text),
                 }
             )
+        shown = []
+        for photo in photos:
+            file = f"photos/{photo.planned_on}-{photo.sha256[:16]}.{_suffix(photo.data)}"
+            put(file, photo.data)
+            facts = {"file": file, "visit_on": photo.planned_on, "taken_at": photo.taken_at}
+            shown.append(facts | {"by": photo.by, "sha256": photo.sha256})
         sheets = []
         for name, heads, rows in tables:
             listed = [[_plain(value) for value in row] for row in rows]
@@ -92,6 +111,7 @@ def write_bundle(
             sheets.append((name, len(listed)))
         put("records.json", _json([_bare(one) for one in named]))
         put("reports.json", _json(printed))
+        put("photos.json", _json(shown))
         put("chain.json", _json(links))
         put("building.json", _json(building | {"format": FORMAT, "firm": firm}))
         put("verify.py", Path(verifier.__file__).read_bytes())
@@ -100,6 +120,7 @@ def write_bundle(
             "firm": firm,
             "made_at": made_at,
             "records": named,
+            "photos": shown,
             "sheets": sheets,
         }
         put("index.html", render_to_string("reports/bundle.html", context).encode())
@@ -108,8 +129,23 @@ def write_bundle(
     return len(named), len(printed)
 
 
+def _suffix(data: bytes) -> str:
+    """Name a picture by what it is; it is handed over byte by byte."""
+    return {b"\xff\xd8": "jpg", b"\x89P": "png", b"RI": "webp"}.get(data[:2], "bin")
+
+
+def _say_result(text: str) -> dict[str, str]:
+    """Say in a line what a record holds: what was done, with what result, or that it is gone."""
+    body = json.loads(text)
+    if verifier.is_removed(text):
+        gone = body["removed"]
+        return {"removed": f"{gone['at'][:10]}, by {gone['by']}: {gone['reason']}"}
+    return {"done": body["visit"]["tasks_in_words"], "answer": contents.say_answer(body)}
+
+
 def _bare(named: dict[str, Any]) -> dict[str, Any]:
-    return {key: value for key, value in named.items() if key != "papers"}
+    shown = ("papers", "done", "answer", "removed")
+    return {key: value for key, value in named.items() if key not in shown}
 
 
 def _json(value: Any) -> bytes:

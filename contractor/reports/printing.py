@@ -53,8 +53,8 @@ def print_apart(
     PrintingFailed
         If the process ends without a report; the log has what it said.
     """
-    said = {"kind": kind, "sealed": sealed, "logo": b64encode(logo).decode()}
-    order = json.dumps(said).encode() + b"\n" + record.encode()
+    named = {"kind": kind, "sealed": sealed, "logo": b64encode(logo).decode()}
+    order = json.dumps(named).encode() + b"\n" + record.encode()
     with _turn(turns, progress), tempfile.TemporaryFile() as target:
         # What it complains of goes to a file: a pipe that nobody empties would stop it.
         with tempfile.TemporaryFile() as complaint:

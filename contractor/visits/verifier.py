@@ -230,6 +230,23 @@ def check_reports(bundle: Bundle, links: Iterable[dict[str, Any]]) -> list[str]:
     return problems
 
 
+def list_removed(bundle: Bundle) -> list[str]:
+    """Say of which records the content was removed after its time: whoever reads must know."""
+    said = []
+    for one in bundle.read_json("records.json"):
+        if one["file"] not in bundle.names:
+            continue
+        text = bundle.read(one["file"]).decode("utf-8", errors="replace")
+        if is_removed(text):
+            why = json.loads(text).get("removed") or {}
+            said.append(
+                f"Record {one['chain_number']}: its content is not here. Removed "
+                f"{str(why.get('at', 'on a day not named'))[:10]} by {why.get('by') or 'nobody'}: "
+                f"{why.get('reason') or 'no reason is named'}."
+            )
+    return said
+
+
 #: The first half of a file's identifier is the first half of its record's hash.
 IDENTIFIER = re.compile(rb"/ID\s*\[\s*<([0-9a-fA-F]{32})>")
 
@@ -247,9 +264,11 @@ def check(path: Path) -> tuple[list[str], str]:
         ]
         records, reports = bundle.read_json("records.json"), bundle.read_json("reports.json")
         head = links[-1]["chain_hash"] if links else "nothing"
+        gone = list_removed(bundle)
         held = (
             f"{len(records)} records, {len(reports)} reports, {len(bundle.names)} files. "
             f"The chain has {len(links)} links and ends with {head}."
+            f"{''.join(chr(10) + one for one in gone)}"
         )
     except (OSError, KeyError, ValueError, TypeError, zipfile.BadZipFile) as error:
         return [f"This bundle cannot be read whole: {error!r}."], ""

@@ -10,6 +10,7 @@ from contractor.custody import keeping
 from contractor.custody.errors import UnableToRemove
 from contractor.custody.models import Hold, LongerRule, Removal
 from contractor.engine import retention
+from contractor.field import services as field
 from contractor.register.models import Building
 from contractor.reports.models import Report
 from contractor.tenancy import files
@@ -125,18 +126,16 @@ def remove(*, record_id: UUID, reason: str, member: Member, now: datetime, today
     with connection.cursor() as cursor:
         stone = keeping.write_stone(record=record, removal=removal)
         cursor.execute("select custody_remove_content(%s, %s)", [record.pk, stone])
-    _remove_files(record)
-    write_audit(
-        member=member,
-        action="record.removed",
-        subject=record,
-        summary=f"number {record.chain_number}, SHA-256 {record.record_hash}: {removal.reason}",
-        now=now,
-    )
+    _remove_reports(record)
+    photos = _remove_photos(record)
+    summary = f"number {record.chain_number}, SHA-256 {record.record_hash}: {removal.reason}"
+    if photos:
+        summary += f". {photos} photo{'s' if photos > 1 else ''} of its visit went with it"
+    write_audit(member=member, action="record.removed", subject=record, summary=summary, now=now)
     return removal
 
 
-def _remove_files(record: SealedRecord) -> None:
+def _remove_reports(record: SealedRecord) -> None:
     """Remove its printed reports, once the rest is committed; their rows keep that they were."""
     reports = Report.objects.filter(firm_id=record.firm_id, record=record).exclude(sha256="")
     for report in reports:
@@ -144,3 +143,12 @@ def _remove_files(record: SealedRecord) -> None:
         report.sha256 = ""
         report.save(update_fields=["sha256"])
         transaction.on_commit(partial(files.remove, firm_id=firm_id, sha256=sha256))
+
+
+def _remove_photos(record: SealedRecord) -> int:
+    """Remove the photos of its visit with the last of its revisions; tell how many went."""
+    others = SealedRecord.objects.filter(firm_id=record.firm_id, visit=record.visit)
+    removed = Removal.objects.filter(firm_id=record.firm_id).values("record_id")
+    if others.exclude(pk__in=removed).exists():
+        return 0
+    return field.drop_photos(visit=record.visit)

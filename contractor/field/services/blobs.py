@@ -5,6 +5,7 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import BinaryIO
 from uuid import UUID
@@ -14,6 +15,7 @@ from django.db import transaction
 
 from contractor.field.models import Blob, Photo, Tablet
 from contractor.tenancy import files
+from contractor.visits.models import Visit
 
 MOST_BYTES = 12 * 2**20
 PIECE = 256 * 1024
@@ -112,3 +114,20 @@ def fetch_photo(*, photo: Photo) -> bytes:
         If it has not come yet.
     """
     return files.fetch(firm_id=photo.firm_id, sha256=photo.sha256)
+
+
+def drop_photos(*, visit: Visit) -> int:
+    """Let go of a visit's photos; what another visit shows as well stays. Tell how many went.
+
+    The files themselves go once the rest is committed. That the entries named photos, and which
+    hashes they had, stays in the entries.
+    """
+    photos = Photo.objects.filter(firm_id=visit.firm_id, visit=visit)
+    ours = set(photos.values_list("sha256", flat=True))
+    photos.delete()
+    shared = Photo.objects.filter(firm_id=visit.firm_id, sha256__in=ours)
+    gone = ours - set(shared.values_list("sha256", flat=True))
+    Blob.objects.filter(firm_id=visit.firm_id, sha256__in=gone).delete()
+    for sha256 in gone:
+        transaction.on_commit(partial(files.remove, firm_id=visit.firm_id, sha256=sha256))
+    return len(gone)

@@ -7,6 +7,8 @@ from typing import Any
 
 from django.db import transaction
 
+from contractor.alarms import queries as alarms
+from contractor.field import queries as field
 from contractor.findings import queries as findings
 from contractor.readings import queries as readings
 from contractor.register import queries as register
@@ -45,6 +47,7 @@ def make_bundle(*, building: Building, now: datetime) -> Bundle:
             links=queries.list_links(firm_id=building.firm_id),
             records=_records(building),
             tables=_tables(building),
+            photos=_photos(building),
         )
         size = target.tell()
         target.seek(0)
@@ -102,7 +105,24 @@ def _records(building: Building) -> Iterator[bundles.Held]:
                     files.fetch(firm_id=report.firm_id, sha256=report.sha256),
                 )
                 for report in queries.list_kinds(record=record)
+                if report.sha256  # else its time was over and its file is removed
             ),
+        )
+
+
+def _photos(building: Building) -> Iterator[bundles.Photo]:
+    """Give each photo of the visits to a building that is here in whole, once."""
+    given = set()
+    for photo in field.list_photos_of(building=building):
+        if photo.visit is None or photo.sha256 in given:
+            continue
+        given.add(photo.sha256)
+        yield bundles.Photo(
+            planned_on=photo.visit.planned_on.isoformat(),
+            taken_at=photo.received.made_at.isoformat(),
+            by=photo.received.author.name if photo.received.author else "",
+            sha256=photo.sha256,
+            data=files.fetch(firm_id=photo.firm_id, sha256=photo.sha256),
         )
 
 
@@ -154,5 +174,17 @@ def _tables(building: Building) -> Iterator[bundles.Table]:
                 *(one.text, one.corrected_on, one.correction),
             )
             for one in findings.list_in(building=building)
+        ),
+    )
+    yield (
+        "unwanted-alarms",
+        ("at", "area", "device", "cause", "by_detector", "what_set_it_off", "done", "judged_by"),
+        (
+            (
+                *(one.happened_at, one.area.name if one.area else ""),
+                *(one.device.address if one.device else "", str(one.get_cause_display())),
+                *(one.by_detector, one.circumstances, one.action, one.judged_by),
+            )
+            for one in alarms.list_alarms(building=building)
         ),
     )

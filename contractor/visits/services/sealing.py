@@ -86,7 +86,7 @@ def seal(
     )
     if earlier is not None:
         body = record.amend(earlier=json.loads(earlier.body), built=body, changed=changed or set())
-    else:
+    elif body["firm"]["logo"]:
         letterhead.keep_logo(profile=tenancy.get_profile(firm_id=visit.firm_id))
     body[DIGESTS] = digest_parts(body)
     text = canonical(body)
