@@ -8,7 +8,8 @@ from django import forms
 
 
 def _why(label: str) -> forms.CharField:
-    return forms.CharField(label=label, max_length=200, required=False)  # the service asks for it
+    said = {"required": "Say why, in a few words."}
+    return forms.CharField(label=label, max_length=200, error_messages=said)
 
 
 class Lengthen(forms.Form):

@@ -5,10 +5,13 @@ import socket
 
 import pdfplumber
 import pytest
+from PIL import Image
 from pypdf import PdfReader
 
-from contractor.reports import contents, pdf
-from tests.reports import sample
+from contractor.reports import contents, pdf, queries
+from contractor.tenancy.models import FirmProfile
+from tests.reports import flow, sample, tampering
+from tests.reports.test_kinds import list_faults
 
 
 def read(paper: pdf.Paper) -> list[str]:
@@ -108,6 +111,37 @@ def test_the_same_record_gives_the_same_pages():
         PdfReader(io.BytesIO(first.data)).trailer["/ID"][0]
         == (PdfReader(io.BytesIO(again.data)).trailer["/ID"][0])
     )
+
+
+@pytest.fixture(scope="module")
+def logo():
+    target = io.BytesIO()
+    Image.new("RGBA", (900, 300), (20, 60, 120, 255)).save(target, "PNG")
+    return target.getvalue()
+
+
+class TestLogo:
+    @pytest.mark.parametrize("kind", [*tampering.KINDS])
+    def test_it_stands_at_the_head_of_each_kind_named_and_small(self, kind, logo):
+        with_it, without = (tampering.print_sample(kind, logo=data) for data in (logo, b""))
+        page = PdfReader(io.BytesIO(with_it)).pages[0]
+        assert [image.image.size for image in page.images] == [(900, 300)]
+        with pdfplumber.open(io.BytesIO(with_it)) as opened:
+            [drawn] = opened.pages[0].images
+            words = opened.pages[0].extract_text()
+        assert drawn["x1"] - drawn["x0"] < 90  # [pt], the width of the margin
+        assert "Tarnbeck Alarm Service" in words
+        assert list_faults(with_it) == []
+        assert not PdfReader(io.BytesIO(without)).pages[0].images
+
+    def test_what_was_sealed_keeps_its_logo_when_the_firm_takes_another(
+        self, building, office, technician, now, firm, logo
+    ):
+        FirmProfile.objects.update(logo=logo)
+        record = flow.sign_visit(building=building, office=office, technician=technician, now=now)
+        FirmProfile.objects.update(logo=None)
+
+        assert queries.fetch_logo(firm_id=firm.pk, text=record.body) == logo
 
 
 class TestAmendment:

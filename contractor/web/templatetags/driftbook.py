@@ -127,8 +127,13 @@ def confidence(of_100: int) -> SafeString:
 
 
 @register.inclusion_tag("web/components/field.html")
-def field(bound: BoundField, unit: str = "", label: str = "", words: bool = True) -> dict[str, Any]:
-    """Show one form field: label inside above, value, unit at the right, what is wrong below."""
+def field(
+    bound: BoundField, unit: str = "", label: str = "", words: bool = True, either: bool = False
+) -> dict[str, Any]:
+    """Show one form field: label inside above, value, unit at the right, what is wrong below.
+
+    Of fields of which one has to be filled, each is `either`: none of them is said to be optional.
+    """
     widget = bound.field.widget
     # A placeholder that repeats the label would vanish as one types, and read as a value till then.
     repeats = widget.attrs.get("placeholder") == bound.label
@@ -140,9 +145,19 @@ def field(bound: BoundField, unit: str = "", label: str = "", words: bool = True
         "unit": unit,
         "label": label or bound.label,
         "words": words,
+        "either": either,
         "tick": getattr(widget, "input_type", "") == "checkbox" and not several,
         "several": several,
     }
+
+
+@register.filter
+def mail_pieces(address: str) -> SafeString:
+    """Write a mail address so that a narrow column breaks it before its @."""
+    name, at, host = address.rpartition("@")
+    return format_html(
+        '<span class="piece">{}</span><span class="piece">{}{}</span>', name, at, host
+    )
 
 
 @register.filter
