@@ -16,7 +16,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from contractor.due.services import day_in
 from contractor.owners import answers, queries, sharing
 from contractor.reports import answers as papers
-from contractor.reports import contents, limits, listings
+from contractor.reports import contents, detectors, limits, listings, outages
 from contractor.reports import queries as reports
 from contractor.reports import services as handing
 from contractor.reports.bundles import write_csv
@@ -147,15 +147,27 @@ def shared_record(request: Any, link: Any, now: datetime, record_id: UUID) -> Ht
         "on": contents.day_of(body),
         "answer": contents.say_answer(body),
         "zones": [
-            (name, about, [(one, contents.say_why(one)) for one in devices])
+            (name, about, [_show_device(one) for one in devices])
             for name, about, devices in contents.group_devices(body)
         ],
         "tools": contents.list_tools(body),
         "findings": contents.list_wrong(body),
+        "outages": outages.list_outages(body),
         "clauses": contents.list_clauses(body),
         "last": reports.get_last_revision(record=record),
     }
     return render(request, "owners/shared_record.html", context)
+
+
+def _show_device(device: dict[str, Any]) -> dict[str, Any]:
+    following = device.get("next") or {}
+    return {
+        "result": device["result"],
+        "listed": listings.list_device(device),
+        "readings": [detectors.say_reading(one) for one in device.get("readings") or []],
+        "next_on": contents.as_day(following.get("due_on")),
+        "clause": following.get("clause", ""),
+    }
 
 
 @by_link()

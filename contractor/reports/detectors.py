@@ -127,6 +127,27 @@ def say_as_left(reading: dict[str, Any]) -> str:
     return f"as left: {shown or 'read'}, {reading['verdict'].replace('_', ' ')}"
 
 
+def say_reading(reading: dict[str, Any]) -> str:
+    """Say one reading in a line: when, how, what was found, the marks, the verdict and why."""
+    on = as_day(reading.get("taken_on"))
+    point, drift = write_number(point_of(reading)), write_number(reading.get("drift"), places=2)
+    low, high = (write_number(reading.get(key)) for key in ("marked_low", "marked_high"))
+    parts = [
+        f"{point} %/ft" if point else "",
+        f"{drift} corrected" if drift else "",
+        f"marked {low} to {high}" if low and high else "",
+        str(reading["verdict"]).replace("_", " "),
+    ]
+    stage = "as left" if reading["stage"] == "as_left" else "as found"
+    when = f"{on:%-d %b %Y}, {stage}" if on else stage
+    reason = str(reading.get("reason") or "").rstrip(".")
+    how = ", ".join(part for part in (reading.get("method"), reading.get("instrument")) if part)
+    return (
+        f"{when}: {', '.join(part for part in parts if part)}"
+        f"{f', by {how}' if how else ''}.{f' {reason}.' if reason else ''}"
+    )
+
+
 def point_of(reading: dict[str, Any]) -> float | None:
     """Give the alarm point [%/ft], measured or else as set."""
     measured = reading.get("measured")

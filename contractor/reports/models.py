@@ -116,8 +116,8 @@ class Handing(FirmModel):
 
         OPENED = "opened", "opened it on the owner's page"
         LINK = "link", "opened it by a link"
-        MAILED = "mailed", "were sent a mail"
-        NOTICE = "notice", "were told that it is superseded"
+        MAILED = "mailed", "was sent a mail"
+        NOTICE = "notice", "was told that it is superseded"
 
     record = models.ForeignKey(SealedRecord, models.PROTECT, db_constraint=False, db_index=False)
     how = models.CharField(max_length=8, choices=How.choices)

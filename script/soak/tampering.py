@@ -35,10 +35,13 @@ def main() -> int:
     django.setup()
     for name in ("pyhanko_certvalidator", "pyhanko.sign", "fontTools", "weasyprint"):
         logging.getLogger(name).setLevel(logging.CRITICAL)
+    from django.core.management import call_command
+
     from contractor.tenancy.scope import scope
     from tests import factories
     from tests.reports import flow, tampering
 
+    call_command("migrate", verbosity=0)
     now = datetime.now(UTC)
     firm = factories.firm(slug="tampering", name="Tarnbeck Alarm Service (invented)")
     failures = 0

@@ -143,8 +143,19 @@ class TestUsing:
 
     def test_the_page_of_a_record_says_what_to_what_by_whom(self, link, insurer, record):
         page = insurer.get(shared(link, "shared_record", record_id=record.pk)).content.decode()
-        for said in ("NFPA 72, 2013", "T. Varsk", "Paint store locked", record.record_hash):
-            assert said in page
+        for said in (
+            "NFPA 72, 2013",
+            "T. Varsk",
+            "Paint store locked",
+            "3 Cooperage Lane",
+            ", as found: ",
+            "0.40 corrected",
+            "Next sensitivity test by ",
+            "Functional, sensitivity: pass.",
+            "Cautions",
+            record.record_hash,
+        ):
+            assert said in page, said
 
     def test_another_building_stays_shut(self, link, insurer, firm, office, technician, now):
         other = factories.BuildingFactory(firm=firm, name="Dunmere Cold Store")
