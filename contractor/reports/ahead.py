@@ -18,9 +18,13 @@ from contractor.schedule import queries as schedule
 from contractor.schedule.outlook import Outlook, look_ahead
 from contractor.tenancy import queries as tenancy
 from contractor.visits import letterhead
-from contractor.visits.cautions import STATEMENT
 
 FORMAT = "driftbook-outlook/1"
+STATEMENT = (
+    "This paper states what is foreseen as of its day, by which edition and from which readings. "
+    "It is no record of a test. Whether the installation meets the adopted code is for the "
+    "authority having jurisdiction to decide."
+)
 #: A detector is named from this chance on; all chances count towards the number to expect.
 LEAST_CHANCE = 0.1
 #: Detectors beyond these are counted, not named.

@@ -87,6 +87,15 @@ class TestWhole:
         for part in (folder / "reports").iterdir():
             assert f"reports/{part.name}" in page
 
+    def test_each_device_and_reading_stands_in_its_table_once(self, folder, building):
+        for name in ("devices", "readings"):
+            with (folder / "tables" / f"{name}.csv").open(encoding="utf-8-sig") as table:
+                rows = [tuple(row.values()) for row in csv.DictReader(table)]
+            assert len(rows) == len(set(rows)) > 1, name
+        assert len(building.device_set.all()) == len(
+            json.loads((folder / "tables" / "devices.json").read_text())
+        )
+
     def test_other_buildings_leave_nothing_but_hashes(self, folder, firm):
         factories.BuildingFactory(firm=firm, name="Dunmere Cold Store")
         for path in folder.rglob("*.*"):

@@ -127,10 +127,7 @@ def _photos(building: Building) -> Iterator[bundles.Photo]:
 
 
 def _tables(building: Building) -> Iterator[bundles.Table]:
-    devices = [
-        *register.list_devices(building=building),
-        *register.list_devices(building=building, removed=True),
-    ]
+    devices = list(register.list_devices(building=building, removed=True))
     yield (
         "devices",
         ("address", "place", "area", "kind", "product", "serial", "installed_on", "removed_on"),
