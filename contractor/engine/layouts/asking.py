@@ -90,7 +90,11 @@ def kinds(rows: list[Row], asked: list[Question]) -> list[Question]:
     if not unknown or any(question.about == "meaning" for question in asked):
         return []
     first = unknown[0].address or f"row {unknown[0].number}"
-    sentence = f"What kind of device are the {len(unknown)} rows without figures (first {first})?"
+    sentence = (
+        f"What kind of device are the {len(unknown)} rows without figures (first {first})?"
+        if len(unknown) > 1
+        else f"What kind of device is the row without figures ({first})?"
+    )
     return [Question(None, "kind", sentence, REST_KINDS)]
 
 
