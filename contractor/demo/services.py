@@ -76,6 +76,7 @@ def fill(*, now: datetime, say: Say) -> None:
                 telephone=contractor.telephone,
                 licence=contractor.licence,
                 paper=contractor.paper,
+                is_invented=True,
                 email=f"office@{contractor.slug}.example",
             )
             with scope(firm.pk):

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -93,6 +93,12 @@ def list_open(*, firm_id: UUID, disposition: str = "") -> QuerySet[Finding]:
     if disposition:
         found = found.filter(disposition=disposition)
     return _by_weight(found.select_related("building", "device"))
+
+
+def list_ages(*, firm_id: UUID) -> list[tuple[str, date]]:
+    """List weight and day found of the firm's open findings."""
+    found = Finding.objects.filter(firm_id=firm_id, corrected_on=None).order_by("pk")
+    return list(found.values_list("severity", "found_on"))
 
 
 def count_open(*, firm_id: UUID) -> dict[str, int]:

@@ -7,6 +7,7 @@ from contractor.owners import giving_views, views
 app_name = "owners"
 urlpatterns = [
     path("", views.start, name="start"),
+    path("help/", views.guide, name="help"),
     path("buildings/<uuid:building_id>/", views.building, name="building"),
     path("buildings/<uuid:building_id>/alarms/", views.write_alarm, name="alarm"),
     path("buildings/<uuid:building_id>/alarms/none/", views.say_none, name="none"),

@@ -23,6 +23,7 @@ from contractor.register import queries as register
 from contractor.reports import answers as reports
 from contractor.reports.queries import get_report
 from contractor.reports.services import note_opened
+from contractor.web import helping
 from contractor.web.door import or_404
 
 if TYPE_CHECKING:
@@ -48,6 +49,17 @@ def start(request: OwnerRequest) -> HttpResponse:
     ]
     rows = [(state, answers.say_answer(state)) for state in states]
     return render(request, "owners/start.html", {"rows": rows, "now": now})
+
+
+@owner_view(OwnerPermission.READ)
+@require_GET
+def guide(request: OwnerRequest) -> HttpResponse:
+    """Say what an owner's page is for, and what the marks mean."""
+    return render(
+        request,
+        "owners/help.html",
+        helping.context(page=request.GET.get("of", ""), is_owner=True),
+    )
 
 
 @owner_view(OwnerPermission.READ)

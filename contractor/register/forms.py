@@ -61,6 +61,8 @@ def _editions() -> list[tuple[str, str]]:
 class BuildingForm(forms.Form):
     """The facts of one building."""
 
+    FIRST = ("name", "street", "town", "region", "postcode", "edition")
+
     name = forms.CharField(max_length=160)
     street = forms.CharField(max_length=160, required=False)
     town = forms.CharField(max_length=120, required=False)
@@ -140,6 +142,18 @@ class BuildingForm(forms.Form):
     def facts(self) -> BuildingFacts:
         """Give what was typed."""
         return BuildingFacts(**self.cleaned_data)
+
+    def first(self) -> list[forms.BoundField]:
+        """Give what is asked first."""
+        return [bound for bound in self if bound.name in self.FIRST]
+
+    def rest(self) -> list[forms.BoundField]:
+        """Give what can wait until it is known."""
+        return [bound for bound in self if bound.name not in self.FIRST]
+
+    def rest_is_open(self) -> bool:
+        """Whether something that could wait was typed wrong."""
+        return any(bound.errors for bound in self.rest())
 
 
 class ChangeBuildingForm(BuildingForm):

@@ -2,11 +2,12 @@
 
 from django.urls import path
 
-from contractor.schedule.views import ahead, due, start
+from contractor.schedule.views import ahead, doing, due, start
 
 app_name = "schedule"
 urlpatterns = [
     path("", start.todo, name="todo"),
+    path("doing/", doing.how, name="doing"),
     path("due/", due.falling, name="due"),
     path("due/rows.csv", due.rows, name="due_rows"),
     path("due/<uuid:due_id>/", due.why, name="why"),

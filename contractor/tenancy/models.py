@@ -99,6 +99,8 @@ class FirmProfile(FirmModel):
     needs_second_factor = models.BooleanField(
         "members must sign in with a second factor", default=False
     )
+    #: Said once, as the firm is made; a trigger refuses it later. Such a firm may be removed whole.
+    is_invented = models.BooleanField(default=False, editable=False)
 
     class Meta(FirmModel.Meta):
         constraints = [

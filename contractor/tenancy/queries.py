@@ -51,6 +51,20 @@ def list_seats(*, user_id: UUID) -> list[Seat]:
     return seats
 
 
+def has_had_seat(*, user_id: UUID) -> bool:
+    """Whether a person has a seat in any firm, or had one."""
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("select set_config('app.user_id', %s, true)", [str(user_id)])
+        cursor.execute(
+            "select exists (select from tenancy_member where user_id = %s)"
+            " or exists (select from owners_ownerseat where user_id = %s)",
+            [user_id, user_id],
+        )
+        found: bool = cursor.fetchone()[0]
+        cursor.execute("select set_config('app.user_id', '', true)")
+    return found
+
+
 def find_firm(*, slug: str) -> Firm | None:
     """Find a firm by its slug."""
     return Firm.objects.filter(slug=slug).first()

@@ -66,11 +66,18 @@ def chrome(request: HttpRequest) -> dict[str, Any]:
     if firm is None:
         return given
     profile = getattr(request, "profile", None)
-    given["chrome"] = {"firm": profile.name if profile else firm.slug}
+    given["chrome"] = {
+        "firm": profile.name if profile else firm.slug,
+        "invented": profile is not None and profile.is_invented,
+    }
+    page = request.resolver_match.view_name if request.resolver_match else ""
+    if getattr(request, "seat", None) is not None:
+        given["chrome"]["help_url"] = f"{_find_url('owners:help', firm.slug)}?of={page}"
     if member is not None:
         may = getattr(request, "may", None)  # put there by the door, with the rest
         given["can_manage"] = may is not None and may(Permission.MANAGE)
-        page = request.resolver_match.view_name if request.resolver_match else ""
+        if given["chrome"]["invented"] and given["can_manage"]:
+            given["chrome"]["remove_url"] = _find_url("demo:remove", firm.slug)
         given["saved_page"] = page if page in LISTS else ""
         given["saved_lists"] = SimpleLazyObject(lambda: kept_of(member, page, firm.slug))
         given["nav"] = navigation(firm=firm.slug, path=request.path)
@@ -78,6 +85,7 @@ def chrome(request: HttpRequest) -> dict[str, Any]:
             "home": _find_url(NAV[0][1], firm.slug) or "/",
             "find_url": _find_url(FINDER, firm.slug),
             "quick_url": _find_url(QUICK, firm.slug),
+            "help_url": f"{_find_url('help', firm.slug)}?of={page}",
             "person": member.name,
             "role": member.get_role_display(),
         }

@@ -13,11 +13,12 @@ class UnknownGlyph(LookupError):
 
 @dataclass(frozen=True, kw_only=True)
 class State:
-    """One state: its word, its shape and the colour it may use."""
+    """One state: its word, its shape, the colour it may use, and what it says in a sentence."""
 
     word: str
     glyph: str
     tone: str
+    means: str
 
 
 # Strokes are 1.6 and take the colour of the text around them; "solid" parts are filled instead.
@@ -108,36 +109,180 @@ SHAPES: dict[str, str] = {
 }
 
 STATES: dict[str, State] = {
-    "in_range": State(word="in range", glyph="in_range", tone="ink"),
-    "nearing_limit": State(word="nearing its limit", glyph="nearing_limit", tone="ochre"),
-    "out_of_range": State(word="out of range", glyph="out_of_range", tone="carmine"),
-    "not_judged": State(word="not judged", glyph="not_judged", tone="ink2"),
-    "later": State(word="later", glyph="later", tone="ink2"),
-    "due": State(word="due", glyph="due", tone="deed"),
-    "overdue": State(word="overdue", glyph="overdue", tone="carmine"),
-    "done": State(word="done", glyph="done", tone="ink"),
-    "no_record": State(word="no record", glyph="no_record", tone="ink2"),
-    "not_tested": State(word="not tested", glyph="not_tested", tone="ink2"),
-    "pass": State(word="pass", glyph="pass", tone="ink"),
-    "fail": State(word="fail", glyph="fail", tone="carmine"),
-    "impairment": State(word="impairment", glyph="impairment", tone="carmine"),
-    "critical_deficiency": State(
-        word="critical deficiency", glyph="critical_deficiency", tone="carmine"
+    "in_range": State(
+        word="in range",
+        glyph="in_range",
+        tone="ink",
+        means="Its alarm point, as read, lies between the marks on the detector.",
     ),
-    "deficiency": State(word="deficiency", glyph="deficiency", tone="ochre"),
-    "noncritical": State(word="noncritical", glyph="noncritical", tone="ink2"),
-    "not_saved": State(word="not saved", glyph="not_saved", tone="carmine"),
-    "on_tablet": State(word="on this tablet", glyph="on_tablet", tone="ochre"),
-    "sent": State(word="sent", glyph="sent", tone="ink"),
-    "needs_attention": State(word="needs attention", glyph="needs_attention", tone="ochre"),
-    "same": State(word="same", glyph="same", tone="ink"),
-    "changed": State(word="changed", glyph="changed", tone="deed"),
-    "new": State(word="new", glyph="new", tone="deed"),
-    "problem": State(word="problem", glyph="problem", tone="carmine"),
-    "nuisance": State(word="nuisance", glyph="nuisance", tone="ink"),
-    "unintentional": State(word="unintentional", glyph="unintentional", tone="ink"),
-    "malicious": State(word="malicious", glyph="malicious", tone="ink"),
-    "unknown": State(word="unknown", glyph="unknown", tone="ink"),
+    "nearing_limit": State(
+        word="nearing its limit",
+        glyph="nearing_limit",
+        tone="ochre",
+        means=(
+            "Still in range, but most of what it may correct for soiling is used. Clean or "
+            "replace it."
+        ),
+    ),
+    "out_of_range": State(
+        word="out of range",
+        glyph="out_of_range",
+        tone="carmine",
+        means=(
+            "Its alarm point lies beyond a mark, or its correction is used up. Clean it and "
+            "read it again, or replace it."
+        ),
+    ),
+    "not_judged": State(
+        word="not judged",
+        glyph="not_judged",
+        tone="ink2",
+        means="There is no reading, or nothing is marked to judge it by.",
+    ),
+    "later": State(
+        word="later",
+        glyph="later",
+        tone="ink2",
+        means="Nothing to do yet: its earliest day has not come.",
+    ),
+    "due": State(
+        word="due",
+        glyph="due",
+        tone="deed",
+        means="Somebody has to do this; its latest day has not passed.",
+    ),
+    "overdue": State(
+        word="overdue",
+        glyph="overdue",
+        tone="carmine",
+        means="Its latest day has passed and it was not done.",
+    ),
+    "done": State(
+        word="done",
+        glyph="done",
+        tone="ink",
+        means="Done, and on record.",
+    ),
+    "no_record": State(
+        word="no record",
+        glyph="no_record",
+        tone="ink2",
+        means="Nobody has entered when it was last done, so its next day is not known.",
+    ),
+    "not_tested": State(
+        word="not tested",
+        glyph="not_tested",
+        tone="ink2",
+        means="Nobody measured it. This is never counted as passed.",
+    ),
+    "pass": State(
+        word="pass",
+        glyph="pass",
+        tone="ink",
+        means="It was tested and did what it should.",
+    ),
+    "fail": State(
+        word="fail",
+        glyph="fail",
+        tone="carmine",
+        means="It was tested and did not do what it should.",
+    ),
+    "impairment": State(
+        word="impairment",
+        glyph="impairment",
+        tone="carmine",
+        means="A part of the system does not protect. The owner is told at once.",
+    ),
+    "critical_deficiency": State(
+        word="critical deficiency",
+        glyph="critical_deficiency",
+        tone="carmine",
+        means="A fault that matters to life or property. It is corrected without delay.",
+    ),
+    "deficiency": State(
+        word="deficiency",
+        glyph="deficiency",
+        tone="ochre",
+        means="A fault that does not stop the system from working. It is corrected soon.",
+    ),
+    "noncritical": State(
+        word="noncritical",
+        glyph="noncritical",
+        tone="ink2",
+        means="Something to put right that does not change how the system works.",
+    ),
+    "not_saved": State(
+        word="not saved",
+        glyph="not_saved",
+        tone="carmine",
+        means="It is not kept anywhere yet.",
+    ),
+    "on_tablet": State(
+        word="on this tablet",
+        glyph="on_tablet",
+        tone="ochre",
+        means="Kept on this tablet, and not yet sent to the office.",
+    ),
+    "sent": State(
+        word="sent",
+        glyph="sent",
+        tone="ink",
+        means="The office has it.",
+    ),
+    "needs_attention": State(
+        word="needs attention",
+        glyph="needs_attention",
+        tone="ochre",
+        means="The office has it, and somebody has to look at it.",
+    ),
+    "same": State(
+        word="same",
+        glyph="same",
+        tone="ink",
+        means="The row says what is on file already.",
+    ),
+    "changed": State(
+        word="changed",
+        glyph="changed",
+        tone="deed",
+        means="The row differs from what is on file.",
+    ),
+    "new": State(
+        word="new",
+        glyph="new",
+        tone="deed",
+        means="The row is not on file yet.",
+    ),
+    "problem": State(
+        word="problem",
+        glyph="problem",
+        tone="carmine",
+        means="The row cannot be taken as it is; its reason stands beside it.",
+    ),
+    "nuisance": State(
+        word="nuisance",
+        glyph="nuisance",
+        tone="ink",
+        means="An unwanted alarm from the surroundings or a fault: steam, dust, cooking.",
+    ),
+    "unintentional": State(
+        word="unintentional",
+        glyph="unintentional",
+        tone="ink",
+        means="An unwanted alarm that somebody caused without meaning to.",
+    ),
+    "malicious": State(
+        word="malicious",
+        glyph="malicious",
+        tone="ink",
+        means="An unwanted alarm that somebody caused on purpose.",
+    ),
+    "unknown": State(
+        word="unknown",
+        glyph="unknown",
+        tone="ink",
+        means="An unwanted alarm of which nobody knows the cause.",
+    ),
 }
 
 _STROKE = 'fill="none" stroke="currentColor" stroke-width="1.6"'

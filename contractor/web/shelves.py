@@ -29,6 +29,11 @@ SHELVES = (
         "Work",
         (
             Book(
+                "How we are doing",
+                "on time, open findings by age, forecasts that came true",
+                "schedule:doing",
+            ),
+            Book(
                 "Agreements",
                 "what was promised, until when, beside what the code asks",
                 "agreements:list",

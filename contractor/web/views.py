@@ -21,7 +21,7 @@ from django.views.decorators.http import require_POST, require_safe
 from contractor.celery import app
 from contractor.tenancy import deeds, queries
 from contractor.tenancy.permissions import Permission
-from contractor.web import exports, keeping
+from contractor.web import exports, helping, keeping
 from contractor.web.door import FirmRequest, firm_view, open_view, or_404
 from contractor.web.shelves import stock
 
@@ -46,6 +46,13 @@ def more(request: FirmRequest) -> HttpResponse:
     return render(
         request, "web/more.html", {"shelves": stock(firm=request.firm.slug, may=request.may)}
     )
+
+
+@firm_view(Permission.READ)
+@require_safe
+def guide(request: FirmRequest) -> HttpResponse:
+    """Say what a page is for, what the marks mean, and which keys there are."""
+    return render(request, "web/help.html", helping.context(page=request.GET.get("of", "")))
 
 
 @open_view("tells the process manager that the web process answers")

@@ -1,10 +1,9 @@
 // A keypad for readings: big keys under the fields, so that no keyboard covers what is judged.
-// Without this script the fields take the tablet's own keyboard.
+// Without scripts it is not shown, and the fields take the tablet's own keyboard.
 const keypad = document.querySelector("[data-keypad]");
 const fields = [...document.querySelectorAll("#reading .pair input")];
 
 if (keypad && fields.length) {
-  keypad.hidden = false;
   let current = fields.find((field) => !field.value) ?? fields[0];
   for (const field of fields) {
     field.inputMode = "none";

@@ -40,6 +40,20 @@ def house(firm):
     return building
 
 
+HERE = """() => {
+  const here = document.activeElement, box = here.getBoundingClientRect();
+  const look = getComputedStyle(here);
+  return {
+    words: here.textContent.trim().replace(/\\s+/g, " "),
+    name: here.name || "",
+    label: here.getAttribute("aria-label") || "",
+    seen: here === document.body || (box.width > 0 && (look.outlineStyle !== "none"
+      || [...document.querySelectorAll(":has(:focus-visible)")].some(
+        (one) => getComputedStyle(one).outlineStyle !== "none"))),
+  };
+}"""
+
+
 class Keys:
     """Somebody with a keyboard and no mouse."""
 
@@ -48,17 +62,22 @@ class Keys:
         page.set_default_timeout(60_000)
         page.goto(base)
 
-    def reach(self, *, words: str = "", name: str = "") -> None:
-        """Press Tab until what is so called has the focus; all of a page is within 200 stops."""
+    def reach(self, *, words: str = "", name: str = "", label: str = "") -> None:
+        """Press Tab until what is so called has the focus, which must be seen at every stop.
+
+        All of a page is within 200 stops.
+        """
         for _ in range(200):
             self.page.keyboard.press("Tab")
-            here = self.page.evaluate(
-                "() => [document.activeElement.textContent.trim().replace(/\\s+/g, ' '),"
-                " document.activeElement.name || '']"
-            )
-            if (words and here[0].startswith(words)) or (name and here[1] == name):
+            here = self.page.evaluate(HERE)
+            assert here["seen"], f"The focus is not seen on {here} of {self.page.url}"
+            if (
+                (words and here["words"].startswith(words))
+                or (name and here["name"] == name)
+                or (label and here["label"] == label)
+            ):
                 return
-        raise AssertionError(f"No key leads to {words or name!r} on {self.page.url}")
+        raise AssertionError(f"No key leads to {words or name or label!r} on {self.page.url}")
 
     def follow(self, words: str) -> None:
         """Reach something and press it; the page that comes is waited for."""

@@ -171,8 +171,11 @@ class TestSetUp:
 
         page = client.post(reverse("set_up"), self.SENT, follow=True)
 
-        assert page.redirect_chain[-1][0] == "/f/tarnbeck-alarm-service/firm/"
-        assert "A test mail is on its way" in page.content.decode()
+        assert page.redirect_chain[-1][0] == "/f/tarnbeck-alarm-service/"
+        text = page.content.decode()
+        assert "A test mail is on its way" in text
+        assert "To begin with" in text
+        assert "Add a building" in text
         assert [mail.to for mail in mailoutbox] == [['"O. Brandl" <o.brandl@example.org>']]
         firm = Firm.objects.get()
         with scope(firm.pk):

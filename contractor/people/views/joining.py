@@ -80,9 +80,11 @@ def set_up(request: HttpRequest) -> HttpResponse:
         )
         if problem:
             messages.error(
-                request, f"No mail got out: {problem}. Look at EMAIL_URL, then test it again here."
+                request,
+                f"No mail got out: {problem}. Look at EMAIL_URL, then test it again on the"
+                " firm’s page, under More.",
             )
         else:
             messages.success(request, f"A test mail is on its way to {user.email}.")
-        return redirect("people:firm", firm=firm.slug)
+        return redirect("schedule:todo", firm=firm.slug)
     return render(request, "people/set_up.html", {"form": form})

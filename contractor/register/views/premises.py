@@ -103,7 +103,9 @@ def devices(request: FirmRequest, building_id: UUID) -> HttpResponse:
 def add_building(request: FirmRequest) -> HttpResponse:
     """Add a building to a customer, with its first system."""
     customers = queries.list_customers(firm_id=request.firm.pk)
-    form = forms.BuildingForm(request.POST or None)
+    form = forms.BuildingForm(
+        request.POST or None, initial={"time_zone": request.profile.time_zone}
+    )
     chosen = request.POST.get("customer") or request.GET.get("customer") or ""
     new_name = request.POST.get("new_customer", "").strip()
     problem = ""

@@ -16,7 +16,7 @@ from contractor.findings import queries as findings
 from contractor.labels import queries as labels
 from contractor.readings import queries as readings
 from contractor.register import queries as register
-from contractor.schedule import drawings, lines, queries
+from contractor.schedule import beginning, drawings, lines, queries
 from contractor.tenancy import nights
 from contractor.tenancy.permissions import Permission
 from contractor.web.addresses import address_pattern
@@ -55,8 +55,14 @@ def todo(request: FirmRequest) -> HttpResponse:
         soiled=drift.list_asking(firm_id=firm_id),
         soon=lines.by_building(line for line in falling if line.latest_on >= today),
     )
+    steps: list[beginning.Step] = []
+    if request.may(Permission.MANAGE):
+        steps = beginning.list_steps(firm_id=firm_id, profile=request.profile)
     context = {
         "today": today,
+        "steps": steps,
+        "is_bare": bool(steps) and not steps[1].is_done,
+        "next_step": next((step for step in steps if not step.is_done), None),
         "agreed": queries.count_agreed(firm_id=firm_id, today=today),
         "year": drawings.firm_year(
             groups=lines.by_building(line for line in falling if not line.is_unknown),

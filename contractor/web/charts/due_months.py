@@ -1,4 +1,7 @@
-"""Draw how much falls due in each month, stacked by how it stands; a column is a link."""
+"""Draw columns of things stacked by how they stand, such as what falls due by month.
+
+A column may be a link.
+"""
 
 import itertools
 from dataclasses import dataclass
@@ -10,12 +13,19 @@ from contractor.web.charts.pen import Attribute, Scale, drawing, element
 from contractor.web.glyphs import find_state
 
 #: From the foot up. The tones are those of the states; what waits is drawn open.
-_STACK = ("overdue", "no_record", "due", "later")
+_STACK = (
+    *("overdue", "no_record", "due", "later"),
+    *("impairment", "critical_deficiency", "deficiency", "noncritical"),
+)
 _LOOKS: dict[str, dict[str, Attribute]] = {
     "overdue": {"class_": "f-carmine"},
     "no_record": {"class_": "s-ink2 f-paper", "stroke_width": 1.2, "stroke_dasharray": "2 2"},
     "due": {"class_": "f-deed"},
     "later": {"class_": "s-post f-mist", "stroke_width": 1.2},
+    "impairment": {"class_": "f-carmine"},
+    "critical_deficiency": {"class_": "s-carmine f-paper", "stroke_width": 2},
+    "deficiency": {"class_": "f-ochre"},
+    "noncritical": {"class_": "s-ink2 f-paper", "stroke_width": 1.2},
 }
 _TOP, _BASE, _TALL = 20.0, 104.0, 140.0
 _APART = 1.7  # what is no month is wider by so much: its words are longer
@@ -45,7 +55,7 @@ class DueMonths:
     """Columns in order of time."""
 
     columns: tuple[DueColumn, ...]
-    noun: str = "thing"
+    about: str = "What falls due, month by month"
 
 
 def say_column(column: DueColumn) -> str:
@@ -75,7 +85,7 @@ def draw_due_months(months: DueMonths, *, width: float | None = None) -> SafeStr
             inner = element("g", inner)
         parts.append(inner)
     said = "; ".join(say_column(column) for column in months.columns if column.total)
-    title = f"What falls due, month by month. {said or 'Nothing falls due'}."
+    title = f"{months.about}. {said or 'Nothing'}."
     role = "group" if width is None and any(one.href for one in months.columns) else "img"
     return drawing(parts, title=title, height=_TALL, width=width, kind="due-months", role=role)
 

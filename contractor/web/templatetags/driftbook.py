@@ -6,7 +6,8 @@ from typing import Any
 
 from django import template
 from django.forms import BoundField
-from django.utils.html import format_html
+from django.template import Context
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from contractor.web import charts, glyphs
@@ -15,9 +16,9 @@ from contractor.web.charts import pen
 register = template.Library()
 
 
-@register.simple_tag
-@functools.lru_cache(maxsize=4096, typed=True)  # typed: text marked safe is not plain text
+@register.simple_tag(takes_context=True)
 def state(
+    context: Context,
     key: str,
     word: str = "",
     why: str = "",
@@ -27,21 +28,45 @@ def state(
 ) -> SafeString:
     """Say one state: shape, word and colour together. A count of zero is never coloured.
 
-    `printed` is for PDF, whose drawings do not see the colour of the words around them.
+    `printed` is for PDF, whose drawings do not see the colour of the words around them. On a page
+    the meaning is shown on hover, and stands once at the foot of a print; a word of the page's own
+    means what the page says.
     """
+    said, has_meaning = _say(key, word, why, count, size, printed)
+    if has_meaning and (request := context.get("request")):
+        vars(request).setdefault("states_said", {})[key] = glyphs.find_state(key)
+    return said
+
+
+@functools.lru_cache(maxsize=4096, typed=True)  # typed: text marked safe is not plain text
+def _say(
+    key: str, word: str, why: str, count: int | None, size: int, printed: bool
+) -> tuple[SafeString, bool]:
     found = glyphs.find_state(key)
+    has_meaning = not printed and (not word or found.word.startswith(word.partition(" ")[0]))
+    about = format_html(' title="{}"', found.means) if has_meaning else ""
     said = word or found.word
     if count is not None:
         said = f"{count:,} {said}"
     tone = "ink2" if count == 0 else found.tone
     reason = format_html('<span class="why">{}</span>', why) if why else ""
-    return format_html(
-        '<span class="state tone-{}">{}<span>{}{}</span></span>',
+    drawn = format_html(
+        '<span class="state tone-{}"{}>{}<span>{}{}</span></span>',
         tone,
+        about,
         glyphs.glyph(found.glyph, size=size, colour=charts.colour(tone) if printed else ""),
         said,
         reason,
     )
+    return drawn, has_meaning
+
+
+@register.simple_tag(takes_context=True)
+def meanings(context: Context, keys: str = "") -> SafeString:
+    """Say what states mean: those named, or those that the page has shown so far."""
+    said = getattr(context.get("request"), "states_said", {}).values()
+    found = [glyphs.find_state(key) for key in keys.split()] if keys else list(said)
+    return format_html_join(" ", "<span><b>{}</b>: {}</span>", ((s.word, s.means) for s in found))
 
 
 @register.simple_tag

@@ -13,7 +13,7 @@ from contractor.web.templatetags import driftbook
 class TestState:
     @pytest.mark.parametrize("key", STATES)
     def test_says_word_shape_and_tone(self, key):
-        said = driftbook.state(key)
+        said = driftbook.state({}, key)
 
         assert STATES[key].word in said
         assert "<svg" in said
@@ -21,18 +21,18 @@ class TestState:
 
     @pytest.mark.parametrize(("count", "tone"), [(0, "ink2"), (1, "carmine")])
     def test_zero_is_never_coloured(self, count, tone):
-        assert f"tone-{tone}" in driftbook.state("fail", count=count)
+        assert f"tone-{tone}" in driftbook.state({}, "fail", count=count)
 
     def test_escapes_words(self):
-        assert "<b>" not in driftbook.state("due", word="<b>", why="<b>")
+        assert "<b>" not in driftbook.state({}, "due", word="<b>", why="<b>")
 
     def test_plain_words_are_escaped_though_the_same_were_said_as_markup(self):
         assert "<i>" in driftbook.state("due", word=mark_safe("<i>soon</i>"))
         assert "<i>" not in driftbook.state("due", word="<i>soon</i>")
 
     def test_a_printed_one_has_its_colour(self):
-        assert 'color="#8c0c2b"' in driftbook.state("fail", printed=True)
-        assert "color=" not in driftbook.state("fail").replace("currentColor", "")
+        assert 'color="#8c0c2b"' in driftbook.state({}, "fail", printed=True)
+        assert "color=" not in driftbook.state({}, "fail").replace("currentColor", "")
 
 
 class TestConfidence:
