@@ -84,4 +84,4 @@ def draw_ages(rows: Sequence[Row]) -> charts.DueMonths:
         charts.DueColumn(label=row.words, words=row.words, counts=row.counts, short=short)
         for row, short in zip(rows, shorts, strict=True)
     )
-    return charts.DueMonths(columns=columns, about="Open findings by age")
+    return charts.DueMonths(columns=columns, about="Open findings by age", nothing="None is open")

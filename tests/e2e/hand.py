@@ -17,19 +17,37 @@ class Hand:
         self.clicks = self.keys = self.fields = 0
         self.person_s = self.server_s = 0.0
 
-    def click(self, what: str, *, last: bool = False, loads: bool = True) -> None:
+    def click(self, what: str) -> None:
         """Click what is so called or selected; wait for the page that comes."""
         found = self.page.locator(what) if _is_selector(what) else self._named(what)
-        spot = found.last if last else found.first
+        self.press_on(found.first)
+
+    def press_on(self, spot) -> None:
+        """Click a spot that leads to another page."""
         self.clicks += 1
         self.person_s += THINK_S + POINT_S
         began = time.monotonic()
+        with self.page.expect_navigation():
+            spot.click()
+        self.server_s += time.monotonic() - began
+
+    def press(self, key: str, *, loads: bool = False) -> None:
+        """Press one key."""
+        self.keys += 1
+        self.person_s += THINK_S + KEY_S
+        began = time.monotonic()
         if loads:
             with self.page.expect_navigation():
-                spot.click()
+                self.page.keyboard.press(key)
             self.server_s += time.monotonic() - began
         else:
-            spot.click()
+            self.page.keyboard.press(key)
+
+    def write(self, words: str) -> None:
+        """Type where the cursor is."""
+        self.page.keyboard.type(words)
+        self.keys += len(words)
+        self.person_s += KEY_S * len(words)
 
     def __str__(self) -> str:
         return (
@@ -49,19 +67,6 @@ class Hand:
         self.clicks += 1
         self.keys += len(words)
         self.person_s += THINK_S + POINT_S + 2 * HOME_S + KEY_S * len(words)
-
-    def choose(self, name: str, value: str = "", label: str = "") -> None:
-        """Choose from a list: a click to open it, a click on the line."""
-        asked = {"label": label} if label else {"value": value}
-        self.page.locator(f"main select[name={name}]").first.select_option(**asked)
-        self.clicks += 2
-        self.person_s += THINK_S + 2 * POINT_S
-
-    def tick(self, label: str) -> None:
-        """Tick a box by the words beside it."""
-        self.page.get_by_label(label).first.check()
-        self.clicks += 1
-        self.person_s += THINK_S + POINT_S
 
     def give(self, name: str, file) -> None:
         """Give a file: the dialogue costs three clicks."""

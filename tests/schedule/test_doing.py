@@ -2,6 +2,8 @@
 
 from datetime import date, timedelta
 
+from django.urls import reverse
+
 from contractor.schedule import doing
 from contractor.web.charts import draw
 from tests import factories
@@ -20,22 +22,21 @@ def test_findings_fall_into_bands_by_their_last_day():
     assert "older than a year: 1 deficiency" in drawn
 
 
-def test_the_page_counts_what_is_not_overdue(signed_in, office, at, building, detector, today):
-    for day, basis in (
-        (today - timedelta(days=3), "window"),
-        (today + timedelta(days=300), "window"),
-    ):
+def test_the_page_counts_what_is_not_overdue(signed_in, office, firm, building, detector, today):
+    for task, days in (("functional", -3), ("inspection", 300)):
+        day = today + timedelta(days=days)
         factories.DueFactory(
             device=detector,
-            task="functional",
-            basis=basis,
+            task=task,
+            basis="window",
             earliest_on=day - timedelta(days=30),
             target_on=day,
             latest_on=day,
         )
     factories.FindingFactory(building=building, found_on=today - timedelta(days=40))
 
-    text = signed_in(office).get(at("schedule:doing")).content.decode()
+    page = reverse("schedule:doing", kwargs={"firm": firm.slug})
+    text = signed_in(office).get(page).content.decode()
 
     assert "1 of 2 known dates are not overdue" in text
     assert "1 finding is open, 1 of them for more than a month" in text

@@ -56,6 +56,7 @@ class DueMonths:
 
     columns: tuple[DueColumn, ...]
     about: str = "What falls due, month by month"
+    nothing: str = "Nothing falls due"
 
 
 def say_column(column: DueColumn) -> str:
@@ -85,7 +86,7 @@ def draw_due_months(months: DueMonths, *, width: float | None = None) -> SafeStr
             inner = element("g", inner)
         parts.append(inner)
     said = "; ".join(say_column(column) for column in months.columns if column.total)
-    title = f"{months.about}. {said or 'Nothing'}."
+    title = f"{months.about}. {said or months.nothing}."
     role = "group" if width is None and any(one.href for one in months.columns) else "img"
     return drawing(parts, title=title, height=_TALL, width=width, kind="due-months", role=role)
 
