@@ -27,8 +27,8 @@ class TestState:
         assert "<b>" not in driftbook.state({}, "due", word="<b>", why="<b>")
 
     def test_plain_words_are_escaped_though_the_same_were_said_as_markup(self):
-        assert "<i>" in driftbook.state("due", word=mark_safe("<i>soon</i>"))
-        assert "<i>" not in driftbook.state("due", word="<i>soon</i>")
+        assert "<i>" in driftbook.state({}, "due", word=mark_safe("<i>soon</i>"))
+        assert "<i>" not in driftbook.state({}, "due", word="<i>soon</i>")
 
     def test_a_printed_one_has_its_colour(self):
         assert 'color="#8c0c2b"' in driftbook.state({}, "fail", printed=True)
