@@ -95,11 +95,8 @@ VIEWS = """
 #: Functions that read as their owner, past the wall, and why each may: it asks for the firm itself.
 PAST_THE_WALL = {
     "search_keys": "answers keys of the active firm; their rows are read behind it",
-<<<<<<< HEAD
     "label_keys": "answers keys of the active firm's labels; their rows are read behind it",
-=======
     "demo_remove_firm": "removes the active firm, and only where the demo made it up",
->>>>>>> 704801c (demo: Remove what the demo made up, whole, from a page or by a command)
     "custody_remove_content": "changes one record of the active firm, whose removal is on record",
 }
 FUNCTIONS = """
