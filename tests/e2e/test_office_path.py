@@ -47,7 +47,9 @@ HERE = """() => {
     words: here.textContent.trim().replace(/\\s+/g, " "),
     name: here.name || "",
     label: here.getAttribute("aria-label") || "",
+    // Parts of a field of dates take the focus one by one; the field's frame shows it meanwhile.
     seen: here === document.body || (box.width > 0 && (look.outlineStyle !== "none"
+      || (here.closest(".field") && getComputedStyle(here.closest(".field")).boxShadow !== "none")
       || [...document.querySelectorAll(":has(:focus-visible)")].some(
         (one) => getComputedStyle(one).outlineStyle !== "none"))),
   };
