@@ -52,7 +52,7 @@ def round_of(page: Page) -> None:
     follow("To do")(page)
     with page.expect_navigation():
         page.locator("li.entry", has_text="under way").locator("a.button").first.click()
-    follow("See the round")(page)
+    follow("Open the round")(page)
 
 
 def reading(page: Page) -> None:

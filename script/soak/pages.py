@@ -5,7 +5,8 @@ each route. Each is opened light and dark, 320 and 1280 px wide, and judged by a
 AA and best practice), by what the browser's console says, by whether something sticks out to the
 right, by how far things jump while it loads (cumulative layout shift), and by what it weighs
 without pictures. `--at ADDRESS` takes a demo that runs already, `--only WORD` routes with that
-word. Prints what it finds as it goes, and a table at the end.
+word, `--quick` each page only twice: light and wide, dark and narrow. Prints what it finds as it
+goes, and a table at the end.
 """
 
 import argparse
@@ -164,7 +165,9 @@ def look(page: Page, path: str, where: str, axe: Axe, found: Found) -> None:
     found.most_jump = max(found.most_jump, (seen["jumped"], where))
 
 
-def walk(browser: Browser, base: str, who: str, only: str, found: Found) -> None:
+def walk(
+    browser: Browser, base: str, who: str, only: str, found: Found, *, quick: bool = False
+) -> None:
     """Look at everything that one person can reach."""
     axe = Axe()
     with signed_in(browser, base, PEOPLE[who]) as context:
@@ -173,6 +176,8 @@ def walk(browser: Browser, base: str, who: str, only: str, found: Found) -> None
     found.pages += len(pages)
     for theme in THEMES:
         for width, height in SIZES:
+            if quick and (theme == "light") != (width == SIZES[0][0]):
+                continue
             size = {"width": width, "height": height}
             with signed_in(
                 browser,
@@ -193,6 +198,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--at", help="the address of a demo that runs already")
     parser.add_argument("--only", default="", help="only routes with this in them")
+    parser.add_argument("--quick", action="store_true", help="two looks at each page, not four")
     parser.add_argument("--who", choices=PEOPLE, action="append")
     asked = parser.parse_args()
     chromium = shutil.which("chromium") or shutil.which("google-chrome")
@@ -200,7 +206,7 @@ def main() -> int:
     with demo(asked.at) as base, sync_playwright() as play:
         browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
         for who in asked.who or PEOPLE:
-            walk(browser, base, who, asked.only, found)
+            walk(browser, base, who, asked.only, found, quick=asked.quick)
         browser.close()
     print(
         f"\n{found.pages} pages of {len(asked.who or PEOPLE)} people, looked at {found.looks} times"
