@@ -110,6 +110,16 @@ class Asked(NamedTuple):
             return "rarer"
         return "same"
 
+    @property
+    def asked_words(self) -> str:
+        """How often the code asks, in words."""
+        return self.frequency.replace("_", "-") or "by a rule of its own"
+
+    @property
+    def often_words(self) -> str:
+        """How often it was promised, in words; empty: as asked."""
+        return self.often.replace("_", "-")
+
 
 @dataclass(frozen=True)
 class Compared:

@@ -211,7 +211,25 @@ def impair(*, building: Building, crew: Crew, now: datetime) -> None:
         member=crew.technician,
         now=now - timedelta(hours=19),
     )
-    findings.tell_owner(finding=finding, member=crew.office, now=now - timedelta(hours=18))
+    told_at = now - timedelta(hours=18, minutes=20)
+    findings.inform_owner(
+        finding=finding,
+        whom="the librarian on duty",
+        how="by word",
+        at=told_at,
+        member=crew.office,
+        now=told_at,
+    )
+    for hours, seen in ((16, "All quiet."), (11, "A stair door was propped; shut it."), (2, "")):
+        walked_at = now - timedelta(hours=hours)
+        findings.add_round(
+            finding=finding,
+            walked_at=walked_at,
+            name="K. Ashdown, guard",
+            member=crew.technician,
+            now=walked_at,
+            text=seen,
+        )
 
 
 def leave_print_out(*, firm: Firm, building: Building, crew: Crew, now: datetime) -> None:

@@ -49,6 +49,10 @@ def compose(*, firm_id: UUID, now: datetime) -> int:
         owed += digest.owe_week(
             firm_id=firm_id, profile=profile, slug=slug, today=local.date(), now=now
         )
+    if 0 < local.weekday() < 5 and local.hour >= MORNING:
+        owed += digest.owe_day(
+            firm_id=firm_id, profile=profile, slug=slug, today=local.date(), now=now
+        )
     return owed
 
 

@@ -1,5 +1,6 @@
-"""The week's digest: what the office should know on a Monday."""
+"""The digest: what the office should know on a Monday, or on each working day if asked for."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
@@ -82,8 +83,8 @@ class Week:
         )
 
 
-def load_week(*, firm_id: UUID, today: date) -> Week:
-    """Load what the office should know this Monday."""
+def load_week(*, firm_id: UUID, today: date, since: timedelta = WEEK_AHEAD) -> Week:
+    """Load what the office should know this Monday, or this day; since: the last digest."""
     falling = lines.list_lines(firm_id=firm_id, today=today, until=today + LOOK_AHEAD)
     known = [line for line in falling if not line.is_unknown]
     opened = list(findings.list_open(firm_id=firm_id))
@@ -94,7 +95,7 @@ def load_week(*, firm_id: UUID, today: date) -> Week:
         no_record=len({line.building_id for line in falling} - {k.building_id for k in known}),
         impairments=[f for f in opened if f.severity == "impairment"],
         ageing=[f for f in opened if f.severity != "impairment" and today - f.found_on >= AGES],
-        soiling=_soiling(firm_id, today - WEEK_AHEAD),
+        soiling=_soiling(firm_id, today - since),
         agreements=list(
             agreements.list_ending(firm_id=firm_id, today=today, until=today + AGREEMENTS_AHEAD)
         ),
@@ -110,10 +111,40 @@ def load_week(*, firm_id: UUID, today: date) -> Week:
 
 def owe_week(*, firm_id: UUID, profile: FirmProfile, slug: str, today: date, now: datetime) -> int:
     """Owe the week's digest to the office; a quiet week owes nothing."""
-    week = load_week(firm_id=firm_id, today=today)
+    year, number, _ = today.isocalendar()
+    return _owe(
+        NoticeKind.WEEK,
+        f"{year}-W{number:02d}",
+        load_week(firm_id=firm_id, today=today),
+        tenancy.list_office_addresses(firm_id=firm_id),
+        (firm_id, profile, slug, today, now),
+    )
+
+
+def owe_day(*, firm_id: UUID, profile: FirmProfile, slug: str, today: date, now: datetime) -> int:
+    """Owe the same digest to those of the office who ask for it daily; a quiet day owes nothing."""
+    wishing = queries.list_wishing(firm_id=firm_id, kind=NoticeKind.DAY)
+    to = [
+        (name, address)
+        for name, address in (tenancy.list_office_addresses(firm_id=firm_id) if wishing else ())
+        if address.lower() in wishing
+    ]
+    if not to:
+        return 0
+    week = load_week(firm_id=firm_id, today=today, since=timedelta(days=1))
+    return _owe(NoticeKind.DAY, today.isoformat(), week, to, (firm_id, profile, slug, today, now))
+
+
+def _owe(
+    kind: NoticeKind,
+    occurrence: str,
+    week: Week,
+    to: Iterable[tuple[str, str]],
+    about: tuple[UUID, FirmProfile, str, date, datetime],
+) -> int:
+    firm_id, profile, slug, today, now = about
     if week.is_quiet:
         return 0
-    year, number, _ = today.isocalendar()
     said = {
         "week": week,
         "today": today,
@@ -122,24 +153,21 @@ def owe_week(*, firm_id: UUID, profile: FirmProfile, slug: str, today: date, now
     }
     return owe(
         firm_id=firm_id,
-        kind=NoticeKind.WEEK,
+        kind=kind,
         object_id=object_of_day(firm_id=firm_id),
-        occurrence=f"{year}-W{number:02d}",
-        to=[
-            Recipient(address, name)
-            for name, address in tenancy.list_office_addresses(firm_id=firm_id)
-        ],
-        subject=_week_subject(week),
+        occurrence=occurrence,
+        to=[Recipient(address, name) for name, address in to],
+        subject=_subject(week, "This week" if kind == NoticeKind.WEEK else "Today"),
         body=render_to_string("notices/mail/week.txt", said),
         html=render_to_string("notices/mail/week.html", said),
         now=now,
     )
 
 
-def _week_subject(week: Week) -> str:
+def _subject(week: Week, when: str) -> str:
     parts = [
         f"{len(week.impairments)} out of service" if week.impairments else "",
         f"{len(week.overdue)} overdue" if week.overdue else "",
         f"{len(week.soon)} falling due" if week.soon else "",
     ]
-    return f"This week: {', '.join(part for part in parts if part) or 'a few things to look at'}"
+    return f"{when}: {', '.join(part for part in parts if part) or 'a few things to look at'}"

@@ -9,7 +9,8 @@ from contractor.tenancy.models import FirmModel, Member
 class NoticeKind(models.TextChoices):
     """What a notice is about."""
 
-    WEEK = "week", "the week’s digest for the office"
+    WEEK = "week", "the week’s digest for the office, on Mondays"
+    DAY = "day", "the same digest on every other working day"
     VISIT_COMING = "visit_coming", "a visit is coming"
     IMPAIRMENT = "impairment", "an impairment is open"
     MISSED = "missed", "an expected print-out is missing"
@@ -31,6 +32,10 @@ KEPT = frozenset(
         NoticeKind.NIGHT,
     }
 )
+
+
+#: What comes only to those who ask for it.
+ASKED = frozenset({NoticeKind.DAY})
 
 
 class NoticeState(models.TextChoices):
@@ -103,6 +108,21 @@ class Refusal(FirmModel):
         constraints = [
             models.UniqueConstraint(
                 fields=["firm", "address", "kind"], name="one_refusal_per_person_and_kind"
+            ),
+        ]
+
+
+class Wish(FirmModel):
+    """A person asks for mails of a kind that does not come by itself."""
+
+    address = models.EmailField()
+    kind = models.CharField(max_length=14, choices=NoticeKind.choices)
+    wished_at = models.DateTimeField()
+
+    class Meta(FirmModel.Meta):
+        constraints = [
+            models.UniqueConstraint(
+                fields=["firm", "address", "kind"], name="one_wish_per_person_and_kind"
             ),
         ]
 

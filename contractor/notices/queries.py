@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.db.models import Count, QuerySet
 
-from contractor.notices.models import KEPT, Notice, NoticeKind, NoticeState, Refusal
+from contractor.notices.models import ASKED, KEPT, Notice, NoticeKind, NoticeState, Refusal, Wish
 
 KINDS = NoticeKind.choices
 STATES = NoticeState.choices
@@ -51,6 +51,22 @@ def find_of_visit(*, firm_id: UUID, visit_id: UUID, day: date, recipient: str) -
 def get_notice(*, firm_id: UUID, notice_id: UUID) -> Notice:
     """Get one notice."""
     return Notice.objects.get(firm_id=firm_id, pk=notice_id)
+
+
+def list_wishing(*, firm_id: UUID, kind: str) -> set[str]:
+    """List the addresses that ask for a kind which does not come by itself."""
+    rows = Wish.objects.filter(firm_id=firm_id, kind=kind)
+    return set(rows.values_list("address", flat=True))
+
+
+def list_wanted(*, firm_id: UUID, address: str) -> set[str]:
+    """List the optional kinds that come to a person."""
+    refused = list_refused(firm_id=firm_id, address=address)
+    wished = set(
+        Wish.objects.filter(firm_id=firm_id, address__iexact=address).values_list("kind", flat=True)
+    )
+    come = {value for value, _ in OPTIONAL if value not in ASKED} | wished
+    return come - refused
 
 
 def list_refused(*, firm_id: UUID, address: str) -> set[str]:

@@ -14,7 +14,7 @@ from django.urls import reverse
 
 from contractor import jobs
 from contractor.notices import bouncing
-from contractor.notices.models import KEPT, Notice, NoticeKind, NoticeState, Refusal
+from contractor.notices.models import ASKED, KEPT, Notice, NoticeKind, NoticeState, Refusal, Wish
 from contractor.notices.posting import Fate, Post
 from contractor.people.services import address_of as address_to_join
 from contractor.tenancy.models import Firm, Member
@@ -89,9 +89,12 @@ def owe(
     ]
     for row in rows:
         row.message_id = f"<{row.pk}@{_host()}>"
-    before = Notice.objects.filter(firm_id=firm_id).count()
+    same = Notice.objects.filter(
+        firm_id=firm_id, kind=kind, object_id=object_id, occurrence=occurrence
+    )
+    before = same.count()
     Notice.objects.bulk_create(rows, ignore_conflicts=True)
-    owed = Notice.objects.filter(firm_id=firm_id).count() - before
+    owed = same.count() - before
     if owed:
         jobs.enqueue("notices.send", firm_id=firm_id)
     return owed
@@ -227,8 +230,15 @@ def want(
     """Keep which of the optional kinds a person wants."""
     address = address.strip().lower()
     Refusal.objects.filter(firm_id=firm_id, address=address, kind__in=kinds).delete()
+    for kind in ASKED:
+        if kind in kinds:
+            Wish.objects.get_or_create(
+                firm_id=firm_id, address=address, kind=kind, defaults={"wished_at": now}
+            )
+        else:
+            Wish.objects.filter(firm_id=firm_id, address=address, kind=kind).delete()
     for kind in optional:
-        if kind not in kinds and kind not in KEPT:
+        if kind not in kinds and kind not in KEPT and kind not in ASKED:
             Refusal.objects.get_or_create(
                 firm_id=firm_id, address=address, kind=kind, defaults={"refused_at": now}
             )
@@ -262,6 +272,7 @@ def read_token(*, token: str) -> Unsubscription | None:
 @transaction.atomic
 def unsubscribe(*, firm_id: UUID, address: str, kind: str, now: datetime) -> None:
     """End a kind of mail for a person. Doing so twice changes nothing more."""
+    Wish.objects.filter(firm_id=firm_id, address=address.lower(), kind=kind).delete()
     Refusal.objects.get_or_create(
         firm_id=firm_id, address=address.lower(), kind=kind, defaults={"refused_at": now}
     )

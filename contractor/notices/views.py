@@ -115,10 +115,10 @@ def wanted(request: FirmRequest) -> HttpResponse:
         )
         messages.success(request, "Kept.")
         return redirect("notices:wanted", firm=request.firm.slug)
-    refused = queries.list_refused(firm_id=request.firm.pk, address=address)
+    come = queries.list_wanted(firm_id=request.firm.pk, address=address)
     context = {
         "address": address,
-        "kinds": [(value, words, value not in refused) for value, words in queries.OPTIONAL],
+        "kinds": [(value, words, value in come) for value, words in queries.OPTIONAL],
         "kept": [words for value, words in queries.KINDS if value not in dict(queries.OPTIONAL)],
         "section": "Notices",
     }

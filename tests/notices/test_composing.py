@@ -6,7 +6,7 @@ import pytest
 
 from contractor.drift.models import DriftNotice
 from contractor.due import services as due
-from contractor.notices import composing, services
+from contractor.notices import composing, queries, services
 from contractor.notices.models import Notice
 from contractor.planning import queries as told
 from contractor.planning import services as planning
@@ -159,6 +159,42 @@ class TestWeek:
         assert week.recipient == office.user.email
         assert "OVERDUE\n- Quillmarsh House: sensitivity test, 1 device" in week.body
         assert "<b>Quillmarsh House</b>" in week.html
+
+    def test_daily_to_whom_asks_for_it_until_it_is_ended(
+        self, firm, building, detector, office, technician
+    ):
+        due.refresh_building(building=building, today=date(2026, 11, 30))
+        optional = [value for value, _ in queries.OPTIONAL]
+        for member in (office, technician):  # the digest is the office's
+            services.want(
+                firm_id=firm.pk,
+                address=member.user.email,
+                kinds=["week", "day"],
+                optional=optional,
+                now=MONDAY,
+            )
+        for days in (0, 1, 1, 4, 5, 6):  # Monday has the week's; nothing comes on a Saturday
+            composing.compose(firm_id=firm.pk, now=MONDAY + timedelta(days=days))
+
+        address = office.user.email
+        assert [(one.recipient, one.occurrence) for one in said("day")] == [
+            (address, "2026-12-01"),
+            (address, "2026-12-04"),
+        ]
+        assert said("day")[0].subject.startswith("Today: 1 overdue")
+
+        services.unsubscribe(firm_id=firm.pk, address=address, kind="day", now=MONDAY)
+        composing.compose(firm_id=firm.pk, now=MONDAY + timedelta(days=2))
+
+        assert len(said("day")) == 2
+        assert queries.list_wanted(firm_id=firm.pk, address=address) == {"week"}
+
+    def test_nobody_has_it_daily_without_asking(self, firm, building, detector, office):
+        due.refresh_building(building=building, today=date(2026, 11, 30))
+        composing.compose(firm_id=firm.pk, now=MONDAY + timedelta(days=1))
+
+        assert said("day") == []
+        assert "day" not in queries.list_wanted(firm_id=firm.pk, address=office.user.email)
 
     def test_a_quiet_week_says_nothing(self, firm, inside, office):
         composing.compose(firm_id=firm.pk, now=MONDAY)

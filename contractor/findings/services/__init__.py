@@ -15,7 +15,7 @@ from contractor.findings.services.naming import (
     end_title,
     own_titles,
 )
-from contractor.findings.services.opening import correct_finding, open_finding, tell_owner
+from contractor.findings.services.opening import correct_finding, open_finding
 
 __all__ = [
     "TitleFacts",
@@ -33,5 +33,4 @@ __all__ = [
     "own_titles",
     "record_owner_answer",
     "restore",
-    "tell_owner",
 ]

@@ -147,16 +147,3 @@ def correct_finding(
         now=now,
     )
     return finding
-
-
-@transaction.atomic
-def tell_owner(*, finding: Finding, member: Member, now: datetime) -> Finding:
-    """Record that the owner has been told; telling twice keeps the first time."""
-    told = Finding.objects.filter(pk=finding.pk, owner_told_at=None).update(owner_told_at=now)
-    if told:
-        Finding.objects.filter(pk=finding.pk, disposition=Disposition.OPEN).update(
-            disposition=Disposition.INFORMED
-        )
-        write_audit(member=member, action="finding.owner_told", subject=finding, now=now)
-    finding.refresh_from_db()
-    return finding

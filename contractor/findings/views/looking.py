@@ -107,7 +107,10 @@ def finding(request: FirmRequest, finding_id: UUID) -> HttpResponse:
         "out": out,
         "outage": drawings.outage(hours=queries.hours_of(found, now), out=out) if out else None,
         "rounds": list(queries.list_rounds(finding=found)[:40]) if impaired else [],
-        "lines": tenancy.list_audit_lines(firm_id=request.firm.pk, subject_id=found.pk)[:30],
+        "lines": [
+            (line, line.action.partition(".")[2].replace("_", " "))
+            for line in tenancy.list_audit_lines(firm_id=request.firm.pk, subject_id=found.pk)[:30]
+        ],
         "section": "Findings",
     }
     return render(request, "findings/finding.html", context)
