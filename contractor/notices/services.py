@@ -230,13 +230,13 @@ def want(
     """Keep which of the optional kinds a person wants."""
     address = address.strip().lower()
     Refusal.objects.filter(firm_id=firm_id, address=address, kind__in=kinds).delete()
-    for kind in ASKED:
-        if kind in kinds:
+    for asked in ASKED:
+        if asked in kinds:
             Wish.objects.get_or_create(
-                firm_id=firm_id, address=address, kind=kind, defaults={"wished_at": now}
+                firm_id=firm_id, address=address, kind=asked, defaults={"wished_at": now}
             )
         else:
-            Wish.objects.filter(firm_id=firm_id, address=address, kind=kind).delete()
+            Wish.objects.filter(firm_id=firm_id, address=address, kind=asked).delete()
     for kind in optional:
         if kind not in kinds and kind not in KEPT and kind not in ASKED:
             Refusal.objects.get_or_create(
