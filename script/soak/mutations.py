@@ -180,7 +180,7 @@ def swap(path: Path, tree: ast.Module) -> None:
     new = {code.co_qualname: code for code in codes_in(compile(tree, str(path), "exec"))}
     changed = 0
     for function in gc.get_objects():
-        if not isinstance(function, types.FunctionType):
+        if type(function) is not types.FunctionType:  # to ask a lazy object wakes it
             continue
         old = function.__code__
         code = new.get(old.co_qualname)
