@@ -5,10 +5,12 @@
     script/soak/run notices --notices 300 --kills 10
 
 A real mail server records what it takes. Senders are processes of their own that run the task
-`notices.send`; they are ended by SIGKILL at random moments.
+`notices.send`; they are ended by SIGKILL at random moments. They are forked from a nursery that has
+loaded everything and holds no connection, so that a new one sends at once.
 """
 
 import argparse
+import contextlib
 import os
 import random
 import signal
@@ -37,6 +39,39 @@ def send_for_ever(firm_id: str) -> None:
         time.sleep(0.02)
 
 
+def be_nursery(firm_id: str) -> None:
+    """Fork a sender for each line that comes in, and tell its number."""
+    django.setup()
+    from contractor.notices import tasks  # noqa: F401  loaded once, for all
+
+    signal.signal(signal.SIGCHLD, signal.SIG_IGN)
+    for _ in sys.stdin:
+        child = os.fork()
+        if child == 0:
+            try:
+                send_for_ever(firm_id)
+            finally:
+                os._exit(1)
+        print(child, flush=True)
+
+
+class Nursery:
+    """Where new senders come from."""
+
+    def __init__(self, firm_id: str) -> None:
+        command = [sys.executable, __file__, "--be-nursery", firm_id]
+        self.process = subprocess.Popen(
+            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, bufsize=1
+        )
+
+    def fork(self) -> int:
+        """Get the number of a new sender."""
+        assert self.process.stdin is not None
+        assert self.process.stdout is not None
+        self.process.stdin.write("one\n")
+        return int(self.process.stdout.readline())
+
+
 class Recorder:
     """Takes every mail, a little slowly, and notes which it was."""
 
@@ -60,10 +95,11 @@ def main() -> None:
     options.add_argument("--kills", type=int, default=100)
     options.add_argument("--senders", type=int, default=2)
     options.add_argument("--seed", type=int, default=7)
-    options.add_argument("--be-sender", default="")
+    options.add_argument("--be-nursery", default="")
     chosen = options.parse_args()
-    if chosen.be_sender:
-        send_for_ever(chosen.be_sender)
+    if chosen.be_nursery:
+        be_nursery(chosen.be_nursery)
+        return
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
@@ -104,8 +140,8 @@ def soak(chosen: argparse.Namespace, port: int) -> int:
     server = Controller(recorder, hostname="127.0.0.1", port=port)
     server.start()
     dice = random.Random(chosen.seed)
-    command = [sys.executable, __file__, "--be-sender", str(firm.pk)]
-    senders = [subprocess.Popen(command) for _ in range(chosen.senders)]
+    nursery = Nursery(str(firm.pk))
+    senders = [nursery.fork() for _ in range(chosen.senders)]
     began, killed = time.monotonic(), 0
     try:
         while True:
@@ -117,17 +153,18 @@ def soak(chosen: argparse.Namespace, port: int) -> int:
             if killed < chosen.kills and waiting < chosen.notices and killed <= due:
                 time.sleep(dice.uniform(0, 0.2))
                 place = dice.randrange(len(senders))
-                senders[place].send_signal(signal.SIGKILL)
-                senders[place].wait()
+                os.kill(senders[place], signal.SIGKILL)
                 killed += 1
-                senders[place] = subprocess.Popen(command)
+                senders[place] = nursery.fork()
                 print(f"\r{killed} kills, {waiting} waiting ", end="", flush=True)
             time.sleep(0.05)
         time.sleep(2)
     finally:
         for sender in senders:
-            sender.kill()
-            sender.wait()
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(sender, signal.SIGKILL)
+        nursery.process.kill()
+        nursery.process.wait()
         server.stop()
     with scope(firm.pk):
         services.sweep(firm_id=firm.pk, now=timezone.now() + 2 * services.SILENT)
