@@ -68,6 +68,9 @@ def step(hand: Hand, said: str, links: dict[str, str]) -> None:
         hand.press_on(page.locator("main a[href*='/arrange/']").first)
     elif said == "open link":
         page.goto(links["shared"])
+        button = page.locator("main button").first  # asked before it opens: scanners follow links
+        if button.count():
+            hand.press_on(button)
     elif word == "go":
         page.goto(rest)
     else:
