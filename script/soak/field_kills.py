@@ -25,19 +25,20 @@ TABLETS = 6
 BATCH = 10
 
 
-def _free_port() -> int:
+def free_port() -> int:
+    """Find a port that nobody listens at."""
     with socket.socket() as found:
         found.bind(("127.0.0.1", 0))
         return int(found.getsockname()[1])
 
 
-PORT = _free_port()
+PORT = free_port()
 
 
 class Tablet(threading.Thread):
     """One tablet that sends for as long as it may."""
 
-    def __init__(self, firm, visit, member, row, key, cookie, devices, stop):
+    def __init__(self, firm, visit, member, row, key, cookie, devices, stop, ports=(PORT,)):
         super().__init__(daemon=True)
         from tests.field.paper import PaperTablet
 
@@ -48,14 +49,14 @@ class Tablet(threading.Thread):
             "X-Tablet-Key": key,
             "Cookie": f"sessionid={cookie}",
         }
-        self.devices, self.stop = devices, stop
+        self.devices, self.stop, self.ports = devices, stop, ports
         self.acknowledged: set[str] = set()
         self.failures, self.seconds, self.last = 0, [], ""
         self.chance = random.Random(str(row.pk))
 
     def ask(self, method, path, body=None):
         """Ask once; anything but an answer is a failure."""
-        line = http.client.HTTPConnection("127.0.0.1", PORT, timeout=20)
+        line = http.client.HTTPConnection("127.0.0.1", self.chance.choice(self.ports), timeout=20)
         try:
             line.request(method, f"{self.address}/{path}", body, self.headers)
             answer = line.getresponse()
@@ -104,7 +105,7 @@ class Tablet(threading.Thread):
                         return
 
 
-def build():
+def build(slug="tarnbeck"):
     """Make a firm, a visit under way and enrolled tablets; answer what the tablets need."""
     from datetime import UTC, datetime
 
@@ -115,7 +116,7 @@ def build():
     from tests import factories
     from tests.e2e.field_stage import build as build_house
 
-    firm = factories.firm(slug="tarnbeck", name="Tarnbeck Alarm Service")
+    firm = factories.firm(slug=slug, name="Tarnbeck Alarm Service")
     house = build_house(firm, devices=200, begun=True)
     now = datetime.now(tz=UTC)
     made = []
@@ -255,10 +256,11 @@ def quiet_rate(tablets, seconds: float = 10.0) -> float:
     return (after - before) / (time.monotonic() - began)
 
 
-def wait_for_port():
+def wait_for_port(port=PORT):
+    """Wait until somebody listens there."""
     for _ in range(600):
         try:
-            socket.create_connection(("127.0.0.1", PORT), timeout=1).close()
+            socket.create_connection(("127.0.0.1", port), timeout=1).close()
             return
         except OSError:
             time.sleep(0.1)
