@@ -22,9 +22,9 @@ from contractor.web.door import FirmRequest, firm_view, or_404
 def buildings(request: FirmRequest) -> HttpResponse:
     """List the firm's buildings with how their detectors stand."""
     words = request.GET.get("q", "")
-    found = queries.list_buildings_with_counts(firm_id=request.firm.pk, words=words)
+    found = queries.find_buildings(firm_id=request.firm.pk, words=words)
     if form := exports.asked(request):
-        rows: Iterable[Any] = found
+        rows: Iterable[Any] = queries.count_devices(found)
         return exports.as_file(
             form,
             name="buildings",
@@ -54,6 +54,8 @@ def buildings(request: FirmRequest) -> HttpResponse:
             ),
         )  # fmt: skip
     page = Paginator(found, 50).get_page(request.GET.get("page"))
+    # Cut first: else the devices of every building are counted to show fifty.
+    page.object_list = queries.count_devices(found.filter(pk__in=[one.pk for one in page]))
     context = {"page": page, "words": words, "total": page.paginator.count}
     return render(request, "register/buildings.html", context)
 
