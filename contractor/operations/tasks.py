@@ -1,6 +1,7 @@
 """The sign of life of beat and worker; request and task in every line of the worker's log."""
 
 from typing import Any
+from uuid import UUID
 
 import structlog
 from celery import shared_task
@@ -14,6 +15,12 @@ from contractor.operations import services
 def sign(**_newer: object) -> None:
     """Say that beat queued this and a worker did it."""
     services.give_sign(now=timezone.now())
+
+
+@shared_task(name="operations.note_sign_in")
+def note_sign_in(*, user_id: str, address: str, **_newer: object) -> None:
+    """Write down that a sign-in to an account failed; of an account that is none, nothing."""
+    services.note_failed_sign_in(user_id=UUID(user_id), address=address, now=timezone.now())
 
 
 @task_prerun.connect

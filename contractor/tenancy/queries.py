@@ -155,3 +155,8 @@ def is_there(*, firm_id: UUID, subject: str, subject_id: UUID) -> bool:
 def has_user(*, email: str) -> bool:
     """Tell whether somebody signs in with a mail address."""
     return User.objects.filter(email=email.strip().lower()).exists()
+
+
+def find_user_id(*, email: str) -> UUID | None:
+    """Find who signs in with a mail address."""
+    return User.objects.filter(email=email.strip().lower()).values_list("pk", flat=True).first()

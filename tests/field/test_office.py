@@ -1,6 +1,10 @@
 """The office's pages about tablets, and its decisions."""
 
+import hashlib
+import io
 import json
+import struct
+import zlib
 from datetime import timedelta
 from zoneinfo import ZoneInfo
 
@@ -8,6 +12,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from django.utils import timezone
+from PIL import Image
 
 from contractor.field import services
 from contractor.field.models import Applied, Received, Review, Tablet
@@ -240,12 +245,45 @@ class TestRescue:
         assert "no rescue file" in self.bring(page, {"a": 1})
 
 
+def picture(width, height):
+    """A photo that says in its own head who took it."""
+    exif = Image.Exif()
+    exif[0x013B] = "T. Varsk, 555 0190"
+    out = io.BytesIO()
+    Image.new("RGB", (width, height), "grey").save(out, "JPEG", exif=exif)
+    return out.getvalue()
+
+
+def bomb():
+    """Eighty bytes of PNG that would unpack to 50,000 by 50,000 points."""
+    head = struct.pack(">IIBBBBB", 50_000, 50_000, 8, 2, 0, 0, 0)
+    chunk = struct.pack(">I", len(head)) + b"IHDR" + head
+    return b"\x89PNG\r\n\x1a\n" + chunk + struct.pack(">I", zlib.crc32(b"IHDR" + head))
+
+
+@pytest.mark.parametrize(
+    "data", [bomb(), b"\xff\xd8" + b"x" * 500, b"<svg onload='alert(1)'/>", b"GIF89a" + b"x" * 40]
+)
+def test_what_is_no_photo_is_a_file_and_nothing_else(
+    page, tablet, visit, technician, office, devices, now, data
+):
+    name = hashlib.sha256(data).hexdigest()
+    photos = [{"sha256": name, "length": len(data)}]
+    tablet.save("note", devices[0].pk, body={"text": "Photo."}, photos=photos)
+    services.take_in(tablet=tablet.row, sender=technician, entries=tablet.made, now=now)
+    services.take_piece(
+        tablet=tablet.row, sha256=name, start=0, length=len(data), piece=data, now=now
+    )
+    shown = page("photo", photo_id=Received.objects.get().photo_set.get().pk)
+    assert shown["Content-Type"] == "application/octet-stream"
+    assert shown["Content-Disposition"].startswith("attachment")
+    assert shown.content == data
+
+
 def test_a_photo_is_shown_only_once_it_is_whole(
     page, tablet, visit, technician, office, devices, now
 ):
-    import hashlib
-
-    data = b"\xff\xd8" + b"x" * 500
+    data = picture(3000, 20)
     name = hashlib.sha256(data).hexdigest()
     tablet.save(
         "note",
@@ -262,5 +300,9 @@ def test_a_photo_is_shown_only_once_it_is_whole(
         tablet=tablet.row, sha256=name, start=0, length=len(data), piece=data, now=now
     )
     shown = page("photo", photo_id=key)
-    assert (shown["Content-Type"], shown.content) == ("image/jpeg", data)
+    assert shown["Content-Type"] == "image/jpeg"
+    with Image.open(io.BytesIO(shown.content)) as drawn:  # anew, pixels only
+        assert drawn.size == (2000, 13)
+        assert not drawn.getexif()
+    assert b"555 0190" not in shown.content
     assert not any("still on a tablet" in said for said in list_barriers(visit))

@@ -1,6 +1,7 @@
 """Take in photos piece by piece; a cut connection goes on where it was cut."""
 
 import hashlib
+import io
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,12 +13,17 @@ from uuid import UUID
 
 from django.core.files.storage import default_storage
 from django.db import transaction
+from PIL import Image, ImageOps, UnidentifiedImageError
 
 from contractor.field.models import Blob, Photo, Tablet
 from contractor.tenancy import files
 from contractor.visits.models import Visit
 
 MOST_BYTES = 12 * 2**20
+#: Points of the largest camera in use on tablets, with room: 8,000 by 6,250.
+MOST_PIXELS = 50_000_000
+SHOWN_SIDE = 2_000
+PHOTO_TYPES = ("JPEG", "PNG", "WEBP")
 PIECE = 256 * 1024
 _HEX = frozenset("0123456789abcdef")
 
@@ -103,6 +109,32 @@ def _part(firm_id: UUID, sha256: str) -> Iterator[BinaryIO]:
     path.touch(exist_ok=True)
     with path.open("r+b") as part:
         yield part
+
+
+def draw_photo(*, photo: Photo) -> bytes | None:
+    """Draw a photo anew to be looked at: pixels only, at most 2,000 a side; None if it is none.
+
+    The bytes that came stay as they are, for the sealed record names their hash. What is no photo,
+    or would unpack to more points than a camera makes, is never drawn.
+
+    Raises
+    ------
+    FileNotFoundError
+        If it has not come yet.
+    """
+    data = fetch_photo(photo=photo)
+    try:
+        # The head alone tells the size; pixels are read only after it was judged.
+        with Image.open(io.BytesIO(data), formats=PHOTO_TYPES) as picture:
+            if picture.width * picture.height > MOST_PIXELS:
+                return None
+            turned = ImageOps.exif_transpose(picture).convert("RGB")
+    except (UnidentifiedImageError, Image.DecompressionBombError, OSError, ValueError, SyntaxError):
+        return None
+    turned.thumbnail((SHOWN_SIDE, SHOWN_SIDE))
+    out = io.BytesIO()
+    turned.save(out, "JPEG", quality=85)
+    return out.getvalue()
 
 
 def fetch_photo(*, photo: Photo) -> bytes:

@@ -232,11 +232,13 @@ def decide(request: FirmRequest, review_id: UUID) -> HttpResponse:
 @firm_view(Permission.READ)
 @require_GET
 def photo(request: FirmRequest, photo_id: UUID) -> HttpResponse:
-    """Give one photo."""
+    """Give one photo, drawn anew; what is none is given as a file."""
     found = or_404(queries.get_photo, queries.Missing, firm_id=request.firm.pk, photo_id=photo_id)
-    data = or_404(services.fetch_photo, FileNotFoundError, photo=found)
-    kind = {b"\xff\xd8": "image/jpeg", b"\x89P": "image/png"}.get(data[:2])
-    answer = HttpResponse(data, content_type=kind or "application/octet-stream")
-    if kind is None:
-        answer["Content-Disposition"] = "attachment"
+    drawn = or_404(services.draw_photo, FileNotFoundError, photo=found)
+    if drawn is not None:
+        return HttpResponse(drawn, content_type="image/jpeg")
+    answer = HttpResponse(
+        services.fetch_photo(photo=found), content_type="application/octet-stream"
+    )
+    answer["Content-Disposition"] = "attachment"
     return answer

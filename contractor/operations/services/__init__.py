@@ -5,7 +5,7 @@ from contractor.operations.services.drilling import drill
 from contractor.operations.services.looking import give_sign, look, look_at_all
 from contractor.operations.services.returning import restore
 from contractor.operations.services.taking import Taken, take
-from contractor.operations.services.telling import note, note_refusal
+from contractor.operations.services.telling import note, note_failed_sign_in, note_refusal
 
 __all__ = [
     "Checked",
@@ -16,6 +16,7 @@ __all__ = [
     "look",
     "look_at_all",
     "note",
+    "note_failed_sign_in",
     "note_refusal",
     "restore",
     "take",
