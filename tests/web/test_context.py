@@ -55,7 +55,7 @@ class TestChrome:
         monkeypatch.setattr(context, "_find_url", lambda name, firm: f"/{firm}/")
         request = asked()
         request.firm = SimpleNamespace(slug="tarnbeck")
-        request.profile = SimpleNamespace(name="Tarnbeck Alarm Service")
+        request.profile = SimpleNamespace(name="Tarnbeck Alarm Service", is_invented=False)
         request.member = SimpleNamespace(name="I. Tarrowby", get_role_display=lambda: "office")
 
         given = context.chrome(request)["chrome"]
