@@ -43,7 +43,7 @@ def unpack(path: Path, *, progress: Progress | None = None) -> tuple[Firm, Packe
             manifest = _read_manifest(archive)
             _check_members(archive, manifest, progress)
             return _write(archive, manifest, progress)
-    except (zipfile.BadZipFile, EOFError) as error:
+    except (zipfile.BadZipFile, EOFError, zlib.error) as error:
         raise UnableToCarry(
             f"This file cannot be read as an export: {error}. It may have been cut off on its "
             "way; copy it again. Nothing was written."

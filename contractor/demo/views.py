@@ -15,7 +15,7 @@ from contractor.web.door import FirmRequest, firm_view
 def remove(request: FirmRequest) -> HttpResponse:
     """Show everything that goes; remove it on POST, and sign out, for the seat is gone too."""
     found = removing.count(firm=request.firm)
-    if found is None:
+    if found is None and request.method == "POST":
         raise Http404
     if request.method != "POST":
         others = removing.list_others(firm=request.firm)

@@ -80,10 +80,10 @@ class OfLabels(Resource):
         """The run of the address."""
         return self.get_or_404(queries.get_run, run_id=run_id)
 
-    def say(self, act: Any, label_id: UUID, reason: str, **more: Any) -> Any:
+    def say(self, act: Any, label: Any, reason: str, **more: Any) -> Any:
         """Have something said of a label; give it as it stands then."""
-        act(label=self.label(label_id), reason=reason, **more, **self.now_and_member())
-        return self.label(label_id)
+        act(label=label, reason=reason, **more, **self.now_and_member())
+        return self.label(label.pk)
 
 
 class DeviceLabels(OfLabels):
@@ -139,7 +139,8 @@ class LabelOff(OfLabels):
     @operation(LABEL, Permission.MANAGE, takes=forms.Reason, example={"reason": "It fell off."})
     def post(self, request: Any, label_id: UUID) -> Any:
         """Note that a code hangs on nothing any more."""
-        return self.say(services.take_off, label_id, self.read(forms.Reason).cleaned_data["reason"])
+        label = self.label(label_id)
+        return self.say(services.take_off, label, self.read(forms.Reason).cleaned_data["reason"])
 
 
 class LabelRetired(OfLabels):
@@ -148,7 +149,8 @@ class LabelRetired(OfLabels):
     @operation(LABEL, Permission.MANAGE, takes=forms.Reason, example={"reason": "Torn in two."})
     def post(self, request: Any, label_id: UUID) -> Any:
         """Take a code out of use for good."""
-        return self.say(services.retire, label_id, self.read(forms.Reason).cleaned_data["reason"])
+        label = self.label(label_id)
+        return self.say(services.retire, label, self.read(forms.Reason).cleaned_data["reason"])
 
 
 class LabelSettled(OfLabels):
@@ -163,9 +165,10 @@ class LabelSettled(OfLabels):
     )
     def post(self, request: Any, label_id: UUID) -> Any:
         """Decide which device a code names that several people have bound apart."""
+        label = self.label(label_id)
         said = self.read(Settle).cleaned_data
         device = self.named("device_id", register.get_device, device_id=said["device_id"])
-        return self.say(services.settle_dispute, label_id, said["reason"], device=device)
+        return self.say(services.settle_dispute, label, said["reason"], device=device)
 
 
 class BuildingRuns(OfLabels):
@@ -226,8 +229,9 @@ class RunAgain(OfLabels):
     )
     def post(self, request: Any, run_id: UUID) -> Any:
         """Lay the same labels down once more, as a run of its own."""
+        run = self.run(run_id)
         said = self.read(forms.Again).cleaned_data
-        return services.print_again(run=self.run(run_id), **said, **self.now_and_member())
+        return services.print_again(run=run, **said, **self.now_and_member())
 
 
 class RunPdf(OfLabels):

@@ -106,8 +106,9 @@ class VisitHours(OfPlanning):
     )
     def post(self, request: Any, visit_id: UUID) -> Any:
         """Set a visit's hours; what is left out holds no hour."""
+        visit = self.visit(visit_id)
         said = self.read(forms.Times).cleaned_data
-        return services.set_time(visit=self.visit(visit_id), **said, **self.now_and_member())
+        return services.set_time(visit=visit, **said, **self.now_and_member())
 
 
 class VisitTold(OfPlanning):
@@ -128,10 +129,11 @@ class VisitTold(OfPlanning):
     )
     def post(self, request: Any, visit_id: UUID) -> Any:
         """Write down that somebody was told of a visit by telephone."""
+        visit = self.visit(visit_id)
         said = self.read(Call).cleaned_data
         telling = self.named("telling_id", queries.get_telling, telling_id=said["telling_id"])
         return services.log_told(
-            visit=self.visit(visit_id),
+            visit=visit,
             telling=telling,
             way="telephone",
             spoken_with=said["spoken_with"],
@@ -157,10 +159,9 @@ class BuildingPlace(OfPlanning):
     )
     def post(self, request: Any, building_id: UUID) -> Any:
         """Set where a building lies and when it is open; what is left out is not known."""
+        building = self.building(building_id)
         said = self.read(forms.PlaceForm).cleaned_data
-        return services.set_place(
-            building=self.building(building_id), **said, **self.now_and_member()
-        )
+        return services.set_place(building=building, **said, **self.now_and_member())
 
 
 class Tellings(OfPlanning):
@@ -180,10 +181,9 @@ class Tellings(OfPlanning):
     )
     def post(self, request: Any, building_id: UUID) -> Any:
         """Add somebody who is told before work in a building."""
+        building = self.building(building_id)
         said = self.read(forms.NewTelling).cleaned_data
-        return services.add_telling(
-            building=self.building(building_id), **said, **self.now_and_member()
-        )
+        return services.add_telling(building=building, **said, **self.now_and_member())
 
 
 class TellingEnded(OfPlanning):

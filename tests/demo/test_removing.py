@@ -95,10 +95,12 @@ def test_the_database_refuses_to_remove_what_somebody_founded(founded, change):
         assert not FirmProfile.objects.get().is_invented
 
 
-def test_a_founded_firm_has_no_such_page(founded, client):
+def test_a_founded_firm_has_nothing_to_remove(founded, client):
     with pytest.raises(removing.UnableToRemove, match="made up"):
         removing.remove(firm=founded.firm)
     client.force_login(founded.user)
     page = reverse("demo:remove", kwargs={"firm": founded.firm.slug})
-    assert client.get(page).status_code == 404
+    shown = client.get(page).content.decode()
+    assert "Nothing of this firm was made up" in shown
+    assert "Remove everything invented" not in shown
     assert client.post(page).status_code == 404

@@ -78,6 +78,8 @@ def cut(answer, operation):
     text = re.sub(instant, on_the_hour, text)
     text = re.sub(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}", invented, text)
     text = re.sub(r"\b[0-9a-f]{64}\b", "5" * 64, text)
+    text = re.sub(r'"[0-9a-f]{12}"', '"' + "5" * 12 + '"', text)  # the digests of a record's parts
+    text = re.sub(r"\bperson\d+@", "person1@", text)  # counted up over the whole run
     text = re.sub(r"(/c/\w+/)[\w-]+(\.ics)", r"\1SECRET\2", text)
     return json.loads(text)
 
