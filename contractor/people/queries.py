@@ -110,8 +110,8 @@ class Papers:
         jurisdiction: str,
         planned_on: date,
         members: Iterable[Member],
-        tasks: Sequence[str] = (),
-        kinds: Collection[str] = (),
+        tasks: Sequence[str],
+        kinds: Collection[str],
     ) -> list[str]:
         """List, in sentences, whose licence or which calibration would not hold on a visit.
 
@@ -173,7 +173,7 @@ def list_warnings(
     building: Building,
     planned_on: date,
     member_ids: Sequence[UUID],
-    tasks: Sequence[str] = (),
+    tasks: Sequence[str],
     kinds: Collection[str] | None = None,
 ) -> list[str]:
     """List, in sentences, whose licence or which calibration would not hold on a visit.

@@ -388,8 +388,8 @@ def list_warnings(
     planned_on: date,
     today: date,
     member_ids: Sequence[UUID],
+    tasks: Sequence[str],
     but: UUID | None = None,
-    tasks: Sequence[str] = (),
 ) -> list[str]:
     """List, in sentences, what speaks against a plan.
 

@@ -275,6 +275,20 @@ class TestMove:
         visit.refresh_from_db()
         assert visit.planned_on == date(2031, 6, 30)
 
+    def test_says_which_instrument_is_not_calibrated_on_the_new_day(
+        self, signed_in, office, firm, building, at
+    ):
+        factories.InstrumentFactory(firm=firm, calibration_ends_on=date(2031, 6, 15))
+        visit = factories.VisitFactory(
+            building=building, planned_on=date(2031, 6, 2), tasks=["sensitivity"]
+        )
+        client, page = signed_in(office), at("planning:move", visit_id=visit.pk)
+
+        late = client.post(page, {"to": "2031-06-30"}).content.decode()
+        early = client.post(page, {"to": "2031-06-10"}).content.decode()
+        assert "No sensitivity tester is in calibration on 30 Jun 2031" in late
+        assert "is in calibration on" not in early
+
 
 class TestCalendars:
     @pytest.fixture

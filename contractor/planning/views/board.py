@@ -217,6 +217,7 @@ def move(request: FirmRequest, visit_id: UUID) -> HttpResponse:
             today=today,
             member_ids=[UUID(one) for one in chosen if any(one == key for key, _ in people)],
             but=visit.pk,
+            tasks=visit.tasks,
         )
         if shown
         else [],

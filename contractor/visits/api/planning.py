@@ -95,6 +95,7 @@ class BuildingVisits(OneVisit):
             today=today,
             member_ids=people,
             but=said["visit_id"],
+            tasks=said["tasks"],
         )
         if warnings and not said["accept_warnings"]:
             raise services.UnableToPlan(" ".join(warnings))
