@@ -243,16 +243,7 @@ class RunPdf(OfLabels):
     def get(self, request: Any, run_id: UUID) -> Any:
         """Download the labels of a run as sheets to be printed."""
         found = self.run(run_id)
-        data = sheets.draw(
-            stock=STOCKS[found.stock],
-            first=found.first,
-            labels=[
-                sheets.Printed(row.label.code, row.address, row.text)
-                for row in queries.list_printed(run=found)
-            ],
-            server=settings.BASE_URL,
-            title=f"Labels, {found.building.name if found.building else 'without a device'}",
-        )
+        data = services.draw_run(run=found, server=settings.BASE_URL)
         answer = HttpResponse(data, content_type="application/pdf")
         answer["Content-Disposition"] = 'attachment; filename="labels.pdf"'
         return answer

@@ -237,17 +237,9 @@ def _show_run(request: FirmRequest, found: "PrintRun", form: forms.Again) -> Htt
 def pdf(request: FirmRequest, run_id: UUID) -> HttpResponse:
     """Draw the labels of a run."""
     found = _run(request, run_id)
-    data = sheets.draw(
-        stock=STOCKS[found.stock],
-        first=found.first,
-        labels=[
-            sheets.Printed(row.label.code, row.address, row.text)
-            for row in queries.list_printed(run=found)
-        ],
-        server=settings.BASE_URL,
-        title=f"Labels, {found.building.name if found.building else 'without a device'}",
+    answer = HttpResponse(
+        services.draw_run(run=found, server=settings.BASE_URL), content_type="application/pdf"
     )
-    answer = HttpResponse(data, content_type="application/pdf")
     answer["Content-Disposition"] = 'inline; filename="labels.pdf"'
     return answer
 

@@ -71,23 +71,13 @@ class BuildingDone(OfDone):
             components=list(dict.fromkeys(of for _, of, _, _ in asked if of)),
             areas=[(area.pk, area.words) for area in register.list_areas(building=building)],
         ).cleaned_data
-        chosen = services.choose_by_hand(
+        rows, too_young = services.record_chosen_by_hand(
             building=building,
-            tasks=said["tasks"],
-            done_on=said["done_on"],
-            component=said["component"],
-            area_ids=[UUID(one) for one in said["areas"]],
-            addresses=said["addresses"],
-        )
-        rows = services.record_several_by_hand(
-            building=building,
-            tasks=chosen.tasks,
-            done_on=said["done_on"],
-            evidence=said["evidence"],
-            result=said["result"],
+            area_ids=[UUID(one) for one in said.pop("areas")],
+            **said,
             **self.now_and_member(),
         )
-        return {"rows": rows, "left_out": chosen.too_young}
+        return {"rows": rows, "left_out": too_young}
 
 
 class DoneWithdrawn(OfDone):

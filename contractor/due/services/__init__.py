@@ -18,6 +18,7 @@ from contractor.due.services.choosing import (
     choose_by_hand,
     list_offers,
     propose_tests,
+    record_chosen_by_hand,
 )
 from contractor.due.services.recording import (
     ByHand,
@@ -78,6 +79,7 @@ __all__ = [
     "propose_sample",
     "propose_tests",
     "record_by_hand",
+    "record_chosen_by_hand",
     "record_several_by_hand",
     "record_software_change",
     "record_visit",

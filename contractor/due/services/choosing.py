@@ -3,16 +3,21 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from uuid import UUID
 
 from contractor.due import entered
 from contractor.due.services.changes import UnableToChange, propose_sample
-from contractor.due.services.recording import ByHand, UnableToRecord
+from contractor.due.services.recording import (
+    ByHand,
+    UnableToRecord,
+    record_several_by_hand,
+)
 from contractor.due.sums import LABORATORY
 from contractor.engine import editions
 from contractor.register import queries as register
 from contractor.register.models import Building, Device, System
+from contractor.tenancy.models import Member
 
 _GLASS = "heat_nonrestorable"
 #: Tasks that nobody asserts: one is read, one makes a new device, one ends with a functional test.
@@ -69,6 +74,46 @@ class Chosen:
 
     tasks: tuple[ByHand, ...]
     too_young: int
+
+
+def record_chosen_by_hand(
+    *,
+    building: Building,
+    tasks: Sequence[str],
+    done_on: date,
+    evidence: str,
+    result: str,
+    member: Member,
+    now: datetime,
+    component: str = "",
+    area_ids: Sequence[UUID] = (),
+    addresses: str = "",
+) -> tuple[int, int]:
+    """Record tasks as done on what is chosen; tell the rows written and the devices left out.
+
+    Raises
+    ------
+    UnableToRecord
+        As `choose_by_hand` and `record_several_by_hand`.
+    """
+    chosen = choose_by_hand(
+        building=building,
+        tasks=tasks,
+        done_on=done_on,
+        component=component,
+        area_ids=area_ids,
+        addresses=addresses,
+    )
+    rows = record_several_by_hand(
+        building=building,
+        tasks=chosen.tasks,
+        done_on=done_on,
+        evidence=evidence,
+        result=result,
+        member=member,
+        now=now,
+    )
+    return rows, chosen.too_young
 
 
 def choose_by_hand(

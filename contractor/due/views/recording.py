@@ -32,24 +32,14 @@ def record(request: FirmRequest, building_id: UUID) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         said = form.cleaned_data
         try:
-            chosen = services.choose_by_hand(
+            rows, too_young = services.record_chosen_by_hand(
                 building=building,
-                tasks=said["tasks"],
-                done_on=said["done_on"],
-                component=said["component"],
                 area_ids=[UUID(key) for key in said["areas"]],
-                addresses=said["addresses"],
-            )
-            rows = services.record_several_by_hand(
-                building=building,
-                tasks=chosen.tasks,
-                done_on=said["done_on"],
-                evidence=said["evidence"],
-                result=said["result"],
+                **{name: said[name] for name in said if name != "areas"},
                 member=request.member,
                 now=timezone.now(),
             )
-            messages.success(request, _said(rows, chosen.too_young))
+            messages.success(request, _said(rows, too_young))
             return redirect("due:record", firm=request.firm.slug, building_id=building.pk)
         except services.UnableToRecord as error:
             form.add_error(None, str(error))

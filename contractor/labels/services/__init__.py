@@ -11,6 +11,7 @@ from contractor.labels.services.binding import (
 from contractor.labels.services.printing import (
     MOST_LABELS,
     UnableToPrint,
+    draw_run,
     print_again,
     print_labels,
 )
@@ -20,6 +21,7 @@ __all__ = [
     "UnableToBind",
     "UnableToPrint",
     "bind",
+    "draw_run",
     "print_again",
     "print_labels",
     "retire",

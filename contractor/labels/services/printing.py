@@ -8,6 +8,7 @@ from uuid import UUID
 from django.db import transaction
 
 from contractor.engine import label_codes
+from contractor.labels import queries, sheets
 from contractor.labels.models import Binding, Label, PrintedLabel, PrintRun
 from contractor.labels.stocks import STOCKS
 from contractor.register.models import Building, Device
@@ -192,3 +193,17 @@ def _lay_down(
         now=run.printed_at,
     )
     return run
+
+
+def draw_run(*, run: PrintRun, server: str) -> bytes:
+    """Draw a run's labels onto their stock, as PDF; the server's address goes into the squares."""
+    return sheets.draw(
+        stock=STOCKS[run.stock],
+        first=run.first,
+        labels=[
+            sheets.Printed(row.label.code, row.address, row.text)
+            for row in queries.list_printed(run=run)
+        ],
+        server=server,
+        title=f"Labels, {run.building.name if run.building else 'without a device'}",
+    )
