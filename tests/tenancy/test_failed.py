@@ -4,7 +4,6 @@ import json
 import logging
 
 import pytest
-from django.core.cache import cache
 from django.urls import reverse
 
 from contractor.operations import knocking, tasks
@@ -12,15 +11,8 @@ from contractor.tenancy.models import AuditLine
 from contractor.tenancy.scope import scope
 from tests import factories
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fresh_counts")]
 TYPED = "typed-into-the-wrong-field"
-
-
-@pytest.fixture(autouse=True)
-def _fresh_counts():
-    cache.clear()
-    yield
-    cache.clear()
 
 
 @pytest.fixture

@@ -1,22 +1,14 @@
 """Sign-in: by mail address and password, nobody signs up, guessing is slowed, headers hold."""
 
 import pytest
-from django.core.cache import cache
 from django.urls import reverse
 
 from contractor.tenancy.models import User
 from contractor.tenancy.scope import scope
 from tests import factories
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fresh_counts")]
 PASSWORD = "heron-gate-lantern"
-
-
-@pytest.fixture(autouse=True)
-def _fresh_counts():
-    cache.clear()
-    yield
-    cache.clear()
 
 
 @pytest.fixture
