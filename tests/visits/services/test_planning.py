@@ -78,7 +78,11 @@ class TestPlanVisit:
 class TestListWarnings:
     def test_names_the_other_visit_and_who_is_booked(self, planned, building, technician, today):
         said = queries.list_warnings(
-            building=building, planned_on=today, today=today, member_ids=[technician.pk]
+            building=building,
+            planned_on=today,
+            today=today,
+            member_ids=[technician.pk],
+            tasks=["functional"],
         )
 
         assert "has a visit on 25 Nov 2026 already" in said[0]
@@ -91,6 +95,7 @@ class TestListWarnings:
             today=today,
             member_ids=[technician.pk],
             but=planned.pk,
+            tasks=["functional"],
         )
 
         assert said == []
