@@ -32,6 +32,7 @@ def body(answer):
         return b"".join(answer)
 
 
+@pytest.mark.django_db  # an answer that ends looks after the connections
 class TestFiles:
     def test_are_given_whole_with_their_own_headers(self, serve):
         answer = serve("GET", LOOK)
