@@ -14,6 +14,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from django.contrib.auth.hashers import make_password
+from django.db import connections, transaction
 
 from contractor.field import services as fields
 from contractor.tenancy.models import FirmProfile
@@ -354,6 +355,33 @@ def until(answer, seconds: float = 90):
             return found
         time.sleep(0.1)
     raise AssertionError("it did not become so in time")
+
+
+#: What a tablet's entries become here, in the order in which a request takes them.
+TABLES = ("field_tablet", "field_applied", "field_review", "field_received", "visits_entry")
+
+
+def snapshot():
+    """What a backup of the server would hold: everything as of one moment."""
+    with transaction.atomic(using="owner"), connections["owner"].cursor() as cursor:
+        cursor.execute("set transaction isolation level repeatable read")
+        kept = {}
+        for table in TABLES:
+            cursor.execute(f"select id from {table}")
+            kept[table] = [row[0] for row in cursor.fetchall()]
+        cursor.execute("select id, held from field_tablet")
+        return kept, cursor.fetchall()
+
+
+def restore(backup):
+    """Restore the server: what came after the backup is gone. Requests under way end before."""
+    kept, held = backup
+    with transaction.atomic(using="owner"), connections["owner"].cursor() as cursor:
+        cursor.execute(f"lock table {', '.join(TABLES)} in exclusive mode")
+        for table in TABLES[1:]:
+            cursor.execute(f"delete from {table} where not id = any(%s)", [kept[table]])
+        for tablet, number in held:
+            cursor.execute("update field_tablet set held = %s where id = %s", [number, tablet])
 
 
 def work_off(house: House) -> None:

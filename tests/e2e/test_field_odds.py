@@ -13,7 +13,7 @@ from contractor.field.models import Tablet as Row
 from contractor.tenancy.models import Member
 from contractor.tenancy.scope import scope
 from contractor.visits.models import Entry, Visit
-from tests.e2e.field_stage import CHROMIUM, PASSWORD, build, stored, until
+from tests.e2e.field_stage import CHROMIUM, PASSWORD, build, restore, snapshot, stored, until
 
 pytestmark = [
     pytest.mark.browser,
@@ -214,6 +214,31 @@ def test_a_revoked_tablet_delivers_and_gets_nothing_more(firm, tablet, line):
         ".catch((error) => error.code)"
     )
     assert answer == "revoked"
+
+
+def test_what_was_acknowledged_beyond_a_gap_is_sent_again(firm, tablet, line):
+    """A server restored to where it held neither of two, and a tablet that knows of the second."""
+    house = build(firm, begun=True)
+    tablet.enrol(house)
+    tablet.visit(house)
+    backup = snapshot()
+    for address in ("1-115", "1-116"):
+        pass_one(tablet, address)
+    until(lambda: tablet.unsent() == 0)
+    first, second = sorted(tablet.entries(), key=lambda row: row["seq"])
+    line.down()
+    restore(backup)
+    tablet.page.evaluate(
+        "(id) => import('/static/field/store.js')"
+        ".then((store) => store.mark([[id, { state: 'on_tablet', answer: '' }]]))",
+        first["id"],
+    )
+    line.up()
+
+    tablet.sync()
+
+    until(lambda: tablet.unsent() == 0)
+    assert stored(house) == sorted([first["id"], second["id"]])
 
 
 def test_a_wrong_clock_changes_no_order_and_is_said(firm, tablet, line):

@@ -12,11 +12,19 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
-from django.db import connections, transaction
 
 from contractor.field.models import Applied, Received
 from contractor.tenancy.scope import scope
-from tests.e2e.field_stage import CHROMIUM, Tablet, build, stored, until, work_off
+from tests.e2e.field_stage import (
+    CHROMIUM,
+    Tablet,
+    build,
+    restore,
+    snapshot,
+    stored,
+    until,
+    work_off,
+)
 
 STORMS = int(os.environ.get("FIELD_STORMS", "4"))
 KILLS = int(os.environ.get("FIELD_KILLS", "3"))
@@ -53,33 +61,6 @@ async ([visit, many, seed]) => {
 """
 RUN = "import('/static/field/sync.js').then((sync) => sync.run())"
 PLACES = (b"/hello", b"/entries", b"/passed")
-
-
-#: What a tablet's entries become here, in the order in which a request takes them.
-TABLES = ("field_tablet", "field_applied", "field_review", "field_received", "visits_entry")
-
-
-def snapshot():
-    """What a backup of the server would hold: everything as of one moment."""
-    with transaction.atomic(using="owner"), connections["owner"].cursor() as cursor:
-        cursor.execute("set transaction isolation level repeatable read")
-        kept = {}
-        for table in TABLES:
-            cursor.execute(f"select id from {table}")
-            kept[table] = [row[0] for row in cursor.fetchall()]
-        cursor.execute("select id, held from field_tablet")
-        return kept, cursor.fetchall()
-
-
-def restore(backup):
-    """Restore the server: what came after the backup is gone. Requests under way end before."""
-    kept, held = backup
-    with transaction.atomic(using="owner"), connections["owner"].cursor() as cursor:
-        cursor.execute(f"lock table {', '.join(TABLES)} in exclusive mode")
-        for table in TABLES[1:]:
-            cursor.execute(f"delete from {table} where not id = any(%s)", [kept[table]])
-        for tablet, number in held:
-            cursor.execute("update field_tablet set held = %s where id = %s", [number, tablet])
 
 
 def test_storms_over_two_browsers_lose_and_double_nothing(firm, tablet, second, line):

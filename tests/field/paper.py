@@ -97,7 +97,12 @@ class PaperTablet:
             self.acknowledged.clear()
             self.cursor, self.last = 0, ""
         self.epoch = ledger.epoch
-        due = [one for one in self.made if one["id"] not in self.acknowledged]
+        due = [
+            one
+            for one in self.made
+            # Beyond a gap, a restored server can have lost what it acknowledged unseen.
+            if one["id"] not in self.acknowledged or one["seq"] > self.row.held
+        ]
         if order:
             order(due)
         while due:

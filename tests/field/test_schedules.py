@@ -6,6 +6,7 @@ take in what others said; the server is restored from a backup. `script/soak/run
 
 import os
 import random
+from uuid import UUID
 
 import pytest
 from django.db import transaction
@@ -66,6 +67,28 @@ def test_a_lost_answer_is_sent_again_and_stored_once(tablet, visit, devices, now
     assert tablet.acknowledged == {tablet.made[0]["id"]: "already"}
     assert len(stored_ids(visit)) == Received.objects.count() == 1
     assert not Review.objects.exists()
+
+
+def test_what_was_acknowledged_beyond_a_gap_outlives_a_restore(tablet, visit, devices, now):
+    """The server holds the second of two, and is restored to where it held neither."""
+    services.get_ledger(firm_id=visit.firm_id)  # an epoch of its own would tell of the restore
+    for device in devices[:2]:
+        tablet.save("result", device.pk, body={"task": "functional", "result": "pass"})
+    backup = transaction.savepoint_create()
+    answers = []
+
+    def lose(step):
+        answers.append(step)
+        if answers.count("answer") == 2:
+            raise Lost
+
+    with pytest.raises(Lost):
+        tablet.sync(now, most=1, order=list.reverse, lose=lose)
+    assert list(tablet.acknowledged) == [tablet.made[1]["id"]]
+    transaction.savepoint_rollback(backup)
+    tablet.sync(now)
+
+    assert stored_ids(visit) == sorted(UUID(one["id"]) for one in tablet.made)
 
 
 def test_two_tablets_that_do_not_know_of_each_other_are_both_shown(
