@@ -80,6 +80,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "contractor.web.languages.speaks",
     "contractor.web.limits.Limits",
     "contractor.web.middleware.no_store",
 ]
@@ -91,7 +92,7 @@ TEMPLATES = [
         "DIRS": [BASE_DIR / "templates"],
         "APP_DIRS": True,
         "OPTIONS": {
-            "builtins": ["contractor.web.templatetags.driftbook"],
+            "builtins": ["django.templatetags.i18n", "contractor.web.templatetags.driftbook"],
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.template.context_processors.csp",
@@ -181,7 +182,19 @@ SECURE_CSP = {
     "object-src": [CSP.NONE],
 }
 
-LANGUAGE_CODE = "en-us"
+LANGUAGE_CODE = "en"
+LANGUAGES = [  # each named in itself; docs/languages.md says how one more is added
+    ("en", "English (US)"),
+    ("en-gb", "English (UK)"),
+    ("fr-ca", "Français (Canada)"),
+    ("es", "Español"),
+    ("de", "Deutsch"),
+]
+LOCALE_PATHS = [BASE_DIR / "locale"]
+LANGUAGE_COOKIE_NAME = "language"
+LANGUAGE_COOKIE_AGE = 365 * 24 * 3600
+LANGUAGE_COOKIE_SECURE = BEHIND_TLS
+FORMAT_MODULE_PATH = ["contractor.web.formats"]
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"

@@ -39,6 +39,7 @@ urlpatterns = [
     path("", views.home, name="home"),
     path("healthz", views.healthz, name="healthz"),
     path("readyz", views.readyz, name="readyz"),
+    path("language/", views.language, name="language"),
     path("metrics", measured, name="metrics"),
     path("accounts/", include("allauth.account.urls")),
     path("accounts/2fa/", include("allauth.mfa.urls")),

@@ -17,6 +17,7 @@ from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import Firm, FirmProfile
 from contractor.tenancy.scope import scope
 from contractor.web.door import View, finished
+from contractor.web.languages import speak_as_firm
 
 
 class OwnerPermission(StrEnum):
@@ -58,6 +59,7 @@ def owner_view(permission: OwnerPermission) -> Callable[[View], View]:
                     raise Http404
                 request.firm, request.seat = found, seat
                 request.profile = tenancy.get_profile(firm_id=found.pk)
+                speak_as_firm(request)
                 request.buildings = queries.list_buildings(seat=seat)
                 if "building_id" in kwargs:
                     kwargs["building"] = _own(request.buildings, kwargs.pop("building_id"))

@@ -46,6 +46,7 @@ PROFILE = Shape(
     paper="text",
     time_zone="text",
     obscuration_unit="text",
+    language="text",
     needs_second_factor="flag",
 )
 

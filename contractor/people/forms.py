@@ -11,6 +11,7 @@ from django.utils.text import slugify
 from contractor.people.queries import ROLES
 from contractor.people.services import FirmFacts, LicenceFacts
 from contractor.tenancy.queries import PAPERS
+from contractor.web.languages import LANGUAGES
 
 UNITS = [(unit, unit) for unit in ("%/ft", "%/m", "dB/m")]
 
@@ -102,6 +103,11 @@ class Profile(forms.Form):
     paper = forms.ChoiceField(choices=PAPERS, widget=forms.RadioSelect)
     time_zone = forms.CharField(max_length=64, label="Time zone")
     obscuration_unit = forms.ChoiceField(choices=UNITS, label="Unit of obscuration")
+    language = forms.ChoiceField(
+        choices=[("", "as each browser asks; mails and papers in English"), *LANGUAGES],
+        required=False,
+        label="Language of mails and papers, and of pages for who has chosen none",
+    )
     needs_second_factor = forms.BooleanField(
         required=False,
         label="Members must sign in with a second factor",

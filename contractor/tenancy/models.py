@@ -27,6 +27,7 @@ class User(AbstractBaseUser):
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     email = models.EmailField(unique=True)
     name = models.CharField(max_length=120, blank=True)
+    language = models.CharField(max_length=7, blank=True, default="")  # "": as firm or browser
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(auto_now_add=True)
 
@@ -95,6 +96,8 @@ class FirmProfile(FirmModel):
     paper = models.CharField(max_length=10, choices=Paper.choices, default=Paper.LETTER)
     time_zone = models.CharField(max_length=64, default="America/New_York")
     obscuration_unit = models.CharField(max_length=10, default="%/ft")
+    #: Of its mails and papers, and of pages for who has chosen none; "": English, as browsers ask.
+    language = models.CharField(max_length=7, blank=True, default="")
     logo = models.BinaryField(null=True, editable=False)  # a PNG that we made ourselves
     needs_second_factor = models.BooleanField(
         "members must sign in with a second factor", default=False

@@ -44,6 +44,11 @@ def seat_member(*, firm: Firm, user: User, role: Role, name: str = "", licence: 
     )
 
 
+def choose_language(*, user_id: UUID, language: str) -> None:
+    """Keep the language that a person chose; "" leaves it to their firm or their browser."""
+    User.objects.filter(pk=user_id).update(language=language)
+
+
 def write_audit(
     *,
     member: Member | None,

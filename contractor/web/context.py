@@ -5,6 +5,7 @@ from typing import Any
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 from django.utils.functional import SimpleLazyObject
+from django.utils.translation import get_language
 
 from contractor.tenancy.deeds import LISTS
 from contractor.tenancy.permissions import Permission
@@ -31,7 +32,7 @@ THEMES = {"light", "dark"}
 def _find_url(name: str, firm: str) -> str:
     """Find a page's address; an area that has no such page yet has no address."""
     try:
-        return reverse(name, kwargs={"firm": firm})
+        return reverse(name, kwargs={"firm": firm} if firm else {})
     except NoReverseMatch:
         return ""
 
@@ -56,6 +57,8 @@ def chrome(request: HttpRequest) -> dict[str, Any]:
     """Give the base template its surroundings, from what the door has put on the request."""
     theme = request.COOKIES.get("theme", "")
     given: dict[str, Any] = {
+        "language": get_language() or "en",
+        "language_url": _find_url("language", ""),
         "theme": theme if theme in THEMES else "",
         "hand": "left" if request.COOKIES.get("hand") == "left" else "",
         "nav": [],

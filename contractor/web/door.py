@@ -17,6 +17,7 @@ from contractor.tenancy.models import Firm, FirmProfile, Member
 from contractor.tenancy.permissions import ROLES, Permission
 from contractor.tenancy.scope import scope
 from contractor.tenancy.signed_in import has_second_factor
+from contractor.web.languages import speak_as_firm
 
 View = Callable[..., HttpResponseBase]
 
@@ -57,6 +58,7 @@ def entered(request: Any, slug: str, permission: Permission) -> Iterator[None]:
         request.firm, request.member = firm, member
         request.profile = queries.get_profile(firm_id=firm.pk)
         request.may = lambda asked: asked in allowed
+        speak_as_firm(request)
         if request.profile.needs_second_factor and not has_second_factor(user_id=request.user.pk):
             raise NeedsSecondFactor
         yield

@@ -13,15 +13,16 @@ from django.core.paginator import Paginator
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect, render, resolve_url
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST, require_safe
 
 from contractor.celery import app
-from contractor.tenancy import deeds, queries
+from contractor.tenancy import deeds, queries, services
 from contractor.tenancy.permissions import Permission
-from contractor.web import exports, helping, keeping
+from contractor.web import exports, forms, helping, keeping
 from contractor.web.door import FirmRequest, firm_view, open_view, or_404
 from contractor.web.shelves import stock
 
@@ -37,6 +38,35 @@ def home(request: HttpRequest) -> HttpResponse:
         name = "schedule:todo" if seat.kind == "member" else "owners:start"
         return redirect(name, firm=seat.firm_slug)
     return render(request, "web/home.html", {"seats": seats})
+
+
+@open_view("anyone chooses the language of pages; it reads no firm's rows")
+def language(request: HttpRequest) -> HttpResponse:
+    """Choose the language of pages: kept with the person, and in a cookie for the sign-in page."""
+    came_from = request.META.get("HTTP_REFERER", "")
+    chosen = request.COOKIES.get(settings.LANGUAGE_COOKIE_NAME, "")
+    initial = {"language": getattr(request.user, "language", "") or chosen, "next": came_from}
+    form = forms.Language(request.POST or None, initial=initial)
+    if request.method != "POST" or not form.is_valid():
+        return render(request, "web/language.html", {"form": form})
+    back = form.cleaned_data["next"]
+    if not url_has_allowed_host_and_scheme(back, {request.get_host()}, request.is_secure()):
+        back = resolve_url("home")
+    answer = redirect(back)
+    chosen = form.cleaned_data["language"]
+    if request.user.is_authenticated:
+        services.choose_language(user_id=request.user.pk, language=chosen)
+    if chosen:
+        answer.set_cookie(
+            settings.LANGUAGE_COOKIE_NAME,
+            chosen,
+            max_age=settings.LANGUAGE_COOKIE_AGE,
+            secure=settings.LANGUAGE_COOKIE_SECURE,
+            samesite="Lax",
+        )
+    else:
+        answer.delete_cookie(settings.LANGUAGE_COOKIE_NAME)
+    return answer
 
 
 @firm_view(Permission.READ)

@@ -30,6 +30,7 @@ class FirmFacts:
     paper: str
     time_zone: str
     obscuration_unit: str
+    language: str
     needs_second_factor: bool
 
 

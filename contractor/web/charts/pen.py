@@ -11,8 +11,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.utils import dateformat
+from django.utils.formats import get_format
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import get_language
 
 from contractor.web.glyphs import shape
 
@@ -40,14 +43,23 @@ def element(name: str, inner: str = "", /, **attributes: Attribute) -> str:
     return f"<{' '.join(words)}>{inner}</{name}>" if inner else f"<{' '.join(words)}/>"
 
 
+def is_english() -> bool:
+    """Whether the page speaks English, whose days and numbers need no table."""
+    return (get_language() or "en").startswith("en")
+
+
 def say_day(day: date) -> str:
     """Say a day as people write it, 2 Mar 2027."""
-    return f"{day.day} {day:%b %Y}"
+    if is_english():
+        return f"{day.day} {day:%b %Y}"
+    return dateformat.format(day, get_format("DATE_FORMAT"))
 
 
 def say_short(day: date) -> str:
     """Say a day without its year, 2 Mar."""
-    return f"{day.day} {day:%b}"
+    if is_english():
+        return f"{day.day} {day:%b}"
+    return dateformat.format(day, get_format("DATE_FORMAT").removesuffix(" Y"))
 
 
 def say_number(value: float, *, places: int = 2) -> str:
@@ -55,7 +67,7 @@ def say_number(value: float, *, places: int = 2) -> str:
     said = f"{value:.{places}f}"
     while said.endswith("0") and len(said.split(".")[-1]) > 1:
         said = said[:-1]
-    return said
+    return said if is_english() else said.replace(".", get_format("DECIMAL_SEPARATOR"))
 
 
 def is_number(value: float | None) -> bool:

@@ -1,0 +1,7 @@
+"""German."""
+
+DATE_FORMAT = "j. M Y"
+DATETIME_FORMAT = "j. M Y, H:i"
+TIME_FORMAT = "H:i"
+DECIMAL_SEPARATOR = ","
+THOUSAND_SEPARATOR = "."
