@@ -14,6 +14,7 @@ from contractor.findings import queries as findings
 from contractor.notices import digest, queries
 from contractor.notices.models import NoticeKind, NoticeState
 from contractor.notices.services import LINK, Recipient, link_to, object_of_day, owe
+from contractor.notices.unsent import owe_unsent
 from contractor.people import queries as people
 from contractor.planning import queries as planning
 from contractor.planning.services import log_told
@@ -37,6 +38,7 @@ def compose(*, firm_id: UUID, now: datetime) -> int:
     owed += _before_work(firm_id, profile, now)
     owed += _impairments(firm_id, profile, slug, now)
     owed += _missed_night(firm_id, profile, slug, now)
+    owed += owe_unsent(firm_id=firm_id, profile=profile, slug=slug, now=now, morning=MORNING)
     owed += sum(
         owe_invitation(firm_id=firm_id, invitation_id=one.pk, now=now)
         for one in people.list_invitations(firm_id=firm_id)

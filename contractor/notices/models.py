@@ -20,6 +20,7 @@ class NoticeKind(models.TextChoices):
     INVITATION = "invitation", "a seat is offered"
     LICENCE = "licence", "a licence ends"
     NIGHT = "night", "a night did not run"
+    UNSENT = "unsent", "work stays on a tablet"
 
 
 #: What nobody can switch off: protection is out of service, or what somebody has no longer holds.
