@@ -30,13 +30,39 @@ export async function drawPhotos(root) {
   }
 }
 
-// Keep a photo; answer what the entry says of it. A full tablet throws NotSaved with isFull.
+// Half the edge, where a photo does not fit: a label can still be read on it.
+const SIZES = [1, 0.5];
+
+// Keep a photo as large as it fits; answer what the entry says of it, and the words of its note. A
+// tablet without space for the smallest throws NotSaved with isFull.
 export async function keep(file, rules, already = 0) {
   if (already >= (rules?.most ?? Infinity)) throw new Error(`This visit has its ${rules.most} photos; the office can be sent more by other means.`);
-  const bytes = await shrink(file, rules?.edge);
-  if (bytes.byteLength > (rules?.bytes ?? Infinity)) throw new Error("This photo is too large. Take it again, smaller.");
-  const name = await sha256(bytes);
-  const back = await store.putBlob({ sha256: name, bytes, isSent: false, at: Date.now() });
-  if ((await sha256(back.bytes)) !== name) throw new store.NotSaved(new Error("read back differently"));
-  return { sha256: name, length: bytes.byteLength };
+  let failed;
+  for (const size of SIZES) {
+    const bytes = await shrink(file, (rules?.edge ?? 2000) * size);
+    failed = bytes.byteLength > (rules?.bytes ?? Infinity) && new Error("This photo is too large. Take it again, smaller.");
+    if (failed) continue;
+    const name = await sha256(bytes);
+    try {
+      const back = await store.putBlob({ sha256: name, bytes, isSent: false, at: Date.now() });
+      if ((await sha256(back.bytes)) !== name) throw new store.NotSaved(new Error("read back differently"));
+    } catch (error) {
+      failed = error;
+      if (error.isFull) continue;
+      throw error;
+    }
+    return { photo: { sha256: name, length: bytes.byteLength }, words: size === 1 ? "Photo." : "Photo, kept smaller than usual: it did not fit." };
+  }
+  throw failed;
+}
+
+// Keep a photo and say what became of it: the note stands without it, a full tablet stops no work.
+export async function keepOrSay(ctx, file, already) {
+  try {
+    const { photo, words } = await keep(file, ctx.visit.rules.photos, already);
+    return { text: words, photos: [photo] };
+  } catch (error) {
+    ctx.notSaved(error, "the photo");
+    return { text: error.isFull ? "Photo not saved: the tablet's storage is full." : `Photo not saved: ${error.message}`, photos: [] };
+  }
 }

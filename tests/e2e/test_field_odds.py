@@ -116,7 +116,16 @@ class TestUpdate:
         tablet.sees("9 of 10 not tested yet")
 
 
-def test_a_full_tablet_saves_the_result_and_says_what_became_of_the_photo(firm, tablet, tmp_path):
+@pytest.mark.parametrize(
+    ("room", "words"),
+    [
+        (250_000, "Photo not saved: the tablet's storage is full."),
+        (900_000, "Photo, kept smaller than usual: it did not fit."),
+    ],
+)
+def test_a_full_tablet_saves_the_result_and_says_what_became_of_the_photo(
+    firm, tablet, tmp_path, room, words
+):
     from PIL import Image
 
     house = build(firm, begun=True)
@@ -128,18 +137,20 @@ def test_a_full_tablet_saves_the_result_and_says_what_became_of_the_photo(firm, 
     session = tablet.context.new_cdp_session(tablet.page)
     session.send(
         "Storage.overrideQuotaForOrigin",
-        {"origin": tablet.line.url, "quotaSize": int(used) + 250_000},
+        {"origin": tablet.line.url, "quotaSize": int(used) + room},
     )
     tablet.open()
     tablet.visit(house, f"/d/{house.devices[2].pk}")
 
     tablet.page.set_input_files("#photo", tmp_path / "photo.jpg")
 
-    tablet.page.get_by_text("Photo not saved: the tablet's storage is full.").wait_for()
-    tablet.sees("NOT SAVED: the photo.")
+    tablet.page.get_by_text(words).wait_for()
+    is_kept = "smaller" in words
+    assert ("NOT SAVED: the photo." in tablet.page.inner_text("body")) != is_kept
     tablet.page.locator("#deeds").get_by_role("button", name="Pass").click()
     until(lambda: len(tablet.entries()) == 2)
     assert [row["entry"]["kind"] for row in tablet.entries()] == ["note", "result"]
+    assert len(tablet.entries()[0]["entry"].get("photos", [])) == is_kept
     session.send("Storage.overrideQuotaForOrigin", {"origin": tablet.line.url})
     tablet.complaints.clear()
 

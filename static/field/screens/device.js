@@ -1,7 +1,7 @@
 // One device: what is asked of it, the reading between its marks, the verdict as one types.
 import { resultOf, understand } from "../judge.js";
 import { clock, count, day, glyph, html, quantity, rangeBar, stateWord, toneOf } from "../draw.js";
-import { keep } from "../photos.js";
+import { keepOrSay } from "../photos.js";
 import { pass, save, takeBack } from "../saving.js";
 import { shownState } from "./list.js";
 import { Labels, sayCode } from "../labels.js";
@@ -230,15 +230,7 @@ async function onChange(ctx, event) {
 
 async function takePhoto(ctx, file) {
   const { device } = ctx.memory;
-  let photos = [];
-  let text = "Photo.";
-  try {
-    photos = [await keep(file, ctx.visit.rules.photos, ctx.visit.photoCount)];
-  } catch (error) {
-    // The note stands without its photo: a full tablet must not stop the work.
-    text = error.isFull ? "Photo not saved: the tablet's storage is full." : `Photo not saved: ${error.message}`;
-    ctx.notSaved(error, "the photo");
-  }
+  const { text, photos } = await keepOrSay(ctx, file, ctx.visit.photoCount);
   try {
     await save(ctx, "note", { device: device.id, body: { text }, photos });
     await ctx.redraw();

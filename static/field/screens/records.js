@@ -1,5 +1,5 @@
 // Records beside the devices' results: test mode, what is bypassed, batteries, sound, pressure, notes.
-import { keep } from "../photos.js";
+import { keepOrSay } from "../photos.js";
 import { save } from "../saving.js";
 import { VOLTAGES, judgeBattery, judgeRange, judgeSound } from "../trade.js";
 import { clock, glyph, html, stateWord } from "../draw.js";
@@ -71,14 +71,7 @@ export function show(ctx) {
     async onChange(_, event) {
       if (event.target.id === "m-set") return ctx.redraw();
       if (event.target.id !== "photo" || !event.target.files[0]) return;
-      let photos = [];
-      let text = "Photo.";
-      try {
-        photos = [await keep(event.target.files[0], visit.rules.photos, visit.photoCount)];
-      } catch (error) {
-        text = `Photo not saved: ${error.message}`;
-        ctx.notSaved(error, "the photo");
-      }
+      const { text, photos } = await keepOrSay(ctx, event.target.files[0], visit.photoCount);
       await save(ctx, "note", { body: { text }, photos }).catch((error) => ctx.notSaved(error, "the note"));
       await ctx.redraw();
     },
