@@ -1,110 +1,27 @@
-"""Read visits, entries and sealed records."""
+"""Read a visit's round: its devices, and what was stated about each."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
-from datetime import date
 from uuid import UUID
 
-from django.db.models import Count, QuerySet
+from django.db.models import QuerySet
 
-from contractor.due import queries as due
 from contractor.engine import folding
-from contractor.findings import queries as findings
-from contractor.findings.models import Finding
-from contractor.people import queries as people
 from contractor.readings import queries as readings
-from contractor.readings.models import Method, Reading, Stage
-from contractor.register import queries as register
-from contractor.register.models import SENSITIVE_KINDS, Building, Device, Kind, VerdictState
+from contractor.readings.models import Reading, Stage
+from contractor.register.models import SENSITIVE_KINDS, Device, VerdictState
 from contractor.tenancy.models import Member
 from contractor.visits.models import (
-    Assignment,
     Entry,
     EntryKind,
-    SealedRecord,
     Task,
     Visit,
     VisitDevice,
-    VisitState,
 )
 
-Missing = (Visit.DoesNotExist, VisitDevice.DoesNotExist, SealedRecord.DoesNotExist)
-OPEN = (VisitState.PLANNED, VisitState.UNDER_WAY, VisitState.TO_REVIEW)
-#: The due dates that each task of a visit serves.
-DUE_OF: dict[str, tuple[str, ...]] = {
-    Task.INSPECTION: ("inspection", "inspection_trouble"),
-    Task.FUNCTIONAL: ("functional", "reacceptance"),
-    Task.SENSITIVITY: ("sensitivity",),
-}
 #: Entries that say how a task went.
 SAYING = (EntryKind.RESULT, EntryKind.READING, EntryKind.NOT_TESTED)
-
-
-def get_visit(*, firm_id: UUID, visit_id: UUID) -> Visit:
-    """Get one visit with its building."""
-    return Visit.objects.select_related(
-        "building", "building__customer", "began_by", "handed_in_by", "signed_off_by"
-    ).get(firm_id=firm_id, pk=visit_id)
-
-
-def list_visits(
-    *, firm_id: UUID, states: Sequence[str] | None = None, member_id: UUID | None = None
-) -> QuerySet[Visit]:
-    """List visits with how many devices each is for, the next first; or those of one person."""
-    found = Visit.objects.filter(firm_id=firm_id)
-    if states is not None:
-        found = found.filter(state__in=states)
-    if member_id is not None:
-        mine = Assignment.objects.filter(firm_id=firm_id, member_id=member_id)
-        found = found.filter(pk__in=mine.values("visit_id"))
-    return (
-        found.select_related("building")
-        .annotate(devices=Count("visitdevice"))
-        .order_by("planned_on", "building__name", "pk")
-    )
-
-
-def list_people(*, visits: Sequence[Visit]) -> dict[UUID, list[Member]]:
-    """List who goes on each of some visits."""
-    going: dict[UUID, list[Member]] = defaultdict(list)
-    if visits:
-        for assigned in (
-            Assignment.objects.filter(
-                firm_id=visits[0].firm_id, visit_id__in=[visit.pk for visit in visits]
-            )
-            .select_related("member")
-            .order_by("member__name", "pk")
-        ):
-            going[assigned.visit_id].append(assigned.member)
-    return going
-
-
-def list_planned_days(*, building: Building, since: date) -> list[date]:
-    """List the days of a building's visits to come."""
-    return list(
-        Visit.objects.filter(
-            firm_id=building.firm_id, building=building, state__in=OPEN, planned_on__gte=since
-        )
-        .order_by("planned_on", "pk")
-        .values_list("planned_on", flat=True)
-    )
-
-
-def map_planned_days(
-    *, firm_id: UUID, building_ids: Sequence[UUID], since: date
-) -> dict[UUID, list[date]]:
-    """List the days of the visits to come of some buildings."""
-    found: dict[UUID, list[date]] = defaultdict(list)
-    for building_id, day in (
-        Visit.objects.filter(
-            firm_id=firm_id, building_id__in=building_ids, state__in=OPEN, planned_on__gte=since
-        )
-        .order_by("planned_on", "pk")
-        .values_list("building_id", "planned_on")
-    ):
-        found[building_id].append(day)
-    return found
 
 
 def list_entries(*, visit: Visit) -> QuerySet[Entry]:
@@ -286,54 +203,6 @@ def list_notes(*, visit: Visit) -> list[Entry]:
     return list(list_entries(visit=visit).filter(device=None, kind=EntryKind.NOTE))
 
 
-def list_records(*, visit: Visit) -> QuerySet[SealedRecord]:
-    """List a visit's sealed revisions, the latest first."""
-    return (
-        SealedRecord.objects.filter(firm_id=visit.firm_id, visit=visit)
-        .select_related("sealed_by")
-        .order_by("-revision")
-    )
-
-
-def get_record(*, firm_id: UUID, record_id: UUID) -> SealedRecord:
-    """Get one sealed record with its visit."""
-    return SealedRecord.objects.select_related("visit", "visit__building", "sealed_by").get(
-        firm_id=firm_id, pk=record_id
-    )
-
-
-def list_latest_records(
-    *, firm_id: UUID, building_ids: list[UUID] | None = None
-) -> QuerySet[SealedRecord]:
-    """List the firm's sealed records, newest first; amendments stand beside what they amend."""
-    found = SealedRecord.objects.filter(firm_id=firm_id)
-    if building_ids is not None:
-        found = found.filter(visit__building_id__in=building_ids)
-    return found.select_related("visit", "visit__building", "sealed_by").order_by("-chain_number")
-
-
-def find_head(*, firm_id: UUID) -> SealedRecord | None:
-    """Find the last link of a firm's chain of records."""
-    return SealedRecord.objects.filter(firm_id=firm_id).order_by("-chain_number").first()
-
-
-def list_clashes(
-    *, firm_id: UUID, member_ids: Sequence[UUID], planned_on: date, but: UUID | None = None
-) -> list[Assignment]:
-    """List where some members are booked on a day already."""
-    found = Assignment.objects.filter(
-        firm_id=firm_id,
-        member_id__in=member_ids,
-        visit__planned_on=planned_on,
-        visit__state__in=OPEN,
-    )
-    if but is not None:
-        found = found.exclude(visit_id=but)
-    return list(
-        found.select_related("member", "visit", "visit__building").order_by("member__name", "pk")
-    )
-
-
 def count_verdicts(*, places: Iterable[Place]) -> dict[str, int]:
     """Count the as-found verdicts of a visit's readings."""
     counts = dict.fromkeys(VerdictState.values, 0)
@@ -342,78 +211,6 @@ def count_verdicts(*, places: Iterable[Place]) -> dict[str, int]:
         if found is not None:
             counts[found.verdict] += 1
     return counts
-
-
-#: What people choose from on pages, as (value, words).
-TASKS = Task.choices
-METHODS = Method.choices
-VERDICTS = VerdictState.choices
-KINDS = Kind.choices
-
-
-def choose_devices(
-    *,
-    building: Building,
-    which: str,
-    area_ids: Sequence[UUID],
-    until: date,
-    tasks: Sequence[str] = (Task.SENSITIVITY,),
-) -> list[UUID] | None:
-    """Choose devices for a visit: all, those of which one of its tasks falls due, those that ask.
-
-    None means all of them; areas narrow the choice. A window that is open counts as due: the
-    visit may use it.
-    """
-    if which == "all" and not area_ids:
-        return None
-    found = register.list_devices(building=building)
-    if which == "due":
-        found = found.filter(
-            pk__in=due.list_devices_due(
-                building=building, tasks=[key for task in tasks for key in DUE_OF[task]], on=until
-            )
-        )
-    elif which == "asking":
-        found = found.filter(
-            kind__in=SENSITIVE_KINDS, latest_verdict__in=[VerdictState.NEARING, VerdictState.OUT]
-        )
-    if area_ids:
-        found = found.filter(area_id__in=area_ids)
-    return [device.pk for device in found]
-
-
-def list_warnings(
-    *,
-    building: Building,
-    planned_on: date,
-    today: date,
-    member_ids: Sequence[UUID],
-    tasks: Sequence[str],
-    but: UUID | None = None,
-) -> list[str]:
-    """List, in sentences, what speaks against a plan.
-
-    Another visit, a person booked elsewhere, a licence or a calibration that does not hold.
-    """
-    warnings = []
-    if planned_on < today:
-        warnings.append(f"{planned_on:%-d %b %Y} has passed.")
-    others = Visit.objects.filter(firm_id=building.firm_id, building=building, state__in=OPEN)
-    for visit in others.exclude(pk=but).order_by("planned_on", "pk"):
-        warnings.append(
-            f"{building.name} has a visit on {visit.planned_on:%-d %b %Y} already, "
-            f"{visit.get_state_display()}. One trip may serve both."
-        )
-    for clash in list_clashes(
-        firm_id=building.firm_id, member_ids=member_ids, planned_on=planned_on, but=but
-    ):
-        warnings.append(
-            f"{clash.member.name} is booked for {clash.visit.building.name} on that day."
-        )
-    warnings += people.list_warnings(
-        building=building, planned_on=planned_on, member_ids=member_ids, tasks=tasks
-    )
-    return warnings
 
 
 def find_latest_reading(*, visit: Visit, member: Member) -> Reading | None:
@@ -439,36 +236,9 @@ def list_earlier_readings(*, visit: Visit, device: Device, most: int = 5) -> lis
     return list(found[:most])
 
 
-def list_with_open_findings(*, visit: Visit) -> set[UUID]:
-    """List the devices with a finding that was open before this visit."""
-    found = findings.list_open_in(building=visit.building).exclude(visit_id=visit.pk)
-    return {one.device_id for one in found if one.device_id is not None}
-
-
 def count_entries(*, visit: Visit) -> int:
     """Count everything that was stated on a visit."""
     return Entry.objects.filter(firm_id=visit.firm_id, visit=visit).count()
-
-
-def count_states(*, firm_id: UUID) -> dict[str, int]:
-    """Count the firm's visits by where they stand."""
-    rows = (
-        Visit.objects.filter(firm_id=firm_id)
-        .values("state")
-        .annotate(visits=Count("pk"))
-        .order_by("state")
-    )
-    return {row["state"]: row["visits"] for row in rows}
-
-
-def list_visit_findings(*, visit: Visit) -> list[Finding]:
-    """List what was found on a visit, the gravest first."""
-    return list(findings.list_of_visit(firm_id=visit.firm_id, visit_id=visit.pk))
-
-
-def say_tasks(*, visit: Visit) -> str:
-    """Say what is done on a visit, in words."""
-    return ", ".join(str(Task(task).label) for task in visit.tasks)
 
 
 @dataclass(frozen=True)
