@@ -8,9 +8,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from contractor.engine import sensitivity
 from contractor.engine.obscuration import convert
-from contractor.engine.sensitivity import RULES, judge, judge_many
+from contractor.engine.sensitivity import RULES, judge, judge_many, judging
 
 MARKED = {"marked_low": 1.0, "marked_high": 3.5}
 
@@ -239,7 +238,7 @@ class TestWhatCannotBe:
 
     @given(
         st.dictionaries(
-            st.sampled_from([*sensitivity._BOUNDS, "control_unit_says"]),
+            st.sampled_from([*judging.BOUNDS, "control_unit_says"]),
             st.one_of(
                 st.none(),
                 st.booleans(),
@@ -266,7 +265,7 @@ GAPPED = st.one_of(
 )
 ROW = st.fixed_dictionaries(
     {
-        **dict.fromkeys(sensitivity._BOUNDS, GAPPED),
+        **dict.fromkeys(judging.BOUNDS, GAPPED),
         "control_unit_says": st.sampled_from([True, False, None, "perhaps"]),
     }
 )
