@@ -1,94 +1,24 @@
-"""Compute every due date of one building, without writing: what is loaded, then rule by rule."""
+"""Compute every due date of one building, without writing: rule by rule."""
 
-from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
-from uuid import UUID
 
 import numpy as np
 
-from contractor.alarms import queries as alarms
-from contractor.due import queries
-from contractor.due.models import Basis, Due, LocalEffect, LocalRule, SoftwareChange
-from contractor.engine import battery, editions, intervals, life
+from contractor.due.case import HEADS, MONITORED, SENSITIVITY, UNMONITORED, Case, Key, due_of
+from contractor.due.lives import after_changes, heat_samples, lives
+from contractor.due.models import Basis, Due, LocalEffect, LocalRule
+from contractor.engine import intervals, life
 from contractor.engine.editions.model import COMPONENTS, OTHER_FREQUENCIES, Edition, Row
 from contractor.engine.intervals import FREQUENCIES
-from contractor.power import queries as power
-from contractor.readings import queries as readings
-from contractor.register import queries as register
-from contractor.register.models import Building, Device, Kind
-
-SENSITIVITY = "sensitivity"
-LABORATORY = "laboratory"  # a sample of nonrestorable heat detectors was tested
-_HEADS, _GLASS = "heat_restorable", "heat_nonrestorable"
-_MONITORED, _UNMONITORED = "control_unit_monitored", "control_unit_unmonitored"
-
-#: What a day is known by: the device (none for the building), the component, the task.
-type Key = tuple[UUID | None, str, str]
-
-
-@dataclass(frozen=True)
-class Case:
-    """All that the due dates of one building hang on."""
-
-    building: Building
-    edition: Edition
-    today: date
-    devices: Sequence[Device]
-    started_on: date | None  # the first system's installation
-    done: Mapping[Key, date]
-    heat_years: Mapping[UUID, list[int]]
-    tests: Mapping[UUID, list[Any]]
-    nuisance: Mapping[UUID | None, list[date]]
-    rules: Sequence[LocalRule]
-    changes: Sequence[SoftwareChange]
-    lab_tests: Sequence[life.LabTest]
-    battery_tests: Mapping[UUID, Sequence[tuple[date, str, str]]]  # day, part, state
-    components: Mapping[UUID, str] = field(default_factory=dict)
-
-    def component_of(self, device: Device) -> str:
-        """Tell what a device is in the tables of a code; empty where nobody has said."""
-        return self.components.get(device.pk, "")
-
-
-def load(*, building: Building, today: date, edition: str = "") -> Case:
-    """Load a building's case under its edition, or under another one."""
-    devices = list(register.list_devices(building=building))
-    components = {device.pk: _component(device, building) for device in devices}
-    systems = register.list_systems(building=building)
-    return Case(
-        building=building,
-        edition=editions.get(edition or building.edition),
-        today=today,
-        devices=devices,
-        started_on=min((s.installed_on for s in systems if s.installed_on), default=None),
-        done=queries.map_last_done(building=building),
-        heat_years=queries.map_years(
-            building=building,
-            device_ids=[key for key, component in components.items() if component == _HEADS],
-        ),
-        tests=readings.list_sensitivity_tests(building=building),
-        nuisance=alarms.list_nuisance_days(building=building),
-        rules=[r for r in queries.list_local_rules(building=building) if r.holds_on(today)],
-        changes=list(queries.list_software_changes(building=building)),
-        lab_tests=queries.list_lab_tests(building=building, task=LABORATORY),
-        battery_tests=power.list_tests(building=building),
-        components=components,
-    )
-
-
-def _component(device: Device, building: Building) -> str:
-    usual = device.component_key
-    if usual == _MONITORED and not device.component and not building.monitoring.strip():
-        return _UNMONITORED
-    return usual
+from contractor.register.models import Device, Kind
 
 
 def compute(case: Case) -> list[Due]:
     """Compute every due date of a building."""
-    found = [*_sensitivity(case), *_windows(case), *_lives(case), *_after_changes(case)]
+    found = [*_sensitivity(case), *_windows(case), *lives(case), *after_changes(case)]
     # Where two rules ask for one task of one device, the earlier day stands.
     by_key: dict[Key, Due] = {}
     for due in found:
@@ -96,19 +26,6 @@ def compute(case: Case) -> list[Due]:
         if key not in by_key or due.latest_on < by_key[key].latest_on:
             by_key[key] = due
     return list(by_key.values())
-
-
-def _due(case: Case, device: Device | None, component: str, task: str, **facts: Any) -> Due:
-    return Due(
-        firm_id=case.building.firm_id,
-        building_id=case.building.pk,
-        device_id=device.pk if device else None,
-        component=component,
-        task=task,
-        edition=case.edition.key,
-        computed_on=case.today,
-        **facts,
-    )
 
 
 def _sensitivity(case: Case) -> Iterator[Due]:
@@ -133,7 +50,7 @@ def _sensitivity(case: Case) -> Iterator[Due]:
             as_of=case.today,
             edition=case.edition.key,
         )
-        yield _due(
+        yield due_of(
             case,
             device,
             case.component_of(device) or device.kind,
@@ -220,7 +137,7 @@ def _places(case: Case) -> Iterator[tuple[Device | None, str]]:
         if component_of.kind == "system":
             yield None, key
     if not units:  # a building always has a control unit, listed or not
-        yield None, _MONITORED if case.building.monitoring.strip() else _UNMONITORED
+        yield None, MONITORED if case.building.monitoring.strip() else UNMONITORED
 
 
 def _oftener(case: Case, row: Row) -> LocalRule | None:
@@ -232,7 +149,7 @@ def _oftener(case: Case, row: Row) -> LocalRule | None:
         and (rule.component, rule.task) == (row.component, row.key)
         and (
             intervals.is_oftener(frequency=rule.frequency, than=row.frequency)
-            or (row.component == _HEADS and rule.frequency == row.frequency)  # all, not a sample
+            or (row.component == HEADS and rule.frequency == row.frequency)  # all, not a sample
         )
     ]
     return min(found, key=lambda rule: intervals.order_of(rule.frequency), default=None)
@@ -241,13 +158,13 @@ def _oftener(case: Case, row: Row) -> LocalRule | None:
 def _windows(case: Case) -> Iterator[Due]:
     """Give the window of each task that has a frequency, all at once."""
     by_sample = case.edition.life is not None and not any(
-        rule.effect == LocalEffect.OFTENER and (rule.component, rule.task) == (_HEADS, "functional")
+        rule.effect == LocalEffect.OFTENER and (rule.component, rule.task) == (HEADS, "functional")
         for rule in case.rules
     )
     asked = [
         one
         for one in _asked(case)
-        if not (by_sample and (one.component, one.task) == (_HEADS, "functional"))
+        if not (by_sample and (one.component, one.task) == (HEADS, "functional"))
     ]
     last = [_last(case, one) for one in asked]
     anchors = [done or _start(case, one.device) for done, one in zip(last, asked, strict=True)]
@@ -257,7 +174,7 @@ def _windows(case: Case) -> Iterator[Due]:
         edition=case.edition,
     )
     for place, one in enumerate(asked):
-        due = _due(
+        due = due_of(
             case,
             one.device,
             one.component,
@@ -276,7 +193,7 @@ def _windows(case: Case) -> Iterator[Due]:
         _wait_for_shutdown(case, due, one)
         yield due
     if by_sample:
-        yield from _heat_samples(case)
+        yield from heat_samples(case)
 
 
 def windows_of(*, anchors: Any, frequencies: Any, edition: Edition) -> tuple[Any, Any, Any]:
@@ -318,173 +235,6 @@ def _wait_for_shutdown(case: Case, due: Due, one: _Asked) -> None:
     if limit.due_on > due.latest_on:
         due.latest_on, due.basis = limit.due_on, Basis.UNSAFE
         due.clause, due.note = limit.clause, limit.note
-
-
-def _heat_samples(case: Case) -> Iterator[Due]:
-    """Give each restorable heat detector the year in which its circuit's sample reaches it."""
-    rule = case.edition.life
-    circuits: dict[tuple[UUID, str], list[Device]] = defaultdict(list)
-    for device in case.devices:
-        if case.component_of(device) == _HEADS:
-            circuits[device.system_id, device.circuit_name].append(device)
-    if rule is None or case.edition.row(_HEADS, "test") is None:
-        return
-    for heads in circuits.values():
-        years = {head.pk: case.heat_years.get(head.pk, []) for head in heads}
-        plan = life.plan_heat(
-            heads=list(years),
-            tested=[(key, year) for key, tested in years.items() for year in tested],
-            year=case.today.year,
-            edition=case.edition.key,
-        )
-        # A circuit without any test on record has waited since this year began: our reading.
-        began = min([case.today.year, *(year for tested in years.values() for year in tested)])
-        planned = {key: at for at in sorted(plan.years, reverse=True) for key in plan.years[at]}
-        for head in heads:
-            covered = max(years[head.pk], default=began - 1) + rule.heat_cover_years
-            year = min(planned.get(head.pk, covered), covered)
-            yield _due(
-                case,
-                head,
-                _HEADS,
-                "functional",
-                last_done_on=case.done.get((head.pk, "", "functional")),
-                earliest_on=date(year, 1, 1),
-                latest_on=date(year, 12, 31),
-                basis=Basis.SAMPLE,
-                clause=rule.clauses["heat_sample"].number,
-                note=plan.reason,
-            )
-
-
-def _lives(case: Case) -> Iterator[Due]:
-    """Give the day by which age, or a test's verdict, asks for a new one."""
-    for device in case.devices:
-        component = case.component_of(device)
-        if component.startswith("battery_"):
-            yield from _battery_lives(case, device, component)
-        elif component == _GLASS and case.edition.life and device.installed_on:
-            yield _life(
-                case,
-                device,
-                component,
-                life.nonrestorable_heat_due(
-                    installed_on=device.installed_on,
-                    lab_tests=case.lab_tests,
-                    as_of=case.today,
-                    edition=case.edition.key,
-                ),
-            )
-        elif component == "smoke_alarm" and case.edition.life:
-            # Made no later than it was installed: where no date is marked, that is the bound.
-            made_on = device.manufactured_on or device.installed_on
-            if made_on:
-                found = life.smoke_alarm_due(manufactured_on=made_on, edition=case.edition.key)
-                yield _life(case, device, component, found)
-
-
-def _life(case: Case, device: Device, component: str, found: life.Due) -> Due:
-    return _due(
-        case,
-        device,
-        component,
-        "replacement",
-        target_on=found.due_on,
-        latest_on=found.due_on,
-        basis=Basis.LIFE,
-        clause=found.clause,
-        note=found.note,
-        reasons=[{"on": found.due_on.isoformat(), "text": found.reason, "kind": "due"}],
-    )
-
-
-def _battery_lives(case: Case, device: Device, component: str) -> Iterator[Due]:
-    by_age = battery.replace_by(
-        edition=case.edition.key,
-        manufactured_on=device.manufactured_on,
-        installed_on=device.installed_on,
-    )
-    if by_age is not None and component == "battery_vrla":
-        row = case.edition.row(component, "replace")
-        found = life.Due(by_age.due_on, by_age.reason, row.clause if row else "", by_age.note)
-        yield _life(case, device, component, found)
-    latest = {part: (day, state) for day, part, state in case.battery_tests.get(device.pk, ())}
-    for part, (day, state) in latest.items():
-        if state in ("replace", "replace_at_next_test"):
-            yield _after_verdict(case, device, component, part, day, state)
-
-
-def _after_verdict(
-    case: Case, device: Device, component: str, part: str, day: date, state: str
-) -> Due:
-    """Give the day by which a battery is replaced because its test says so."""
-    row = next((row for row in case.edition.rows_of(component) if row.key == part), None)
-    due_on = day
-    said = "Its test says: replace it now."
-    if state == "replace_at_next_test" and row and row.frequency in FREQUENCIES:
-        window = intervals.window(
-            last_done=day, frequency=row.frequency, rule=case.edition.window_rule
-        )
-        due_on, said = window.target, "Its test says: replace it at the next scheduled test."
-    return _due(
-        case,
-        device,
-        component,
-        "replacement",
-        last_done_on=None,
-        target_on=due_on,
-        latest_on=due_on,
-        basis=Basis.VERDICT,
-        clause=row.clause if row else "",
-        note=row.note if row else "",
-        reasons=[
-            {
-                "on": day.isoformat(),
-                "text": f"Tested: {part}. {said}",
-                "kind": "test",
-            }
-        ],
-    )
-
-
-def _after_changes(case: Case) -> Iterator[Due]:
-    """Ask for what a change of software touched, and for its sample, until they are tested."""
-    if case.edition.life is None:
-        return
-    devices = {str(device.pk): device for device in case.devices}
-    for change in case.changes:
-        topic = "software" if change.kind == "site" else "executive_software"
-        clause = case.edition.life.clauses[topic]
-        kind = str(change.get_kind_display()).capitalize()
-        for key in dict.fromkeys((*change.affected, *change.sample)):
-            device = devices.get(key)
-            if device is None:
-                continue
-            last = case.done.get((device.pk, "", "functional"))
-            if last is not None and last >= change.changed_on:
-                continue
-            why = (
-                "It is touched by the change." if key in change.affected else "It is in the sample."
-            )
-            yield _due(
-                case,
-                device,
-                case.component_of(device) or device.kind,
-                "reacceptance",
-                last_done_on=last,
-                target_on=change.changed_on,
-                latest_on=change.changed_on,
-                basis=Basis.CHANGE,
-                clause=clause.number,
-                note=clause.note,
-                reasons=[
-                    {
-                        "on": change.changed_on.isoformat(),
-                        "text": f"{kind} changed: {change.what}. {why}",
-                        "kind": "due",
-                    }
-                ],
-            )
 
 
 def needs_date(dues: Iterable[Due]) -> list[Due]:

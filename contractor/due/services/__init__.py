@@ -1,5 +1,6 @@
 """Compute when each task of each device falls due, and keep it beside it."""
 
+from contractor.due.case import LABORATORY, SENSITIVITY
 from contractor.due.services.changes import (
     Move,
     Preview,
@@ -45,7 +46,6 @@ from contractor.due.services.sweeping import (
     list_to_renew,
     sweep,
 )
-from contractor.due.sums import LABORATORY, SENSITIVITY
 
 __all__ = [
     "LABORATORY",

@@ -7,13 +7,13 @@ from datetime import date, datetime
 from uuid import UUID
 
 from contractor.due import entered
+from contractor.due.case import LABORATORY
 from contractor.due.services.changes import UnableToChange, propose_sample
 from contractor.due.services.recording import (
     ByHand,
     UnableToRecord,
     record_several_by_hand,
 )
-from contractor.due.sums import LABORATORY
 from contractor.engine import editions
 from contractor.register import queries as register
 from contractor.register.models import Building, Device, System

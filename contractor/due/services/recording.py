@@ -9,9 +9,9 @@ from django.db import transaction
 
 from contractor import jobs
 from contractor.due import entered
+from contractor.due.case import LABORATORY
 from contractor.due.models import Done, Due, Source
 from contractor.due.services.refreshing import day_in
-from contractor.due.sums import LABORATORY
 from contractor.engine.editions.model import COMPONENTS, TASK_WORDS
 from contractor.register.models import Building, Device
 from contractor.tenancy.models import Member

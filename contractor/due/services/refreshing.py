@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 
 from contractor.due import sums
+from contractor.due.case import Key, load
 from contractor.due.models import Basis, Due, LocalRule
 from contractor.register.models import Building
 
@@ -57,7 +58,7 @@ def compute(
 
     Under another edition if one is named; with one local rule more, or one less.
     """
-    case = sums.load(building=building, today=today, edition=edition)
+    case = load(building=building, today=today, edition=edition)
     rules = [rule for rule in case.rules if less is None or rule.pk != less.pk]
     if more is not None:
         rules.append(more)
@@ -107,6 +108,6 @@ def refresh_building(*, building: Building, today: date) -> Refreshed:
     )
 
 
-def key_of(due: Due) -> sums.Key:
+def key_of(due: Due) -> Key:
     """Give what a due date is known by."""
     return (due.device_id, due.component, due.task)
