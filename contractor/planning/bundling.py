@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from statistics import median
+from typing import Self
 from uuid import UUID
 
 from django.db.models import Count, Max, Min
@@ -28,6 +29,10 @@ MINUTES_A_FINDING = 20
 DAY_HOURS = 8.0
 #: How far ahead the board looks.
 AHEAD = timedelta(days=120)
+#: How late a visit may be booked and still be the one that does a task: it is moved, and no second
+#: one is proposed. Of a task that recurs soon, no later than its window is long. Common practice,
+#: no source.
+LATE = timedelta(days=31)
 #: Work from one entry to the next longer than this was a break. [min]
 BREAK = 30
 TASK_OF = {due: task for task, dues in DUE_OF.items() for due in dues}
@@ -47,6 +52,27 @@ class Hours:
 
     hours: float
     basis: str
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A visit that stands: the day it is made on, what it does, and to how many devices."""
+
+    day: date
+    tasks: list[str]
+    devices: int
+
+    @classmethod
+    def of(cls, visit: Visit, today: date) -> Self:
+        """Take a visit whose devices were counted; one that was missed can be made today."""
+        return cls(max(visit.planned_on, today), visit.tasks, getattr(visit, "devices", 0))
+
+    def does(self, line: Line, today: date) -> bool:
+        """Tell whether this is the visit that does what falls due, if need be a little late."""
+        if TASK_OF.get(line.task) not in self.tasks or 2 * self.devices < line.devices:
+            return False
+        late = min(LATE, line.latest_on - line.opens_on)
+        return line.opens_on <= self.day <= max(line.latest_on, today) + late
 
 
 @dataclass(frozen=True)
@@ -123,7 +149,7 @@ def bundle(*, lines: Iterable[Line], today: date, paces: dict[UUID, Pace]) -> li
                     hours=estimate(lines=served, pace=paces.get(building_id, Pace(None, 0))),
                 )
             )
-    return sorted(found, key=lambda one: (one.day, one.building, one.building_id))
+    return sorted(found, key=lambda one: (one.day, one.until, one.building, one.building_id))
 
 
 def _devices(lines: Sequence[Line]) -> int:
@@ -207,7 +233,9 @@ def list_paces(*, firm_id: UUID, building_ids: Sequence[UUID]) -> dict[UUID, Pac
 def propose(*, firm_id: UUID, today: date, building: Building | None = None) -> list[Proposal]:
     """List the visits that buildings need and nobody has planned, the next first.
 
-    A task that a planned visit does within its window is not proposed again.
+    A task that a planned visit does is not proposed again: within its window, or so little later
+    that the visit is better moved than joined by a second one. A visit to less than half of the
+    devices that a task asks for leaves it open.
     """
     until = None if building is not None else today + AHEAD
     found = list_lines(
@@ -220,10 +248,7 @@ def propose(*, firm_id: UUID, today: date, building: Building | None = None) -> 
     left = [
         line
         for line in found
-        if not any(
-            TASK_OF.get(line.task) in tasks and line.opens_on <= day <= max(line.latest_on, today)
-            for day, tasks in served.get(line.building_id, [])
-        )
+        if not any(one.does(line, today) for one in served.get(line.building_id, []))
     ]
     keys = list({line.building_id for line in left})
     proposals = bundle(
@@ -277,10 +302,11 @@ def _with_more(hours: Hours, cleanings: int, minutes: int, opened: int) -> Hours
     return Hours(round(hours.hours + more, 1), "; ".join(said))
 
 
-def _served(*, firm_id: UUID, today: date) -> dict[UUID, list[tuple[date, list[str]]]]:
-    found: dict[UUID, list[tuple[date, list[str]]]] = defaultdict(list)
-    for visit in Visit.objects.filter(firm_id=firm_id, state__in=OPEN):
-        found[visit.building_id].append((max(visit.planned_on, today), visit.tasks))
+def _served(*, firm_id: UUID, today: date) -> dict[UUID, list[Planned]]:
+    found: dict[UUID, list[Planned]] = defaultdict(list)
+    planned = Visit.objects.filter(firm_id=firm_id, state__in=OPEN)
+    for visit in planned.annotate(devices=Count("visitdevice")):
+        found[visit.building_id].append(Planned.of(visit, today))
     return found
 
 

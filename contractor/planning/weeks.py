@@ -9,7 +9,15 @@ from uuid import UUID
 from django.db.models import Count
 
 from contractor.people import queries as people_of
-from contractor.planning.bundling import TASK_OF, Hours, Pace, estimate_counts, list_paces
+from contractor.planning.bundling import (
+    AHEAD,
+    TASK_OF,
+    Hours,
+    Pace,
+    Planned,
+    estimate_counts,
+    list_paces,
+)
 from contractor.planning.models import VisitTime
 from contractor.planning.queries import list_untold
 from contractor.schedule.lines import Line, list_lines
@@ -43,7 +51,6 @@ def list_booked(*, firm_id: UUID, first: date, last: date, today: date) -> list[
         Visit.objects.filter(firm_id=firm_id, planned_on__gte=first, planned_on__lte=last)
         .exclude(state=VisitState.CANCELLED)
         .select_related("building")
-        .annotate(devices=Count("visitdevice"))
         .order_by("planned_on", "building__name", "pk")
     )
     return describe(firm_id=firm_id, visits=visits, today=today)
@@ -66,8 +73,9 @@ def describe(*, firm_id: UUID, visits: Sequence[Visit], today: date) -> list[Boo
     misses = list_misses(firm_id=firm_id, visits=visits, today=today)
     clashes = _clashes(firm_id, visits, people, times)
     found = []
+    many = _count_devices(firm_id=firm_id, visits=visits)
     for visit in visits:
-        devices = getattr(visit, "devices", 0)
+        devices = many.get(visit.pk, 0)
         time = times.get(visit.pk)
         hours = (
             Hours(float(time.hours), "as typed on the plan")
@@ -89,6 +97,11 @@ def describe(*, firm_id: UUID, visits: Sequence[Visit], today: date) -> list[Boo
             )
         )
     return found
+
+
+def _count_devices(*, firm_id: UUID, visits: Sequence[Visit]) -> dict[UUID, int]:
+    listed = VisitDevice.objects.filter(firm_id=firm_id, visit__in=[one.pk for one in visits])
+    return dict(listed.order_by().values_list("visit_id").annotate(devices=Count("pk")))
 
 
 def _clashes(
@@ -178,6 +191,27 @@ def list_misses(*, firm_id: UUID, visits: Sequence[Visit], today: date) -> dict[
         for visit in visits
         if visit.state in OPEN
     }
+
+
+def list_late(*, firm_id: UUID, today: date) -> list[tuple[Visit, list[str]]]:
+    """List the visits that stand after the last day of what they are to do, the next first."""
+    visits = (
+        Visit.objects.filter(firm_id=firm_id, state=VisitState.PLANNED)
+        .select_related("building")
+        .annotate(devices=Count("visitdevice"))
+        .order_by("planned_on", "building__name", "pk")
+    )
+    by_building: dict[UUID, list[Line]] = defaultdict(list)
+    for line in list_lines(firm_id=firm_id, today=today, until=today + AHEAD):
+        if not line.is_unknown:
+            by_building[line.building_id].append(line)
+    found = []
+    for visit in visits:
+        planned = Planned.of(visit, today)
+        lines = [line for line in by_building[visit.building_id] if planned.does(line, today)]
+        if misses := missed_on(lines=lines, tasks=visit.tasks, day=planned.day):
+            found.append((visit, misses))
+    return found
 
 
 def missed_on(*, lines: Iterable[Line], tasks: Sequence[str], day: date) -> list[str]:

@@ -8,6 +8,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 from icalendar import Calendar
 
 from contractor.drift import services as drift
@@ -41,6 +42,7 @@ def due_twice(detector):
         target_on=date(2027, 2, 1),
         latest_on=date(2027, 3, 1),
     )
+    return detector
 
 
 class TestPropose:
@@ -67,10 +69,53 @@ class TestPropose:
         assert bundling.propose(firm_id=firm.pk, today=today)[0].day == today
 
     def test_a_planned_visit_takes_its_windows_away(self, firm, building, due_twice, today):
-        factories.VisitFactory(building=building, planned_on=date(2027, 2, 1), tasks=["functional"])
+        visit = factories.VisitFactory(
+            building=building, planned_on=date(2027, 2, 1), tasks=["functional"]
+        )
+        factories.VisitDeviceFactory(visit=visit, device=due_twice)
         found = bundling.propose(firm_id=firm.pk, today=today, building=building)
 
         assert [one.tasks for one in found] == [["sensitivity"]]
+
+    @pytest.mark.parametrize(
+        ("latest_on", "planned_on", "is_late", "is_proposed"),
+        [
+            (date(2026, 6, 1), date(2026, 12, 10), True, False),  # late long since: soon is best
+            (date(2026, 12, 1), date(2026, 12, 10), True, False),  # it is moved, not doubled
+            (date(2026, 12, 1), date(2027, 11, 20), False, True),  # that is the visit after
+            (date(2026, 12, 20), date(2026, 12, 10), False, False),
+        ],
+    )
+    def test_what_is_booked_late_is_moved_and_not_proposed_again(
+        self, firm, detector, today, latest_on, planned_on, is_late, is_proposed
+    ):
+        factories.DueFactory(
+            device=detector,
+            earliest_on=latest_on - timedelta(days=90),
+            target_on=None,
+            latest_on=latest_on,
+        )
+        visit = factories.VisitFactory(building=detector.building, planned_on=planned_on)
+        factories.VisitDeviceFactory(visit=visit, device=detector)
+
+        assert bool(bundling.propose(firm_id=firm.pk, today=today)) == is_proposed
+        late = weeks.list_late(firm_id=firm.pk, today=today)
+        assert [one for one, _ in late] == ([visit] if is_late else [])
+        assert not late or f"by {latest_on:%-d %b %Y}" in late[0][1][0]
+
+    def test_a_visit_to_few_of_the_devices_leaves_the_rest_to_plan(
+        self, firm, building, system, today
+    ):
+        visit = factories.VisitFactory(building=building, planned_on=date(2026, 12, 10))
+        for number in range(3):
+            device = factories.DeviceFactory(system=system, address=f"5-{number}")
+            factories.DueFactory(
+                device=device, earliest_on=today, target_on=None, latest_on=date(2026, 12, 20)
+            )
+            if not number:
+                factories.VisitDeviceFactory(visit=visit, device=device)
+
+        assert [one.devices for one in bundling.propose(firm_id=firm.pk, today=today)] == [3]
 
     def test_the_buildings_own_pace_counts_where_it_is_known(
         self, firm, building, due_twice, today
@@ -487,13 +532,36 @@ class TestDay:
 
 
 class TestPages:
+    def test_the_board_shows_what_is_booked_too_late(self, signed_in, office, at, detector):
+        now = timezone.now().date()
+        factories.DueFactory(
+            device=detector,
+            earliest_on=now - timedelta(days=60),
+            target_on=None,
+            latest_on=now - timedelta(days=3),
+        )
+        visit = factories.VisitFactory(
+            building=detector.building, planned_on=now + timedelta(days=5)
+        )
+        factories.VisitDeviceFactory(visit=visit, device=detector)
+        page = signed_in(office).get(at("planning:board"))
+
+        assert page.context["rows"] == []
+        assert "Booked after their last day" in page.content.decode()
+        assert at("planning:move", visit_id=visit.pk) in page.content.decode()
+
+    def test_arranging_counts_the_devices_of_the_visit(self, signed_in, office, at, detector):
+        visit = factories.VisitFactory(building=detector.building, tasks=["functional"])
+        factories.VisitDeviceFactory(visit=visit, device=detector)
+        page = signed_in(office).get(at("planning:arrange", visit_id=visit.pk))
+
+        assert page.context["booked"].devices == 1
+
     @pytest.mark.parametrize("name", ["board", "calendar", "day", "feeds"])
     def test_an_empty_firm_is_told_what_next(self, signed_in, office, at, name):
         assert signed_in(office).get(at(f"planning:{name}")).status_code == 200
 
     def test_the_board_plans_with_one_press(self, signed_in, office, at, building, detector):
-        from django.utils import timezone
-
         now = timezone.now().date()
         factories.DueFactory(
             device=detector,

@@ -51,6 +51,7 @@ def board(request: FirmRequest) -> HttpResponse:
         ],
         "today": today,
         "late": sum(one.until <= today for one in found),
+        "booked_late": weeks.list_late(firm_id=request.firm.pk, today=today),
         "hours": round(sum(one.hours.hours for one in found)),
         "ahead": bundling.AHEAD.days,
         "section": "Planning",
