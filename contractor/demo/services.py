@@ -17,6 +17,7 @@ from contractor.demo import (
     arrivals,
     batteries,
     histories,
+    mails,
     papers,
     past,
     scenario,
@@ -24,6 +25,7 @@ from contractor.demo import (
 )
 from contractor.drift import services as drift
 from contractor.due import services as due
+from contractor.due.models import Due
 from contractor.engine import sensitivity
 from contractor.owners.models import OwnedBuilding, OwnerSeat
 from contractor.readings import services as readings
@@ -118,6 +120,16 @@ def _fill_firm(
         say(f"{contractor.name}: visits, a print-out, an impairment")
         _add_work(cast=cast, now=now)
     _foresee(firm=firm, now=now)
+    mails.write_nights(
+        firm=firm,
+        now=now,
+        dates=Due.objects.filter(firm=firm).count(),
+        detectors=Device.objects.filter(firm=firm, removed_on=None).count(),
+    )
+    if contractor is scenario.TARNBECK:
+        mails.send_mails(
+            firm=firm, office=cast.who("office"), principal=cast.who("principal"), now=now
+        )
 
 
 def _foresee(*, firm: Firm, now: datetime) -> None:

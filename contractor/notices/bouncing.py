@@ -49,13 +49,14 @@ def take(returned: Returned, now: datetime) -> bool:
                 recipient=returned.recipient.lower(),
             ).first()
             if notice is not None:
-                _mark(notice, returned, now)
+                mark_returned(notice, returned, now)
                 return True
     return False
 
 
 @transaction.atomic
-def _mark(notice: Notice, returned: Returned, now: datetime) -> None:
+def mark_returned(notice: Notice, returned: Returned, now: datetime) -> None:
+    """Mark a mail as returned, once, and hold back what else is owed to its address."""
     bounce, is_new = Bounce.objects.get_or_create(
         firm_id=notice.firm_id,
         notice=notice,

@@ -4,9 +4,12 @@ import pytest
 
 from contractor.demo import scenario, services
 from contractor.due import queries as due
+from contractor.notices import bouncing
+from contractor.notices import queries as notices
 from contractor.readings import queries as readings
 from contractor.readings.models import Reading
 from contractor.register.models import Building, Device
+from contractor.tenancy import nights
 from contractor.tenancy.models import Firm
 from contractor.tenancy.scope import scope
 from contractor.visits.models import Visit
@@ -54,7 +57,7 @@ def test_filling_again_changes_nothing(filled, now):
         assert Reading.objects.count() == before
 
 
-def test_something_came_by_itself_and_something_is_missing(filled, now, today):
+def test_work_waits_and_nights_and_mails_show_what_went_wrong(filled, now, today):
     firm_id = filled[0].pk
     with scope(firm_id):
         waiting = readings.list_waiting(firm_id=firm_id)
@@ -63,3 +66,11 @@ def test_something_came_by_itself_and_something_is_missing(filled, now, today):
         assert [one.building for one in missed] == ["Teasel Street School"]
         under_way = Visit.objects.get(building__name="Harrowfen Depot", state="under_way")
         assert witnessing.propose(visit=under_way, now=now).found
+
+        shown = nights.list_nights(firm_id=firm_id, now=now)
+        states = [run.state if run else None for night in shown for _, run in night.rows]
+        assert states.count("failed") == 1
+        assert states.count("done") == len(states) - 1 == 19
+        assert nights.find_missed(firm_id=firm_id, now=now) is None, "the office would be mailed"
+        assert bouncing.list_bounces(firm_id=firm_id).count() == 1
+        assert notices.count_notices(firm_id=firm_id)[0] == {"sent": 3, "failed": 2, "unknown": 1}
