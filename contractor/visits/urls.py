@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from contractor.visits.views import closing, field, log, office, several
+from contractor.visits.views import closing, field, log, office, several, stating
 
 app_name = "visits"
 _VISIT = "visits/<uuid:visit_id>/"
@@ -21,19 +21,19 @@ urlpatterns = [
     path(f"{_VISIT}record/", office.revisions, name="revisions"),
     path(f"{_VISIT}begin/", field.begin, name="begin"),
     path(f"{_VISIT}round/", field.go_round, name="round"),
-    path(f"{_VISIT}notes/", field.note, name="note"),
-    path(f"{_VISIT}devices/add/", field.add_found, name="add_found"),
+    path(f"{_VISIT}notes/", stating.note, name="note"),
+    path(f"{_VISIT}devices/add/", stating.add_found, name="add_found"),
     path(_DEVICE, field.entry, name="entry"),
     path(f"{_DEVICE}judge/", field.judge_typed, name="judge"),
     path(f"{_DEVICE}read/", field.read, name="read"),
-    path(f"{_DEVICE}pass/", field.pass_device, name="pass_device"),
-    path(f"{_DEVICE}other/", field.other, name="other"),
-    path(f"{_DEVICE}fail/", field.fail, name="fail"),
-    path(f"{_DEVICE}not-tested/", field.not_tested, name="not_tested"),
-    path(f"{_DEVICE}clean/", field.clean, name="clean"),
-    path(f"{_DEVICE}replace/", field.replace, name="replace"),
-    path(f"{_DEVICE}take-back/", field.take_back, name="take_back"),
-    path(f"{_DEVICE}finding/", field.find, name="find"),
+    path(f"{_DEVICE}pass/", stating.pass_device, name="pass_device"),
+    path(f"{_DEVICE}other/", stating.other, name="other"),
+    path(f"{_DEVICE}fail/", stating.fail, name="fail"),
+    path(f"{_DEVICE}not-tested/", stating.not_tested, name="not_tested"),
+    path(f"{_DEVICE}clean/", stating.clean, name="clean"),
+    path(f"{_DEVICE}replace/", stating.replace, name="replace"),
+    path(f"{_DEVICE}take-back/", stating.take_back, name="take_back"),
+    path(f"{_DEVICE}finding/", stating.find, name="find"),
     path(f"{_DEVICE}decide/", closing.resolve, name="resolve"),
     path(f"{_VISIT}hand-in/", closing.hand_in, name="hand_in"),
     path(f"{_VISIT}review/", closing.review, name="review"),
