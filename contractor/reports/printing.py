@@ -18,6 +18,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, Any
 
+from django.utils import translation
+
 _ROOT = Path(__file__).resolve().parents[2]
 _COMMAND = [sys.executable, "-m", "contractor.reports.printing"]
 #: A report of 5,000 devices takes some ten seconds of CPU. Beyond this something is wrong.
@@ -40,12 +42,14 @@ def print_apart(
     sealed: dict[str, Any],
     turns: Path,
     logo: bytes = b"",
+    language: str = "",
     progress: Progress | None = None,
 ) -> tuple[bytes, int]:
     """Print a report of a kind from a record's text and its seal; answer the PDF and its pages.
 
     `turns` is the folder that holds the turns of this machine, `logo` a picture that we drew
-    ourselves, for the letterhead. `progress` is told how many rows
+    ourselves, for the letterhead. `language` is that of the report's own words, the firm's; what
+    the record says stays in the words it was sealed in. `progress` is told how many rows
     are laid out, of how many; while it waits for its turn, it is told (0, 0).
 
     Raises
@@ -53,7 +57,7 @@ def print_apart(
     PrintingFailed
         If the process ends without a report; the log has what it said.
     """
-    named = {"kind": kind, "sealed": sealed, "logo": b64encode(logo).decode()}
+    named = {"kind": kind, "sealed": sealed, "logo": b64encode(logo).decode(), "language": language}
     order = json.dumps(named).encode() + b"\n" + record.encode()
     with _turn(turns, progress), tempfile.TemporaryFile() as target:
         # What it complains of goes to a file: a pipe that nobody empties would stop it.
@@ -138,6 +142,7 @@ def main() -> None:
     prepare()
     order = json.loads(sys.stdin.buffer.readline())
     record = json.loads(sys.stdin.buffer.read())
+    translation.activate(order["language"] or "en")
     foreseen = None
     if order["kind"] == "sensitivity":
         from contractor.reports import contents, detectors
@@ -175,11 +180,19 @@ def prepare() -> None:
 
     settings.configure(
         USE_TZ=True,
+        LANGUAGE_CODE="en",
+        LOCALE_PATHS=[_ROOT / "locale"],
+        FORMAT_MODULE_PATH=["contractor.web.formats"],
         TEMPLATES=[
             {
                 "BACKEND": "django.template.backends.django.DjangoTemplates",
                 "DIRS": [_ROOT / "templates"],
-                "OPTIONS": {"builtins": ["contractor.web.templatetags.driftbook"]},
+                "OPTIONS": {
+                    "builtins": [
+                        "django.templatetags.i18n",
+                        "contractor.web.templatetags.driftbook",
+                    ]
+                },
             }
         ],
     )

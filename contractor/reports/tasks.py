@@ -69,6 +69,7 @@ def _render(*, firm_id: UUID, record_id: UUID, job: UUID, kind: str) -> None:
         sealed = queries.gather(record=record)
         text = record.body
         logo = queries.fetch_logo(firm_id=firm_id, text=text)
+        language = tenancy.find_language(firm_id=firm_id)
         _advance(job, 0, 0, "laying out the first rows")
     # No transaction is open while pages are laid out: that takes seconds.
     data, pages = printing.print_apart(
@@ -77,6 +78,7 @@ def _render(*, firm_id: UUID, record_id: UUID, job: UUID, kind: str) -> None:
         sealed=kinds.write_seal(sealed),
         turns=queries.turns(),
         logo=logo,
+        language=language,
         progress=partial(_tell, firm_id, job),
     )
     with scope(firm_id):
@@ -159,6 +161,7 @@ def print_outlook(*, firm_id: UUID, building_id: str, job_id: str, **_newer: obj
             today = day_in(building=building, now=timezone.now())
             text, body_hash = services.freeze_outlook(building=building, today=today)
             logo = queries.fetch_logo(firm_id=firm_id, text=text)
+            language = tenancy.find_language(firm_id=firm_id)
             _advance(job, 1, 3, "laying out the pages")
         sealed = kinds.plain_seal(body_hash, now=timezone.now(), verify_at=queries.verify_at())
         data, pages = printing.print_apart(
@@ -167,6 +170,7 @@ def print_outlook(*, firm_id: UUID, building_id: str, job_id: str, **_newer: obj
             sealed=kinds.write_seal(sealed),
             turns=queries.turns(),
             logo=logo,
+            language=language,
         )
         with scope(firm_id):
             identity, certificate = services.open_identity(firm_id=firm_id, now=timezone.now())

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from django.apps import apps
+from django.conf import settings
 from django.db import connection, transaction
 from django.db.models import Q, QuerySet
 
@@ -83,6 +84,12 @@ def list_firm_ids() -> list[UUID]:
 def get_profile(*, firm_id: UUID) -> FirmProfile:
     """Get what the firm prints on its papers."""
     return FirmProfile.objects.get(firm_id=firm_id)
+
+
+def find_language(*, firm_id: UUID) -> str:
+    """Tell the language of a firm's mails and papers; English where it has named none."""
+    found = FirmProfile.objects.filter(firm_id=firm_id).values_list("language", flat=True)
+    return found.first() or settings.LANGUAGE_CODE
 
 
 def find_member(*, user_id: UUID) -> Member | None:

@@ -4,7 +4,9 @@ from typing import Any
 from uuid import UUID
 
 from celery import Task
+from django.utils import translation
 
+from contractor.tenancy.queries import find_language
 from contractor.tenancy.scope import scope
 
 
@@ -14,8 +16,11 @@ class FirmTask(Task):
     abstract = True
 
     def __call__(self, *, firm_id: str, **kwargs: Any) -> Any:
-        """Open the firm's scope and run; run, not super(), so that a retry keeps firm_id."""
-        with scope(UUID(firm_id)):
+        """Open the firm's scope and run; run, not super(), so that a retry keeps firm_id.
+
+        What it writes to people is in the firm's language: mails, and the steps of jobs.
+        """
+        with scope(UUID(firm_id)), translation.override(find_language(firm_id=UUID(firm_id))):
             return self.run(firm_id=UUID(firm_id), **kwargs)
 
 

@@ -7,8 +7,10 @@ from typing import Any
 from django import template
 from django.forms import BoundField
 from django.template import Context
+from django.utils.functional import Promise
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import get_language, gettext
 
 from contractor.web import charts, glyphs
 from contractor.web.charts import pen
@@ -32,15 +34,20 @@ def state(
     the meaning is shown on hover, and stands once at the foot of a print; a word of the page's own
     means what the page says.
     """
-    said, has_meaning = _say(key, word, why, count, size, printed)
+    said, has_meaning = _say(get_language(), key, plain(word), plain(why), count, size, printed)
     if has_meaning and (request := context.get("request")):
         vars(request).setdefault("states_said", {})[key] = glyphs.find_state(key)
     return said
 
 
+def plain(said: Any) -> Any:
+    """Say now what is translated only when it is said, so that it can be remembered."""
+    return str(said) if isinstance(said, Promise) else said
+
+
 @functools.lru_cache(maxsize=4096, typed=True)  # typed: text marked safe is not plain text
 def _say(
-    key: str, word: str, why: str, count: int | None, size: int, printed: bool
+    language: str | None, key: str, word: str, why: str, count: int | None, size: int, printed: bool
 ) -> tuple[SafeString, bool]:
     found = glyphs.find_state(key)
     has_meaning = not printed and (not word or found.word.startswith(word.partition(" ")[0]))
@@ -76,7 +83,7 @@ def glyph(name: str, label: str = "", size: int = 18, printed: str = "") -> Safe
     `printed` is for PDF and names the tone: ink, ink2, deed, ochre or carmine.
     """
     colour = charts.colour(printed) if printed else ""
-    return glyphs.glyph(name, label=label, size=size, colour=colour)
+    return glyphs.glyph(name, label=plain(label), size=size, colour=colour)
 
 
 @register.simple_tag
@@ -125,11 +132,11 @@ def unwanted_alarms(alarms: charts.UnwantedAlarms) -> dict[str, Any]:
 def confidence(of_100: int) -> SafeString:
     """Say how sure a reading of something is: number, bead on a short rule, word."""
     word, tone = (
-        ("sure", "ink")
+        (gettext("sure"), "ink")
         if of_100 >= 90
-        else ("look once", "ochre")
+        else (gettext("look once"), "ochre")
         if of_100 >= 75
-        else ("you choose", "carmine")
+        else (gettext("you choose"), "carmine")
     )
     at = 4 + 104 * max(0, min(100, of_100)) / 100
     bead = (
