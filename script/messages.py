@@ -15,6 +15,9 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+from script.words import collect
+
 ROOT = Path(__file__).resolve().parent.parent
 LOCALES = ("en_GB", "fr_CA", "es", "de")
 JSON_AT = ROOT / "static" / "field" / "words"
@@ -100,16 +103,43 @@ def compiled() -> Iterator[tuple[Path, bytes]]:
 
 def extract() -> None:
     """Bring the catalogues up to what is marked; translations stay."""
-    surroundings = {
-        "SECRET_KEY": "x",
-        "DATABASE_URL": "postgresql://a@/x",
-        "REDIS_URL": "redis://x",
-    }
-    command = [sys.executable, "manage.py", "makemessages", "--no-wrap", "--add-location=file"]
-    command += ["--no-obsolete", "-i", "tests", "-i", "static*", "-i", "var", "-i", "docs"]
-    for locale in LOCALES:
-        command += ["-l", locale]
-    subprocess.run(command, cwd=ROOT, env=os.environ | surroundings, check=True)
+    # Python's own words, gathered for xgettext under the names of their modules, and taken away.
+    gathered = ROOT / "contractor" / "gathered_words.py"
+    lines = [
+        f"gettext({text!r})  # {module}"
+        for module, texts in collect(ROOT).items()
+        for text in texts
+    ]
+    gathered.write_text("\n".join(lines) + "\n")
+    try:
+        _extract_pages()
+    finally:
+        gathered.unlink()
+    _extract_tablet()
+
+
+def _extract_pages() -> None:
+    os.environ |= {"SECRET_KEY": "x", "DATABASE_URL": "postgresql://a@/x", "REDIS_URL": "redis://x"}
+    os.environ["DJANGO_SETTINGS_MODULE"] = "contractor.settings"
+    import django
+    from django.core.management import call_command
+    from django.core.management.commands.makemessages import Command
+
+    django.setup()
+    command = Command()
+    # What is only like a translated text gets no translation by guess.
+    command.msgmerge_options = [*command.msgmerge_options, "--no-fuzzy-matching"]
+    call_command(
+        command,
+        locale=list(LOCALES),
+        no_wrap=True,
+        add_location="file",
+        no_obsolete=True,
+        ignore_patterns=["tests", "static*", "var", "docs", "script"],
+    )
+
+
+def _extract_tablet() -> None:
     sources = sorted(str(path.relative_to(ROOT)) for path in ROOT.glob("static/field/**/*.js"))
     with tempfile.TemporaryDirectory() as aside:
         template = Path(aside) / "field.pot"

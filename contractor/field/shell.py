@@ -12,6 +12,7 @@ from pathlib import Path
 from django.conf import settings
 from django.contrib.staticfiles import finders
 from django.template.loader import render_to_string
+from django.utils import translation
 
 from contractor.web.glyphs import SHAPES, shape
 
@@ -85,6 +86,8 @@ def _page(*, version: str, static: str) -> str:
     symbols = "".join(
         f'<symbol id="g-{name}" viewBox="0 0 18 18">{shape(name)}</symbol>' for name in SHAPES
     )
-    return render_to_string(
-        "field/app.html", {"version": version, "static": static, "symbols": symbols}
-    )
+    # One page for everybody, whose hash is in the list: the app itself speaks other languages.
+    with translation.override("en"):
+        return render_to_string(
+            "field/app.html", {"version": version, "static": static, "symbols": symbols}
+        )

@@ -50,9 +50,10 @@ def _say(
     language: str | None, key: str, word: str, why: str, count: int | None, size: int, printed: bool
 ) -> tuple[SafeString, bool]:
     found = glyphs.find_state(key)
-    has_meaning = not printed and (not word or found.word.startswith(word.partition(" ")[0]))
-    about = format_html(' title="{}"', found.means) if has_meaning else ""
-    said = word or found.word
+    own = gettext(found.word)
+    said = gettext(word) if word else own
+    has_meaning = not printed and (not word or own.startswith(said.partition(" ")[0]))
+    about = format_html(' title="{}"', gettext(found.means)) if has_meaning else ""
     if count is not None:
         said = f"{count:,} {said}"
     tone = "ink2" if count == 0 else found.tone
@@ -73,7 +74,9 @@ def meanings(context: Context, keys: str = "") -> SafeString:
     """Say what states mean: those named, or those that the page has shown so far."""
     said = getattr(context.get("request"), "states_said", {}).values()
     found = [glyphs.find_state(key) for key in keys.split()] if keys else list(said)
-    return format_html_join(" ", "<span><b>{}</b>: {}</span>", ((s.word, s.means) for s in found))
+    return format_html_join(
+        " ", "<span><b>{}</b>: {}</span>", ((gettext(s.word), gettext(s.means)) for s in found)
+    )
 
 
 @register.simple_tag
@@ -171,16 +174,38 @@ def field(
     repeats = widget.attrs.get("placeholder") == bound.label
     quiet: dict[str, str | bool] = {"placeholder": ""} if repeats else {}
     several = widget.__class__.__name__ in {"RadioSelect", "CheckboxSelectMultiple"}
+    if not pen.is_english():
+        _speak_choices(widget)
     return {
         "field": bound,
         "input": bound.as_widget(attrs=quiet),
         "unit": unit,
-        "label": label or bound.label,
+        "label": spoken(label or bound.label),
         "words": words,
         "either": either,
         "tick": getattr(widget, "input_type", "") == "checkbox" and not several,
         "several": several,
     }
+
+
+def _speak_choices(widget: Any) -> None:
+    """Name the choices of a form's own copy of a widget in the page's language."""
+    if isinstance(getattr(widget, "choices", None), list):
+        widget.choices = [
+            (key, named if isinstance(named, list | tuple) else spoken(named))
+            for key, named in widget.choices
+        ]
+
+
+@register.filter
+def spoken(said: Any) -> Any:
+    """Say words that Python keeps in English in the page's language: names of choices, refusals.
+
+    What is no text, and what nobody has translated, stays as it is.
+    """
+    if said is None or isinstance(said, int | float | date):
+        return said
+    return gettext(said if isinstance(said, str) else str(said))
 
 
 @register.filter
