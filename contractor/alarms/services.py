@@ -161,8 +161,10 @@ def _withdraw(
 ) -> LogWithdrawal:
     if not reason.strip():
         raise UnableToRecord("Say why this entry does not count.")
-    # The entry itself can only be added to, so its building is the lock.
-    building = Building.objects.select_for_update(of=("self",)).get(pk=entry.building_id)
+    # The entry itself can only be added to, so its building is the lock; a weak one, for a row
+    # just written holds the building already, and two that both did would wait for each other.
+    locking = Building.objects.select_for_update(of=("self",), no_key=True)
+    building = locking.get(pk=entry.building_id)
     which = {"alarm" if isinstance(entry, UnwantedAlarm) else "statement": entry}
     known = LogWithdrawal.objects.filter(firm_id=entry.firm_id, **which).first()
     if known is not None and replacement is None:

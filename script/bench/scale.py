@@ -4,6 +4,11 @@
     script/bench/run scale                             100,000 detectors in 50 firms
     script/bench/run scale --devices 1000000 --per-building 50     1,000,000; 12,000,000 readings
 
+Filling takes longest; over servers that keep their folder it is done once, and each part later:
+
+    .venv/bin/python script/embedded.py --data FOLDER -- env PYTHONPATH=. \
+        .venv/bin/python script/bench/scale.py --devices 1000000 --part fill   (then: pages, load)
+
 Invented fleets as in `drift`, 12 readings a detector; one firm's due dates and forecasts are made
 by the program's own tasks. Then, for a principal of that firm:
 
@@ -32,12 +37,13 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import URLPattern, URLResolver, get_resolver
 from django.utils import timezone
+from psycopg.sql import SQL, Identifier
 
 from contractor import jobs
 from contractor.drift import tasks as drifting
 from contractor.due import services as due
 from contractor.register.models import Building, Customer, Device, System
-from contractor.tenancy.models import Role, User
+from contractor.tenancy.models import Firm, Role, User
 from contractor.tenancy.scope import scope
 from contractor.tenancy.services import seat_member
 
@@ -47,6 +53,7 @@ TEN = (
 )  # fmt: skip
 LINE = re.compile(r'"message": "GET (\S+) (\d+) (\d+) ms"')
 SLOW_S = 0.1
+WHO = "principal@scale.example"
 
 
 def pages(keys):
@@ -156,15 +163,16 @@ def said_of(times):
 
 
 def fill(asked, today):
-    """Fill every firm; make due dates and forecasts of the first."""
+    """Fill every firm; make due dates and forecasts of the first, and seat someone there."""
     firms = []
+    began = time.perf_counter()
     for number in range(asked.firms):
         each = asked.devices // asked.firms
         firms.append(drift.fill(slug=f"scale-{number}", detectors=each, today=today, seed=number))
         print(f"\rfilled {number + 1} of {asked.firms} firms", end="", file=sys.stderr, flush=True)
     with drift.superuser() as db:
         db.execute("vacuum analyze")
-    print(f"\nfilled after {time.process_time():.0f} s of this process", flush=True)
+    print(f"\nfilled in {time.perf_counter() - began:.0f} s", flush=True)
     firm = firms[0]
     began = time.perf_counter()
     drifting.sweep_firm(firm_id=str(firm.pk))
@@ -174,38 +182,30 @@ def fill(asked, today):
     with drift.superuser() as db:
         db.execute("vacuum analyze")
     print(f"forecasts and due dates of one firm {time.perf_counter() - began:.1f} s", flush=True)
-    return firms
-
-
-def main():
-    """Print the tables."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--devices", type=int, default=100_000)
-    parser.add_argument("--firms", type=int, default=50)
-    parser.add_argument("--per-building", type=int, default=50)
-    parser.add_argument("--seconds", type=float, default=20)
-    asked = parser.parse_args()
-    drift.BUILDING = asked.per_building
-    settings.ALLOWED_HOSTS = ["*"]
-    static = tempfile.mkdtemp()
-    os.environ["STATIC_ROOT"] = settings.STATIC_ROOT = static
-    call_command("migrate", verbosity=0, database="owner")
-    call_command("collectstatic", verbosity=0, interactive=False)
-    firms = fill(asked, timezone.now().date())
-    firm = firms[0]
     with scope(firm.pk):
-        user = User.objects.create_user("principal@scale.example", name="A. Name")
+        user = User.objects.create_user(WHO, name="A. Name")
         seat_member(firm=firm, user=user, role=Role.PRINCIPAL)
-        device = Device.objects.filter(firm_id=firm.pk).first()
-        keys = {
-            "firm": firm.slug, "building_id": device.building_id, "device_id": device.pk,
-            "system_id": System.objects.filter(building_id=device.building_id).first().pk,
-            "customer_id": Customer.objects.first().pk, "product_id": device.product_id,
-            "edition": "nfpa72-2013",
-        }  # fmt: skip
-    client = Client(raise_request_exception=False)
-    client.force_login(user)
-    print(f"\n{asked.devices:,} detectors, {asked.firms} firms; load {os.getloadavg()[0]:.1f}")
+
+
+def say_size():
+    """Say how many rows there are, and on how much disk."""
+    with drift.superuser() as db:
+        tables = "tenancy_firm", "register_building", "register_device", "readings_reading"
+        counts = [
+            db.execute(SQL("select count(*) from {}").format(Identifier(table))).fetchone()[0]
+            for table in tables
+        ]
+        size = db.execute("select pg_database_size(current_database())").fetchone()[0]
+    firms, buildings, devices, readings = counts
+    print(
+        f"\n{firms:,} firms, {buildings:,} buildings, {devices:,} detectors, {readings:,} readings,"
+        f" {size / 1e9:.1f} GB; load {os.getloadavg()[0]:.1f}",
+        flush=True,
+    )
+
+
+def look_at_pages(client, keys):
+    """Print each page's queries and seconds."""
     print("queries   best s  page")
     found = [(look_at(client, address), address) for address in sorted(set(pages(keys)))]
     for (status, count, best), address in sorted(found, key=lambda each: -each[0][2]):
@@ -216,49 +216,95 @@ def main():
         "not asked:", sum(status != 200 for (status, _, _), _ in found), "that want a POST or a row"
     )
 
+
+def ask_ten(log, ten, cookie, firms, *, seconds):
+    """Ask the ten main pages 20 times a second, alone and while a night runs."""
+    ask_steadily(8931, ten, cookie, rate=5, seconds=4)
+    for name in ("alone", "while a worker sweeps every firm"):
+        log.seek(0, 2)
+        start = log.tell()
+        worker = drift.Worker() if name != "alone" else None
+        if worker:
+            worker.__enter__()
+            time.sleep(4)
+            for each in firms:
+                jobs.enqueue("drift.sweep_firm", firm_id=each.pk)
+        ask_steadily(8931, ten, cookie, rate=20, seconds=seconds)
+        if worker:
+            worker.__exit__()
+        log.seek(start)
+        said = LINE.findall(log.read().decode())
+        times = [int(ms) for _, status, ms in said if status == "200"]
+        print(f"\n20 requests a second, {name}: {len(times)} answered; server time")
+        print(f"    {said_of(times)}  all; load {os.getloadavg()[0]:.1f}")
+        for page in ten:
+            own = [int(ms) for path, status, ms in said if path == page and status == "200"]
+            if own:
+                short = re.sub(r"[0-9a-f-]{36}", "…", page)
+                print(f"    {percentile(own, 0.5):5d} {percentile(own, 0.95):5d} ms  {short}")
+
+
+def ask_bare(log, firm, cookie):
+    """Print how many lists a second, and how many of the bare ones."""
+    bare = serve("bare:application", log, 8932, FIRM_ID=str(firm.pk))
+    try:
+        ours, theirs = [], []
+        for _ in range(2):
+            ours.append(ask_flat_out(8931, f"/f/{firm.slug}/buildings/", cookie))
+            theirs.append(ask_flat_out(8932, "/", ""))
+        print(
+            f"\nlist of buildings {max(ours):.0f}/s, bare {max(theirs):.0f}/s:"
+            f" {max(ours) / max(theirs):.2f}; load {os.getloadavg()[0]:.1f}"
+        )
+    finally:
+        bare.terminate()
+        bare.wait()
+
+
+def main():
+    """Print the tables."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--devices", type=int, default=100_000)
+    parser.add_argument("--firms", type=int, default=50)
+    parser.add_argument("--per-building", type=int, default=50)
+    parser.add_argument("--seconds", type=float, default=20)
+    parser.add_argument("--part", choices=["all", "fill", "pages", "load", "bare"], default="all")
+    asked = parser.parse_args()
+    drift.BUILDING = asked.per_building
+    settings.ALLOWED_HOSTS = ["*"]
+    static = tempfile.mkdtemp()
+    os.environ["STATIC_ROOT"] = settings.STATIC_ROOT = static
+    if asked.part in ("all", "fill"):
+        call_command("migrate", verbosity=0, database="owner")
+        fill(asked, timezone.now().date())
+    say_size()
+    if asked.part == "fill":
+        return
+    call_command("collectstatic", verbosity=0, interactive=False)
+    firms = list(Firm.objects.filter(slug__startswith="scale-").order_by("pk"))
+    firm = firms[0]
+    with scope(firm.pk):
+        device = Device.objects.filter(firm_id=firm.pk).first()
+        keys = {
+            "firm": firm.slug, "building_id": device.building_id, "device_id": device.pk,
+            "system_id": System.objects.filter(building_id=device.building_id).first().pk,
+            "customer_id": Customer.objects.first().pk, "product_id": device.product_id,
+            "edition": "nfpa72-2013",
+        }  # fmt: skip
+    client = Client(raise_request_exception=False)
+    client.force_login(User.objects.get(email=WHO))
+    if asked.part in ("all", "pages"):
+        look_at_pages(client, keys)
+    if asked.part == "pages":
+        return
     cookie = f"sessionid={client.cookies['sessionid'].value}"
     with tempfile.TemporaryFile("w+b") as log:
         web = serve("contractor.wsgi:application", log, 8931)
         try:
-            ten = [f"/f/{firm.slug}/{page.format(**keys)}" for page in TEN]
-            ask_steadily(8931, ten, cookie, rate=5, seconds=4)
-            for name in ("alone", "while a worker sweeps every firm"):
-                log.seek(0, 2)
-                start = log.tell()
-                worker = drift.Worker() if name != "alone" else None
-                if worker:
-                    worker.__enter__()
-                    time.sleep(4)
-                    for each in firms:
-                        jobs.enqueue("drift.sweep_firm", firm_id=each.pk)
-                ask_steadily(8931, ten, cookie, rate=20, seconds=asked.seconds)
-                if worker:
-                    worker.__exit__()
-                log.seek(start)
-                said = LINE.findall(log.read().decode())
-                times = [int(ms) for _, status, ms in said if status == "200"]
-                print(f"\n20 requests a second, {name}: {len(times)} answered; server time")
-                print(f"    {said_of(times)}  all")
-                for page in ten:
-                    own = [int(ms) for path, status, ms in said if path == page and status == "200"]
-                    if own:
-                        short = re.sub(r"[0-9a-f-]{36}", "…", page)
-                        print(
-                            f"    {percentile(own, 0.5):5d} {percentile(own, 0.95):5d} ms  {short}"
-                        )
-            bare = serve("bare:application", log, 8932, FIRM_ID=str(firm.pk))
-            try:
-                ours, theirs = [], []
-                for _ in range(2):
-                    ours.append(ask_flat_out(8931, f"/f/{firm.slug}/buildings/", cookie))
-                    theirs.append(ask_flat_out(8932, "/", ""))
-                print(
-                    f"\nlist of buildings {max(ours):.0f}/s, bare {max(theirs):.0f}/s:"
-                    f" {max(ours) / max(theirs):.2f}; load {os.getloadavg()[0]:.1f}"
-                )
-            finally:
-                bare.terminate()
-                bare.wait()
+            if asked.part != "bare":
+                ten = [f"/f/{firm.slug}/{page.format(**keys)}" for page in TEN]
+                ask_ten(log, ten, cookie, firms, seconds=asked.seconds)
+            ask_bare(log, firm, cookie)
         finally:
             web.terminate()
             web.wait()

@@ -71,7 +71,7 @@ def refresh_building(*, building: Building, today: date) -> Refreshed:
 
     Running it twice changes nothing more. The building's row is the lock.
     """
-    building = Building.objects.select_for_update(of=("self",)).get(pk=building.pk)
+    building = Building.objects.select_for_update(of=("self",), no_key=True).get(pk=building.pk)
     known = {
         key_of(due): due
         for due in Due.objects.filter(firm_id=building.firm_id, building=building).order_by("pk")

@@ -25,7 +25,7 @@ class TitleFacts:
 @transaction.atomic
 def own_titles(*, firm_id: UUID, member: Member, now: datetime) -> int:
     """Make the usual list the firm's own; tell how many were taken over, none if it was done."""
-    Firm.objects.select_for_update().get(pk=firm_id)  # two people may press at once
+    Firm.objects.select_for_update(no_key=True).get(pk=firm_id)  # two people may press at once
     if FindingTitle.objects.filter(firm_id=firm_id).exists():
         return 0
     made = [FindingTitle.objects.create(firm_id=firm_id, **usual._asdict()) for usual in USUAL]

@@ -36,6 +36,7 @@ def invite(
         If the address has a seat already, or too many were invited today.
     """
     email = email.strip().lower()
+    Firm.objects.select_for_update(no_key=True).get(pk=firm_id)  # two people may press at once
     if Member.objects.filter(firm_id=firm_id, user__email=email, left_on=None).exists():
         raise UnableToSeat(f"{email} has a seat already. Change its role on their page.")
     today = Invitation.objects.filter(firm_id=firm_id, invited_at__gt=now - timedelta(days=1))
