@@ -11,6 +11,7 @@ from contractor.alarms import forms, queries, services
 from contractor.programs.resource import Resource, operation
 from contractor.programs.shapes import Shape
 from contractor.register import queries as register
+from contractor.tenancy.days import Day
 from contractor.tenancy.permissions import Permission
 
 ALARM = Shape(
@@ -47,7 +48,7 @@ WITHDRAWN = Shape(
 class Month(fields.Form):
     """A month without an unwanted alarm."""
 
-    month = fields.DateField(label="Its first day")
+    month = Day(label="Its first day")
 
 
 class _Alarms(Resource):

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from django import forms
 
 from contractor.alarms.queries import CAUSES
+from contractor.tenancy.days import Clock
 
 BY_DETECTOR = (
     ("yes", "a detector"),
@@ -16,22 +17,6 @@ BY_DETECTOR = (
 )
 YES_OR_NO = (("", "not known"), ("yes", "yes"), ("no", "no"))
 _SAID = {"yes": True, "no": False, "": None}
-CLOCK = "%Y-%m-%dT%H:%M"
-
-
-class _Clock(forms.DateTimeField):
-    """A time by the building's clock, as the browser's own field gives it."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(
-            widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format=CLOCK),
-            input_formats=[CLOCK, "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"],
-            error_messages={
-                "required": "Give the day and the time.",
-                "invalid": "This is no day with a time. Write it as 2026-11-25 14:30.",
-            },
-            **kwargs,
-        )
 
 
 class _Alarm(forms.Form):
@@ -62,7 +47,7 @@ class _Alarm(forms.Form):
 class WriteDown(_Alarm):
     """One alarm that no dangerous condition caused, as a member of the firm writes it down."""
 
-    happened_at = _Clock(label="When, by the building’s clock")
+    happened_at = Clock(label="When, by the building’s clock")
     area = forms.ChoiceField(required=False, label="Zone")
     address = forms.CharField(required=False, max_length=40, label="Address of the device")
     cause = forms.ChoiceField(choices=CAUSES, widget=forms.RadioSelect)
@@ -144,7 +129,7 @@ PLAIN = {
 class TellPlainly(_Alarm):
     """One alarm in an owner's words."""
 
-    happened_at = _Clock(label="When, by the building’s clock")
+    happened_at = Clock(label="When, by the building’s clock")
     area = forms.ChoiceField(required=False, label="Where")
     happened = forms.ChoiceField(
         choices=[(key, plain.words) for key, plain in PLAIN.items()],

@@ -6,6 +6,8 @@ from typing import Any
 
 from django import forms
 
+from contractor.tenancy.days import Day
+
 STANDS = [
     ("", "anywhere"),
     ("nearing_limit", "nearing its limit"),
@@ -45,8 +47,8 @@ class Narrow(forms.Form):
 class Choose(forms.Form):
     """Which cleaning list: on which day, up to which day, how many, how few may run out."""
 
-    on = forms.DateField(required=False, widget=_day(), label="Cleaned on")
-    until = forms.DateField(required=False, widget=_day(), label="Must last until")
+    on = Day(required=False, widget=_day(), label="Cleaned on")
+    until = Day(required=False, widget=_day(), label="Must last until")
     accepted = forms.FloatField(
         required=False,
         min_value=0.0,
@@ -61,14 +63,14 @@ class PlanCleaning(forms.Form):
     """When the detectors of a list are cleaned."""
 
     visit_id = forms.UUIDField(widget=forms.HiddenInput)
-    planned_on = forms.DateField(label="Day of the visit", widget=_day())
+    planned_on = Day(label="Day of the visit", widget=_day())
 
 
 class Answered(forms.Form):
     """What a person says of something that looks sudden."""
 
     said = forms.ChoiceField(choices=[("yes", "yes"), ("no", "no")])
-    happened_on = forms.DateField(required=False, widget=_day(), label="on")
+    happened_on = Day(required=False, widget=_day(), label="on")
     note = forms.CharField(required=False, max_length=200, label="what it was")
 
 
@@ -98,7 +100,7 @@ class Policy(forms.Form):
 class LookBack(forms.Form):
     """A day gone by for which forecasts are reckoned."""
 
-    on = forms.DateField(label="As of", widget=_day())
+    on = Day(label="As of", widget=_day())
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

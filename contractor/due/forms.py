@@ -12,14 +12,15 @@ from contractor.engine import editions
 from contractor.engine.editions.comparing import compare
 from contractor.engine.editions.model import COMPONENTS
 from contractor.engine.intervals import FREQUENCIES, order_of
+from contractor.tenancy.days import Day
 
 RESULTS = [("pass", "it passed"), ("fail", "it failed")]
 
 
-def _day(label: str, **more: Any) -> forms.DateField:
+def _day(label: str, **more: Any) -> Day:
     widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     said = {"required": "Give the day.", "invalid": "That is no day. Write it as 2026-02-10."}
-    return forms.DateField(label=label, widget=widget, error_messages=said, **more)
+    return Day(label=label, widget=widget, error_messages=said, **more)
 
 
 def _lacking(sentence: str) -> dict[str, str]:

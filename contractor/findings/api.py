@@ -11,6 +11,7 @@ from contractor.programs.examples import key
 from contractor.programs.resource import Filter, Resource, now, operation
 from contractor.programs.shapes import Shape
 from contractor.register import queries as register
+from contractor.tenancy.days import CLOCK, Day
 from contractor.tenancy.permissions import Permission
 
 FINDING = Shape(
@@ -90,7 +91,7 @@ class Step(fields.Form):
     amount = fields.DecimalField(
         min_value=0, max_digits=10, decimal_places=2, required=False, label="Of a quote"
     )
-    planned_on = fields.DateField(required=False, label="Of a repair")
+    planned_on = Day(required=False, label="Of a repair")
 
 
 #: The page's own form of each kind of step.
@@ -231,7 +232,7 @@ class Steps(OneFinding):
         if more := sorted(set(sent) - set(form.base_fields)):
             raise ValidationError({one: [f"Not asked of “{kind}”."] for one in more})
         filled = form(
-            {"at": now().strftime(forms.CLOCK)} | sent, zone=found.building.time_zone, now=now()
+            {"at": now().strftime(CLOCK)} | sent, zone=found.building.time_zone, now=now()
         )
         if not filled.is_valid():
             raise ValidationError(

@@ -9,8 +9,7 @@ from django import forms
 
 from contractor.findings.queries import HOW, SEVERITIES
 from contractor.findings.services import TitleFacts
-
-CLOCK = "%Y-%m-%dT%H:%M"
+from contractor.tenancy.days import Clock, Day
 
 
 class OpenFinding(forms.Form):
@@ -53,21 +52,6 @@ class WriteFinding(OpenFinding):
         return data
 
 
-class Clock(forms.DateTimeField):
-    """A time by the building's clock, as the browser's own field gives it."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(
-            widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format=CLOCK),
-            input_formats=[CLOCK, "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"],
-            error_messages={
-                "required": "Give the day and the time.",
-                "invalid": "This is no day with a time. Write it as 2026-11-25 14:30.",
-            },
-            **kwargs,
-        )
-
-
 class _Deed(forms.Form):
     """Something that was done at a time, by the clock of the building."""
 
@@ -88,10 +72,8 @@ class _Deed(forms.Form):
         return data
 
 
-def _day(label: str) -> forms.DateField:
-    return forms.DateField(
-        label=label, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    )
+def _day(label: str) -> Day:
+    return Day(label=label, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
 
 def _words(label: str, *, required: bool = False, about: str = "") -> forms.CharField:

@@ -4,6 +4,8 @@ from typing import Any
 
 from django import forms
 
+from contractor.tenancy.days import Day
+
 
 class Trail(forms.Form):
     """Who, what, when; all of it may be left out."""
@@ -11,12 +13,12 @@ class Trail(forms.Form):
     actor = forms.CharField(required=False, max_length=160, label="Who")
     kind = forms.CharField(required=False, max_length=60, label="What")
     words = forms.CharField(required=False, max_length=120, label="Words in it")
-    since = forms.DateField(
+    since = Day(
         required=False,
         label="From",
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
-    until = forms.DateField(
+    until = Day(
         required=False,
         label="To",
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),

@@ -3,6 +3,7 @@
 from django import forms
 
 from contractor.owners.sharing import PURPOSES
+from contractor.tenancy.days import Day
 
 
 class GiveLink(forms.Form):
@@ -14,7 +15,7 @@ class GiveLink(forms.Form):
         help_text="A person or an office. Each use is written down under this name.",
     )
     purpose = forms.ChoiceField(label="Who that is", choices=PURPOSES)
-    ends_on = forms.DateField(
+    ends_on = Day(
         label="Until and with",
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )

@@ -10,6 +10,7 @@ from django.utils.text import slugify
 
 from contractor.people.queries import ROLES
 from contractor.people.services import FirmFacts, LicenceFacts
+from contractor.tenancy.days import Day
 from contractor.tenancy.queries import PAPERS
 from contractor.web.languages import LANGUAGES
 
@@ -55,7 +56,7 @@ class Role(forms.Form):
 class Leave(forms.Form):
     """When a member leaves, and who takes their visits over."""
 
-    on = forms.DateField(label="Last day", widget=_date())
+    on = Day(label="Last day", widget=_date())
     heir = forms.ChoiceField(required=False, label="Planned visits go to")
 
     def __init__(self, *args: Any, people: list[tuple[str, str]], **kwargs: Any) -> None:
@@ -74,7 +75,7 @@ class LicenceForm(forms.Form):
         label="Where it holds",
         help_text="As buildings name their jurisdiction; empty: everywhere.",
     )
-    ends_on = forms.DateField(required=False, label="Its last day", widget=_date())
+    ends_on = Day(required=False, label="Its last day", widget=_date())
 
     def facts(self) -> LicenceFacts:
         """Give what was typed."""

@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 
 from contractor.planning.queries import FEED_KINDS, PARTS, WAYS
+from contractor.tenancy.days import Day
 
 Choices = Sequence[tuple[str, str]]
 
@@ -21,7 +22,7 @@ def _hour() -> forms.TimeInput:
 class Move(forms.Form):
     """Where a visit goes."""
 
-    to = forms.DateField(label="To which day", widget=_day())
+    to = Day(label="To which day", widget=_day())
     people = forms.MultipleChoiceField(
         required=False, widget=forms.CheckboxSelectMultiple, label="Who goes"
     )

@@ -8,6 +8,7 @@ from contractor.engine import editions, typed
 from contractor.power.answers import CHEMISTRIES
 from contractor.power.queries import ACROSS
 from contractor.power.services import BatteryFacts
+from contractor.tenancy.days import Day
 
 
 class Quantity(forms.CharField):
@@ -33,7 +34,7 @@ class Quantity(forms.CharField):
         return f"{value:.10g}" if isinstance(value, float) else value
 
 
-class Month(forms.DateField):
+class Month(Day):
     """The month of a date code; the first of it."""
 
     def __init__(self, **more: Any) -> None:
@@ -45,11 +46,9 @@ class Month(forms.DateField):
         )
 
 
-def _day(**more: Any) -> forms.DateField:
+def _day(**more: Any) -> Day:
     widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    return forms.DateField(
-        widget=widget, error_messages={"invalid": "Type the day like 2026-03-11."}, **more
-    )
+    return Day(widget=widget, error_messages={"invalid": "Type the day like 2026-03-11."}, **more)
 
 
 class Describe(forms.Form):

@@ -5,6 +5,8 @@ from typing import Any
 
 from django import forms
 
+from contractor.tenancy.days import Day
+
 #: What a token may do, in words.
 SCOPES = [
     ("read", "read everything of the firm"),
@@ -25,7 +27,7 @@ class TokenForm(forms.Form):
     scopes = forms.MultipleChoiceField(
         choices=SCOPES, widget=forms.CheckboxSelectMultiple, label="It may", initial=["read"]
     )
-    ends_on = forms.DateField(
+    ends_on = Day(
         label="It ends on",
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         help_text="Within a year. Make a new one before that day.",

@@ -3,6 +3,7 @@
 from django import forms
 
 from contractor.readings.queries import METHODS_OF_PRINTOUTS
+from contractor.tenancy.days import Day
 
 
 class TakeIn(forms.Form):
@@ -32,7 +33,7 @@ class Accept(forms.Form):
         required=False,
         label="Permitted method",
     )
-    taken_on = forms.DateField(
+    taken_on = Day(
         required=False,
         label="Printed on",
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),

@@ -22,6 +22,7 @@ from contractor.register.services import (
     InstrumentFacts,
     ProductFacts,
 )
+from contractor.tenancy.days import Day
 
 #: Whose rules of notice are held; what each asks stands in engine.deadlines.
 PLACES = [
@@ -44,9 +45,9 @@ def _limits() -> list[tuple[str, str]]:
     ]
 
 
-def day_field(label: str, *, required: bool = False, about: str = "") -> forms.DateField:
+def day_field(label: str, *, required: bool = False, about: str = "") -> Day:
     """Make the field of a day."""
-    return forms.DateField(
+    return Day(
         required=required,
         label=label,
         help_text=about,
@@ -107,7 +108,7 @@ class BuildingForm(forms.Form):
     use_extension = forms.BooleanField(
         required=False, initial=True, label="Use the five-year interval where it is earned"
     )
-    nuisance_log_since = forms.DateField(
+    nuisance_log_since = Day(
         required=False,
         label="Unwanted-alarm record unbroken since",
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
@@ -175,12 +176,12 @@ class DescribeForm(forms.Form):
         help_text="It decides which tasks are asked of it, and how often.",
     )
     circuit = forms.CharField(max_length=40, required=False, label="Initiating circuit or loop")
-    installed_on = forms.DateField(
+    installed_on = Day(
         required=False,
         label="Installed on",
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
-    manufactured_on = forms.DateField(
+    manufactured_on = Day(
         required=False,
         label="Made on",
         help_text="Batteries and smoke alarms are counted from it.",

@@ -6,6 +6,7 @@ from uuid import UUID
 
 from django import forms
 
+from contractor.tenancy.days import Day
 from contractor.visits.queries import KINDS, METHODS, TASKS, VERDICTS
 from contractor.visits.services import Amendment
 
@@ -25,7 +26,7 @@ class Plan(forms.Form):
     """Where, when, who and what for."""
 
     visit_id = forms.UUIDField(widget=forms.HiddenInput)
-    planned_on = forms.DateField(
+    planned_on = Day(
         label="Day of the visit", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
     tasks = forms.MultipleChoiceField(

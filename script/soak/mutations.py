@@ -5,9 +5,11 @@
     script/soak/run mutations --many 50 --seed 2
 
 One check at a time is removed from the running program: the permission of a page or of an operation
-of the API, a guard ("if not … : raise"), what narrows a list, one condition of a filter or of an
-"and", the firm of a key between rows, a table's row security, an append-only grant. Then the tests
-that should notice run, in a process of its own; a mutation that none of them notices is printed.
+of the API, a guard ("if not … : raise"), what narrows a list, one condition of a filter or of a
+guard's "and", the firm of a key between rows, a table's row security, an append-only grant. Then
+the tests that should notice run, in a process of its own; a mutation that none of them notices is
+printed. For a check in a function these are, of the tests named below, those that run the
+function: each is run once before to learn that.
 Filters by firm inside a query are not taken: behind them stand manager and row security, which are.
 
 Everything runs in one pytest session over one database; each mutation is a fork of it, and what a
@@ -19,12 +21,15 @@ notice everything and nothing, and the others are asked.
 import argparse
 import ast
 import gc
+import json
 import os
 import random
 import sys
 import tempfile
+import time
 import types
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -70,8 +75,14 @@ NARROWLY = [
 ]
 SLOW = ("test_schedules", "TestEachLockAlone", "every_route_carries", "a_drill_returns", "killed")
 READS = {"filter", "get", "exclude", "get_or_create", "or_404"}
-#: What shows that a page asks who it is or what may be seen.
-ASKS = (".may(", "PermissionDenied", "Http404", ".asked", "made_by", "owner_id", "is_there")
+#: What shows that a page asks who it is or what may be seen; or narrows by what a program asked.
+ASKS = (".may(", "PermissionDenied", "Http404", "self.asked", "made_by", "owner_id", "is_there")
+#: The same in the files that are taken whole, beside whatever raises.
+GUARDS = (
+    "firm", "member", "user", "seat", "role", "permission", "token", "tablet", "factor", "limit",
+    "allows", "scopes", "revoked", "left_on", "found is None", "pressed", "wait(", "too_", "valid",
+    "bearer", "is_global", "HOOK_NETWORKS",
+)  # fmt: skip
 FIRM = {"firm_id", "firm", "firm_id__in"}
 
 
@@ -84,6 +95,8 @@ class Mutation:
     remove: Callable[[], None]
     noticed_by: list[str]
     restore: Callable[[], None] = field(default=lambda: None)
+    #: The functions that it changes, by file and name: a test that runs none of them is not asked.
+    within: frozenset[str] = frozenset()
 
 
 # --- checks in functions ------------------------------------------------------------------------
@@ -98,7 +111,7 @@ class Without(ast.NodeTransformer):
     def _is_meant(self, *nodes: ast.AST) -> bool:
         """Tell whether it asks for a permission, answers 404, or narrows what was asked."""
         words = " ".join(ast.unparse(node) for node in nodes)
-        return not self.narrowly or any(word in words for word in ASKS)
+        return any(word in words for word in (ASKS if self.narrowly else GUARDS))
 
     def _is_it(self, said: str) -> bool:
         self.seen += 1
@@ -107,19 +120,32 @@ class Without(ast.NodeTransformer):
         return self.seen == self.wanted
 
     def visit_If(self, node: ast.If) -> Any:
+        last = node.body[-1]
+        narrows = "self.asked" in ast.unparse(node.test)
+        if isinstance(last, ast.Raise) and not self.narrowly:
+            is_check = True
+        else:
+            is_check = isinstance(last, ast.Raise | ast.Return) or narrows
+            is_check = is_check and self._is_meant(node.test, last)
+        if is_check:
+            node.test = self._less(node.test)
+            if self._is_it(f"if {ast.unparse(node.test)}"):
+                node.test = ast.Constant(False)
         self.generic_visit(node)
-        leaves = isinstance(node.body[-1], ast.Raise | ast.Return)
-        narrows = ".asked" in ast.unparse(node.test)
-        is_meant = self._is_meant(node.test, node.body[-1])
-        if (leaves or narrows) and is_meant and self._is_it(f"if {ast.unparse(node.test)}"):
-            node.test = ast.Constant(False)
         return node
 
-    def visit_BoolOp(self, node: ast.BoolOp) -> Any:
+    def visit_Return(self, node: ast.Return) -> Any:
+        """Weaken what answers whether something may be."""
+        if node.value is not None and self._is_meant(node.value):
+            node.value = self._less(node.value)
         self.generic_visit(node)
-        if isinstance(node.op, ast.And):
+        return node
+
+    def _less(self, node: ast.expr) -> ast.expr:
+        """Take one condition of an "and" away."""
+        if isinstance(node, ast.BoolOp) and isinstance(node.op, ast.And):
             for place, value in enumerate(node.values):
-                if self._is_meant(value) and self._is_it(f"and {ast.unparse(value)}"):
+                if self._is_it(f"and {ast.unparse(value)}"):
                     kept = [each for at, each in enumerate(node.values) if at != place]
                     return kept[0] if len(kept) == 1 else ast.BoolOp(node.op, kept)
         return node
@@ -127,11 +153,23 @@ class Without(ast.NodeTransformer):
     def visit_Call(self, node: ast.Call) -> Any:
         self.generic_visit(node)
         called = node.func.attr if isinstance(node.func, ast.Attribute) else ""
-        if called in READS and not self.narrowly:
+        if called in READS and not self.narrowly and not is_read_again(node, called):
             for given in list(node.keywords):
-                if given.arg and given.arg not in FIRM and self._is_it(ast.unparse(given)):
+                is_filter = given.arg and given.arg not in FIRM | {"defaults"}
+                if is_filter and self._is_it(ast.unparse(given)):
                     node.keywords.remove(given)
         return node
+
+
+def is_read_again(node: ast.Call, called: str) -> bool:
+    """Tell whether a row in hand is read anew: `.get(pk=row.pk)`.
+
+    Without the key it is the same row where there is one, and an error where there are several:
+    nothing that anybody could see or do more.
+    """
+    return called == "get" and [
+        given.arg for given in node.keywords if ast.unparse(given.value).endswith(".pk")
+    ] == ["pk"]
 
 
 def codes_in(code: types.CodeType) -> Iterator[types.CodeType]:
@@ -163,12 +201,29 @@ def function_mutations() -> Iterator[Mutation]:
             if not without.said:
                 break
             ast.fix_missing_locations(tree)
+            within = changed_in(path, text, tree)
+            if not within:
+                continue
             yield Mutation(
                 f"{path.relative_to(ROOT)}: {without.said[:90]}",
                 "check",
                 lambda path=path, tree=tree: swap(path, tree),  # type: ignore[misc]
                 tests,
+                within=within,
             )
+
+
+def own(code: types.CodeType) -> tuple[Any, ...]:
+    """What a function does itself, without those inside it."""
+    constants = [one for one in code.co_consts if not isinstance(one, types.CodeType)]
+    return code.co_code, code.co_names, str(constants)
+
+
+def changed_in(path: Path, text: str, tree: ast.Module) -> frozenset[str]:
+    """Name the functions that differ."""
+    was = {one.co_qualname: own(one) for one in codes_in(compile(text, str(path), "exec"))}
+    new = {one.co_qualname: own(one) for one in codes_in(compile(tree, str(path), "exec"))}
+    return frozenset(f"{path}: {name}" for name, what in new.items() if was.get(name) != what)
 
 
 class Inapplicable(Exception):
@@ -336,11 +391,40 @@ def sweep() -> None:
     connections["owner"].close()
 
 
+def quieten() -> None:
+    """Say nothing from here on."""
+    void = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(void, 1)
+    os.dup2(void, 2)
+
+
+@contextmanager
+def running(files: set[str]) -> Iterator[set[str]]:
+    """Gather which functions of some files run, on whatever thread."""
+    ran: set[str] = set()
+
+    def begins(code: types.CodeType, _offset: int) -> Any:
+        if code.co_filename not in files:
+            return sys.monitoring.DISABLE
+        ran.add(f"{code.co_filename}: {code.co_qualname}")
+        return None
+
+    sys.monitoring.use_tool_id(4, "mutations")
+    sys.monitoring.register_callback(4, sys.monitoring.events.PY_START, begins)
+    sys.monitoring.set_events(4, sys.monitoring.events.PY_START)
+    try:
+        yield ran
+    finally:
+        sys.monitoring.set_events(4, 0)
+        sys.monitoring.free_tool_id(4)
+
+
 class Mutating:
     """Run the tests once as they are, then for each mutation those that should notice."""
 
-    def __init__(self, many: int, seed: int, only: str) -> None:
-        self.many, self.seed, self.only = many, seed, only
+    def __init__(self, many: int, seed: int, only: str, learned: Path) -> None:
+        self.many, self.seed, self.only, self.learned = many, seed, only, learned
+        self.known: dict[str, Any] = {}
         self.code = 1
         self.trusted: set[str] = set()
         self.set_aside: set[str] = set()
@@ -353,6 +437,8 @@ class Mutating:
         assert self.passes(session, [first]), "TestSchema fails as it stands"
         # Between tests pytest-django keeps the database shut.
         session.config.stash[blocking_manager_key].unblock()
+        if not self.only or "check".startswith(self.only):
+            self.learn(session, items)
         chosen = self.choose()
         survivors: list[Mutation] = []
         counted = 0
@@ -397,14 +483,43 @@ class Mutating:
         return chosen
 
     def wanted(self, items: list[pytest.Item], mutation: Mutation) -> list[pytest.Item]:
-        """List the tests that should notice, in the order named, each once."""
+        """List the tests that should notice, each once; for a function the quick ones first."""
         found = [i for s in mutation.noticed_by for i in items if i.nodeid.startswith(s)]
-        return list(dict.fromkeys(found))
+        found = list(dict.fromkeys(found))
+        if not mutation.within:
+            return found
+        ran = [
+            (self.known[item.nodeid][0], place, item)
+            for place, item in enumerate(found)
+            if mutation.within.intersection(self.known.get(item.nodeid, [0, []])[1])
+        ]
+        return [item for _, _, item in sorted(ran, key=lambda each: each[:2])]
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         if report.failed:
             Path(os.environ["FAILED_TEST"]).write_text(report.nodeid)
             os.write(2, f"{report.nodeid}: {report.longreprtext[-1500:]}\n".encode())
+
+    def learn(self, session: pytest.Session, items: list[pytest.Item]) -> None:
+        """Run every test once, in a fork; keep which functions it runs and how long it takes."""
+        if not self.learned.exists():
+            files = {str(path) for path, _, _ in watched()}
+            if os.fork() == 0:
+                quieten()
+                known = {}
+                for item in items:
+                    began = time.monotonic()
+                    with running(files) as ran:
+                        session.testsfailed = 0
+                        passed = self.passes(session, [item])
+                    if passed:
+                        known[item.nodeid] = [time.monotonic() - began, sorted(ran)]
+                self.learned.write_text(json.dumps(known))
+                os._exit(0)
+            os.wait()
+            sweep()
+        self.known = json.loads(self.learned.read_text())
+        print(f"{len(self.known)} of {len(items)} tests pass as they stand", flush=True)
 
     def passes(self, session: pytest.Session, items: list[pytest.Item]) -> bool:
         """Run items; end at the first that fails."""
@@ -450,9 +565,7 @@ class Mutating:
         Path(os.environ["FAILED_TEST"]).write_text("")
         child = os.fork()
         if child == 0:
-            void = os.open(os.devnull, os.O_WRONLY)
-            os.dup2(void, 1)
-            os.dup2(void, 2)
+            quieten()
             try:
                 mutation.remove()
             except BaseException:
@@ -476,13 +589,17 @@ def main() -> int:
     parser.add_argument(
         "--only", default="", help="one kind: check, door, operation, key, wall, grant"
     )
+    parser.add_argument(
+        "--learned", type=Path, help="a file that keeps which test runs what, for the next time"
+    )
     asked = parser.parse_args()
-    plugin = Mutating(asked.many, asked.seed, asked.only)
     every = [test for _, _, tests in watched() for test in tests]
     tests = sorted({start.partition("::")[0] for start in every})
     tests = [test for test in tests if (ROOT / test).exists()] + ["tests/test_doors_list.py"]
     with tempfile.TemporaryDirectory() as folder:
         os.environ["FAILED_TEST"] = f"{folder}/failed"
+        learned = (asked.learned or Path(folder) / "learned").resolve()
+        plugin = Mutating(asked.many, asked.seed, asked.only, learned)
         chosen = ["-q", "-p", "no:cacheprovider", "--no-header", "-m", "not browser", *tests]
         ended = pytest.main(chosen, plugins=[plugin])
     return plugin.code if ended in (0, 1) else int(ended)

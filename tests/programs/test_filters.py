@@ -104,3 +104,21 @@ def test_what_is_no_limit_is_refused(program, limit):
     answer = program.call("get", f"customers/?limit={limit}")
     assert answer.status_code == 400
     assert "1 to 200" in answer.json()["fields"]["limit"][0]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("year", ["0207", "1899", "2200", "9999"])
+def test_a_day_of_an_impossible_year_is_refused(program, year):
+    """Stored once, it would stop every due date of its building from being counted."""
+    building = {"of": f"building:{KEYS['building_id']}"}
+    more = {"edition": "nfpa72-2019", "reason": "Adopted", "from_on": f"{year}-01-01"}
+    alarm = {"happened_at": f"{year}-01-01T09:40", "cause": "unknown"}
+
+    for path, sent in (
+        ("edition-changes/", building | more),
+        ("edition-changes/preview/", building | more),
+        (f"buildings/{KEYS['building_id']}/alarms/", alarm),
+    ):
+        answer = program.call("post", path, sent)
+        assert answer.status_code == 400, path
+        assert "outside 1900 to 2199" in answer.content.decode()

@@ -17,6 +17,7 @@ from django.views.decorators.http import require_POST, require_safe
 from contractor.due.services import day_in
 from contractor.planning import bundling, days, forms, queries, services, weeks
 from contractor.register import queries as register
+from contractor.tenancy.days import is_day
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.permissions import Permission
 from contractor.visits import queries as visits
@@ -31,9 +32,10 @@ def firm_day(request: FirmRequest) -> date:
 def asked_day(request: FirmRequest, name: str, usual: date) -> date:
     """Read a day of the address; what is no day there is the usual one."""
     try:
-        return parse_date(request.GET.get(name, "")) or usual
+        day = parse_date(request.GET.get(name, ""))
     except ValueError:
         return usual
+    return day if day and is_day(day) else usual
 
 
 @firm_view(Permission.READ)
