@@ -11,7 +11,7 @@ from contractor.programs.examples import key
 from contractor.programs.resource import Filter, Resource, now, operation
 from contractor.programs.shapes import Shape
 from contractor.register import queries as register
-from contractor.tenancy.days import CLOCK, Day
+from contractor.tenancy.days import CLOCK, Clock, Day
 from contractor.tenancy.permissions import Permission
 
 FINDING = Shape(
@@ -86,7 +86,7 @@ class Step(fields.Form):
         ]
     )
     whom = fields.CharField(max_length=160, required=False)
-    at = forms.Clock(required=False, label="When, by the building’s clock")
+    at = Clock(required=False, label="When, by the building’s clock")
     text = fields.CharField(required=False)
     amount = fields.DecimalField(
         min_value=0, max_digits=10, decimal_places=2, required=False, label="Of a quote"
