@@ -57,7 +57,8 @@ def _find(name: str) -> Path:
 
 def _make() -> Shell:
     folder = _find("field/app.js").parent
-    own = sorted(path for path in folder.rglob("*") if path.suffix in (".js", ".css", ".png"))
+    kinds = (".js", ".json", ".css", ".png")
+    own = sorted(path for path in folder.rglob("*") if path.suffix in kinds)
     names = [f"field/{path.relative_to(folder).as_posix()}" for path in own]
     names = [name for name in names if name != "field/worker.js"]
     files = [

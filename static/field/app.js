@@ -2,7 +2,8 @@
 import * as store from "./store.js";
 import * as sync from "./sync.js";
 import { Visit } from "./visit.js";
-import { clock, glyph, html, stateWord } from "./draw.js";
+import { clock, glyph, html, say, stateWord } from "./draw.js";
+import { choose, known, load, spokenLanguage } from "./words.js";
 import { drawPhotos } from "./photos.js";
 import { cover, isLocked } from "./lock.js";
 import * as add from "./screens/add.js";
@@ -51,7 +52,7 @@ export const ctx = {
   },
   redraw: () => redraw(),
   news: () => redraw(true),
-  say,
+  say: announce,
   notSaved,
   room: () => $("main").querySelector(".body, .what")?.clientWidth || $("main").clientWidth - 160,
 };
@@ -117,14 +118,14 @@ async function redraw(isNews = false) {
   if (turn !== drawn || !next) return;
   const putBack = isNews && ctx.path === document.body.dataset.shown ? unsaved() : () => {};
   shown = next;
-  $("back").textContent = next.back ?? "Visits";
+  $("back").textContent = known(next.back ?? "Visits");
   $("back").setAttribute("href", `#${next.backTo ?? ""}`);
-  $("place").textContent = next.place ?? "";
+  $("place").textContent = known(next.place ?? "");
   $("main").innerHTML = String(next.main);
   putBack();
   $("deeds").innerHTML = String(next.deeds ?? "");
   $("deeds").hidden = !next.deeds;
-  document.title = `${next.title ?? next.place ?? "Visits"} · Driftbook`;
+  document.title = `${known(next.title ?? next.place ?? "Visits")} · Driftbook`;
   showSending();
   next.after?.($("main"));
   drawPhotos($("main"));
@@ -136,19 +137,19 @@ async function showSending() {
   const { isOnline, unsent, signIn, over } = sync.state;
   let said;
   if (over) said = stateWord("needs_attention", over === "revoked" ? "tablet revoked" : "no access any more");
-  else if (signIn) said = stateWord("needs_attention", `sign in to send ${unsent}`);
-  else if (visit?.unsentSince) said = stateWord("needs_attention", `${unsent} unsent since ${clock(visit.unsentSince, visit.facts.building.time_zone)}`);
-  else if (!isOnline) said = stateWord("no_signal", unsent ? `no signal, ${unsent} unsent` : "no signal");
-  else if (unsent) said = stateWord("on_tablet", `${unsent} on this tablet`);
-  else if (visit) said = stateWord("sent", `${visit.mine.length} sent`);
+  else if (signIn) said = stateWord("needs_attention", say`sign in to send ${unsent}`);
+  else if (visit?.unsentSince) said = stateWord("needs_attention", say`${unsent} unsent since ${clock(visit.unsentSince, visit.facts.building.time_zone)}`);
+  else if (!isOnline) said = stateWord("no_signal", unsent ? say`no signal, ${unsent} unsent` : "no signal");
+  else if (unsent) said = stateWord("on_tablet", say`${unsent} on this tablet`);
+  else if (visit) said = stateWord("sent", say`${visit.mine.length} sent`);
   else said = null;
   const to = visit ? `#v/${visit.id}/sending` : "#";
   $("send").innerHTML = said ? String(html`<a class="sending" href="${to}">${said}</a>`) : "";
 }
 
 // Words that a reader hears and that stay until the next ones; never a fading note.
-function say(text) {
-  $("said").textContent = text;
+function announce(text) {
+  $("said").textContent = known(text);
 }
 
 function notSaved(error, what) {
@@ -271,10 +272,36 @@ async function checkPacks() {
   if (screen === start) redraw(true);
 }
 
+// The page itself comes in English, the same for everybody.
+const OF_THE_PAGE = [".skip", "#back", "#newer", "#main p.body", "noscript p"];
+const NAMED = ["#deeds", "#cover"];
+async function speakLanguage(told) {
+  const before = spokenLanguage();
+  await load(choose(told)).catch((error) => console.warn("No catalogue.", error));
+  if (spokenLanguage() === before) return false;
+  document.documentElement.lang = spokenLanguage();
+  for (const each of OF_THE_PAGE) {
+    const element = document.querySelector(each);
+    if (element) element.textContent = known((element.dataset.english ??= element.textContent));
+  }
+  for (const each of NAMED) {
+    const element = document.querySelector(each);
+    element.setAttribute("aria-label", known((element.dataset.english ??= element.getAttribute("aria-label"))));
+  }
+  return true;
+}
+document.addEventListener("field:language", async ({ detail }) => {
+  if ((await speakLanguage(detail)) && screen) {
+    visit?.forgetDrawn?.();
+    redraw(true);
+  }
+});
+
 async function main() {
   document.documentElement.dataset.version = document.querySelector("meta[name=version]").content;
   watchWorker().catch((error) => console.warn("No worker.", error));
   sync.state.unsent = await store.countUnsent().catch(() => 0);
+  await speakLanguage(await store.get("language").catch(() => ""));
   if (await isLocked()) await cover();
   await route();
   sync.begin();

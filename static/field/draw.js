@@ -1,4 +1,8 @@
 // Write HTML that is always escaped, and draw shapes, the range bar and the strokes.
+import { isEnglish, known, many, pieces, say, spokenLanguage } from "./words.js";
+
+export { say };
+
 export class Raw {
   constructor(text) {
     this.text = text;
@@ -14,11 +18,14 @@ const escape = (value) => String(value).replace(/[&<>"']/g, (letter) => ESCAPES[
 function written(value) {
   if (value instanceof Raw) return value.text;
   if (Array.isArray(value)) return value.map(written).join("");
-  return value === null || value === undefined || value === false ? "" : escape(value);
+  return value === null || value === undefined || value === false ? "" : escape(known(value));
 }
 
-export const html = (strings, ...values) =>
-  new Raw(strings.reduce((text, part, at) => text + written(values[at - 1]) + part));
+// Its texts are said in the language spoken (words.js); what is put in between is escaped.
+export function html(strings, ...values) {
+  if (spokenLanguage() === "en") return new Raw(strings.reduce((text, part, at) => text + written(values[at - 1]) + part));
+  return new Raw(pieces(strings).map((piece, at) => (at % 2 ? written(values[piece]) : piece)).join(""));
+}
 
 // Shapes: drawn once by the server in the shell, used here.
 export const glyph = (name, size = 24) =>
@@ -52,27 +59,30 @@ export function stateWord(key, word, size = 24) {
 
 // Numbers and times as people write them
 
-export const count = (number, one, many = `${one}s`) => `${number} ${number === 1 ? one : many}`;
+export const count = (number, one, others = `${one}s`) => many(number, `{n} ${one}`, `{n} ${others}`);
 export const entries = (number) => count(number, "entry", "entries");
 
 export function quantity(value) {
   let said = value.toFixed(2);
   while (said.endsWith("0") && said.split(".")[1].length > 1) said = said.slice(0, -1);
-  return said;
+  return isEnglish() ? said : said.replace(".", ",");
 }
 
 const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 
 export function day(iso) {
   const [year, month, number] = iso.slice(0, 10).split("-").map(Number);
+  if (!isEnglish()) return new Intl.DateTimeFormat(spokenLanguage(), { day: "numeric", month: "short", year: "numeric", timeZone: "UTC" }).format(Date.UTC(year, month - 1, number));
   return `${number} ${MONTHS[month - 1]} ${year}`;
 }
 
+const locale = () => (isEnglish() ? "en-GB" : spokenLanguage());
+
 export const clock = (ms, zone) =>
-  new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: zone }).format(ms);
+  new Intl.DateTimeFormat(locale(), { hour: "2-digit", minute: "2-digit", timeZone: zone }).format(ms);
 
 export const dayAndClock = (ms, zone) =>
-  new Intl.DateTimeFormat("en-GB", {
+  new Intl.DateTimeFormat(locale(), {
     weekday: "short",
     day: "numeric",
     month: "short",
@@ -88,8 +98,8 @@ const BASE = 86;
 const isNumber = (value) => typeof value === "number" && Number.isFinite(value);
 
 export function rangeBar({ state, value, low, high, drift, limit, warningShare = 0.75, held, room = 640 }) {
-  const known = isNumber(high);
-  const upper = known ? high : 4;
+  const isMarked = isNumber(high);
+  const upper = isMarked ? high : 4;
   const side = isNumber(drift) && drift < 0 ? -1 : 1;
   const bare = isNumber(value) && isNumber(drift) ? value - drift : null;
   const limitAt = isNumber(value) && isNumber(limit) && held ? value - side * limit : null;
@@ -116,7 +126,7 @@ export function rangeBar({ state, value, low, high, drift, limit, warningShare =
   }
   parts.push(words("100%", BASE + 26, "%/ft", "ink2", "end", 15));
   if (isNumber(low)) parts.push(upright(low, 27, BASE, "s-ink", 4));
-  parts.push(upright(upper, 27, BASE, "s-ink", known ? 4 : 2.4));
+  parts.push(upright(upper, 27, BASE, "s-ink", isMarked ? 4 : 2.4));
   const tone = state === "nearing_limit" ? "ochre" : state === "out_of_range" ? "carmine" : "ink";
   if (holds(warningAt)) parts.push(upright(warningAt, LINE - 12, LINE + 12, "s-ochre", 1.5, "3 2.4"));
   if (holds(limitAt)) parts.push(upright(limitAt, LINE - 16, LINE + 14, "s-carmine", 2));
@@ -132,10 +142,10 @@ export function rangeBar({ state, value, low, high, drift, limit, warningShare =
     else if (isOut) parts.push(put(value, diamond(12)));
     else parts.push(`<circle cx="${at(value)}" cy="${LINE}" r="9" class="f-ink"/>`);
   }
-  parts.push(labels({ low, high: known ? high : null, upper, value, bare, drift, limitAt, warningAt, tone, end, room }));
-  const said = [isNumber(value) ? `Alarm point ${quantity(value)} %/ft.` : "No reading yet."];
-  said.push(known && isNumber(low) ? `Marked ${quantity(low)} to ${quantity(high)} %/ft.` : `At most ${quantity(upper)} %/ft.`);
-  if (isNumber(drift)) said.push(`${quantity(drift)} corrected.`);
+  parts.push(labels({ low, high: isMarked ? high : null, upper, value, bare, drift, limitAt, warningAt, tone, end, room }));
+  const said = [isNumber(value) ? say`Alarm point ${quantity(value)} %/ft.` : say`No reading yet.`];
+  said.push(isMarked && isNumber(low) ? say`Marked ${quantity(low)} to ${quantity(high)} %/ft.` : say`At most ${quantity(upper)} %/ft.`);
+  if (isNumber(drift)) said.push(say`${quantity(drift)} corrected.`);
   return new Raw(
     `<div class="chart range"><svg class="drawing" role="img" width="100%" height="118" overflow="visible"><title>${escape(said.join(" "))}</title>${parts.join("")}</svg></div>`,
   );
@@ -162,16 +172,16 @@ function labels({ low, high, upper, value, bare, drift, limitAt, warningAt, tone
   const parts = [];
   if (isNumber(value)) parts.push(place("above", value, quantity(value), "ink"));
   if (isNumber(low)) parts.push(place("above", low, quantity(low), "ink"));
-  parts.push(place("above", upper, high === null ? "at most 4" : quantity(high), "ink"));
-  if (bare !== null) parts.push(place("above", bare, `${quantity(drift)} corrected`, tone));
+  parts.push(place("above", upper, high === null ? say`at most 4` : quantity(high), "ink"));
+  if (bare !== null) parts.push(place("above", bare, say`${quantity(drift)} corrected`, tone));
   for (const post of [low, upper]) {
     const at = isNumber(post) ? (post / end) * room : -99;
     taken.below.push([at - 6, at + 2]);
   }
   if (limitAt !== null && limitAt >= 0) {
-    parts.push(place("below", limitAt, "limit", "carmine", -1) || place("below", limitAt, "limit", "carmine", 1));
+    parts.push(place("below", limitAt, say`limit`, "carmine", -1) || place("below", limitAt, say`limit`, "carmine", 1));
   }
-  if (warningAt !== null && warningAt >= 0) parts.push(place("below", warningAt, "warning", "ochre", 1));
+  if (warningAt !== null && warningAt >= 0) parts.push(place("below", warningAt, say`warning`, "ochre", 1));
   return parts.join("");
 }
 
@@ -221,6 +231,6 @@ export function strokes(states, { here = null, room = 640, noun = "devices", tal
     );
   }
   return new Raw(
-    `<div class="chart strokes"><svg class="drawing" role="img" width="100%" height="80" overflow="visible"><title>${states.length} ${noun} in order</title>${parts.join("")}</svg></div>`,
+    `<div class="chart strokes"><svg class="drawing" role="img" width="100%" height="80" overflow="visible"><title>${say`${states.length} ${noun} in order`}</title>${parts.join("")}</svg></div>`,
   );
 }

@@ -1,6 +1,7 @@
 // Photos: made smaller, without the metadata of the camera, named by their hash.
 import { sha256 } from "./canonical.js";
 import * as store from "./store.js";
+import { say } from "./words.js";
 
 export async function shrink(file, edge = 2000) {
   const picture = await createImageBitmap(file, { imageOrientation: "from-image" });
@@ -36,7 +37,7 @@ const SIZES = [1, 0.5];
 // Keep a photo as large as it fits; answer what the entry says of it, and the words of its note. A
 // tablet without space for the smallest throws NotSaved with isFull.
 export async function keep(file, rules, already = 0) {
-  if (already >= (rules?.most ?? Infinity)) throw new Error(`This visit has its ${rules.most} photos; the office can be sent more by other means.`);
+  if (already >= (rules?.most ?? Infinity)) throw new Error(say`This visit has its ${rules.most} photos; the office can be sent more by other means.`);
   let failed;
   for (const size of SIZES) {
     const bytes = await shrink(file, (rules?.edge ?? 2000) * size);
@@ -63,6 +64,6 @@ export async function keepOrSay(ctx, file, already) {
     return { text: words, photos: [photo] };
   } catch (error) {
     ctx.notSaved(error, "the photo");
-    return { text: error.isFull ? "Photo not saved: the tablet's storage is full." : `Photo not saved: ${error.message}`, photos: [] };
+    return { text: error.isFull ? "Photo not saved: the tablet's storage is full." : say`Photo not saved: ${error.message}`, photos: [] };
   }
 }

@@ -3,6 +3,7 @@
 import * as store from "./store.js";
 import { FORM, meet } from "./entries.js";
 import { sha256Text } from "./canonical.js";
+import { say } from "./words.js";
 
 const MOST_ENTRIES = 50;
 const MOST_BYTES = 256 * 1024;
@@ -28,7 +29,7 @@ export function tell() {
 export class Offline extends Error {}
 export class Refused extends Error {
   constructor(status, said) {
-    super(said?.message ?? `The server answered ${status}.`);
+    super(said?.message ?? say`The server answered ${status}.`);
     this.status = status;
     this.code = said?.code ?? "";
     this.said = said;
@@ -55,7 +56,7 @@ export async function ask(path, { method = "GET", body, headers = {}, firm } = {
     });
     const said = await response.json().catch(() => null);
     if (said?.csrf) csrf = said.csrf;
-    if (response.status >= 500) throw new Offline(`The server answered ${response.status}.`);
+    if (response.status >= 500) throw new Offline(say`The server answered ${response.status}.`);
     if (!response.ok || said === null) throw new Refused(response.status, said);
     return said;
   } catch (error) {
@@ -146,6 +147,10 @@ async function hello(packs) {
   await store.set("contact", { at: state.at });
   const me = await store.get("me");
   if (me?.id !== said.member) await store.set("me", { id: said.member, name: said.member_name });
+  if ((said.language ?? "") !== ((await store.get("language")) ?? "")) {
+    await store.set("language", said.language ?? "");
+    document.dispatchEvent(new CustomEvent("field:language", { detail: said.language }));
+  }
   if (said.rescue_key) await store.set("rescue_key", said.rescue_key);
   if (await wasRestored(said, packs)) await offerAllAgain(packs);
   await store.set("epoch", said.epoch);
@@ -321,7 +326,7 @@ export async function verify(visit) {
   const pack = await store.getPack(visit);
   const wrong = [];
   for (const [name, { sha256 }] of Object.entries(pack.manifest.parts)) {
-    if ((await sha256Text(pack.parts[name])) !== sha256) wrong.push(`the ${name} part of the pack`);
+    if ((await sha256Text(pack.parts[name])) !== sha256) wrong.push(say`the ${name} part of the pack`);
   }
   if (!(await store.tryWriting())) wrong.push("a trial entry");
   const missing = await missingShell();
@@ -342,7 +347,7 @@ async function missingShell() {
     const timer = setTimeout(() => resolve("the app itself: its worker does not answer"), 8000);
     channel.port1.onmessage = ({ data }) => {
       clearTimeout(timer);
-      resolve(data.missing.length ? `${data.missing.length} files of the app` : "");
+      resolve(data.missing.length ? say`${data.missing.length} files of the app` : "");
     };
     worker.postMessage({ type: "check" }, [channel.port2]);
   });

@@ -75,6 +75,7 @@ def hello(request: TabletRequest) -> HttpResponse:
         "member": str(member.pk),
         "member_name": member.name,
         "tablet_name": tablet.name,
+        "language": getattr(request.user, "language", ""),
         "state": "revoked" if tablet.revoked_at else "left" if member.left_on else "in use",
     }
     if not is_over:

@@ -1,5 +1,5 @@
 // A device that hangs there and is on no list.
-import { glyph, html } from "../draw.js";
+import { glyph, html, say } from "../draw.js";
 import { uuid7 } from "../entries.js";
 import { save } from "../saving.js";
 
@@ -30,7 +30,7 @@ export function show(ctx) {
         const taken = visit.devices.some((one) => one.address === body.address.trim() && one.system === body.system && !one.removed_on);
         if (!body.address.trim()) memory.wrong = "A device needs its address, as it is painted or programmed.";
         else if (!body.kind) memory.wrong = "Choose what it is.";
-        else if (taken) memory.wrong = `${body.address} is on this visit already. Replace that device instead.`;
+        else if (taken) memory.wrong = say`${body.address} is on this visit already. Replace that device instead.`;
         if (memory.wrong) return ctx.redraw();
         const id = uuid7();
         await save(ctx, "added", {

@@ -1,5 +1,5 @@
 // Before the first test: the cautions, each ticked; who was told, and when.
-import { day, glyph, html } from "../draw.js";
+import { day, glyph, html, say } from "../draw.js";
 import { save } from "../saving.js";
 
 export function show(ctx) {
@@ -32,7 +32,7 @@ export function show(ctx) {
         Object.assign(ctx.memory, { ticked, notified: body.get("notified") });
         const left = facts.cautions.findIndex((_text, at) => !ticked.has(String(at)));
         ctx.memory.wrong = "";
-        if (left >= 0) ctx.memory.wrong = `Read each caution and tick it; not ticked: ${facts.cautions[left]}`;
+        if (left >= 0) ctx.memory.wrong = say`Read each caution and tick it; not ticked: ${facts.cautions[left]}`;
         else if (!body.get("notified").trim()) ctx.memory.wrong = "Tell the supervising station and the occupants first, and write down whom and when.";
         if (ctx.memory.wrong) return ctx.redraw();
         await save(ctx, "begin", { body: { notified: body.get("notified").trim(), cautions: facts.cautions } });

@@ -1,6 +1,6 @@
 // One device: what is asked of it, the reading between its marks, the verdict as one types.
 import { resultOf, understand } from "../judge.js";
-import { clock, count, day, glyph, html, quantity, rangeBar, stateWord, toneOf } from "../draw.js";
+import { clock, count, day, glyph, html, quantity, rangeBar, say, stateWord, toneOf } from "../draw.js";
 import { keepOrSay } from "../photos.js";
 import { pass, save, takeBack } from "../saving.js";
 import { shownState } from "./list.js";
@@ -110,7 +110,7 @@ function judgedPart(ctx) {
   const slips = memory.isDue ? [...judged.slips] : [];
   if (memory.isDue && !isEmpty) {
     const same = visit.sameInARow(memory.said);
-    if (same >= SAME_IN_A_ROW) slips.push(`The same was typed for the last ${same} detectors. Is it what this one shows?`);
+    if (same >= SAME_IN_A_ROW) slips.push(say`The same was typed for the last ${same} detectors. Is it what this one shows?`);
   }
   return html`<div class="band measure"><div class="margin measure-margin">${stage === "as_left" ? "as left" : "as found"}</div><div class="body">${bar}</div></div><div class="band close" aria-live="polite"><div class="margin"></div><div class="body">${verdict}${slips.map((slip) => html`<p class="wrong-text slip">${glyph("needs_attention")} ${slip}</p>`)}</div></div>`;
 }
@@ -182,7 +182,7 @@ function earlier(device, found, sensitive) {
     for (const name of ["drift", "measured"]) {
       if (typeof was[name] === "number" && typeof now?.[name] === "number") {
         const change = now[name] - was[name];
-        return `${change >= 0 ? "+" : "−"}${quantity(Math.abs(change))} %/ft since`;
+        return say`${change >= 0 ? "+" : "−"}${quantity(Math.abs(change))} %/ft since`;
       }
     }
     return "";
@@ -288,7 +288,7 @@ export const actions = {
     });
     const unit = said.unit;
     Object.assign(memory, { said: { measured: "", drift: "", used: "", control_unit_says: "", unit }, stage: undefined, isCorrecting: false, override: "", overrideReason: "", unfolded: "" });
-    ctx.say(`Reading of ${device.address} on this tablet: ${resultOf(judged.state) || "not judged"}.`);
+    ctx.say(say`Reading of ${device.address} on this tablet: ${resultOf(judged.state) || "not judged"}.`);
     await ctx.redraw();
     scrollTo(0, 0);
     return null;
@@ -297,7 +297,7 @@ export const actions = {
     const { visit, memory } = ctx;
     if (!visit.hasBegun) return ctx.go(`v/${visit.id}/begin`);
     await pass(ctx, memory.device.id);
-    ctx.say(`${memory.device.address} pass, on this tablet.`);
+    ctx.say(say`${memory.device.address} pass, on this tablet.`);
     if (visit.isDone(memory.device.id)) return actions.next(ctx);
     return ctx.redraw();
   },
@@ -357,6 +357,6 @@ async function finding(ctx, severity, title) {
     body: { severity, title: note ? note.slice(0, 160) : title, text: note },
   });
   ctx.memory.note = "";
-  ctx.say(`${severity} written down, on this tablet.`);
+  ctx.say(say`${severity} written down, on this tablet.`);
   await ctx.redraw();
 }

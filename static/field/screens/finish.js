@@ -3,7 +3,7 @@
 import { sha256 } from "../canonical.js";
 import * as store from "../store.js";
 import { save } from "../saving.js";
-import { clock, count, day, glyph, html, stateWord, strokes } from "../draw.js";
+import { clock, count, day, glyph, html, say, stateWord, strokes } from "../draw.js";
 import { headOf, photosOf } from "./device.js";
 
 export function show(ctx) {
@@ -76,8 +76,8 @@ function facts(visit, handed) {
 function openItems(visit, two) {
   const open = (said, deed) => html`<li class="row-form"><span class="grow">${said}</span><a class="button" href="#v/${visit.id}/records">${deed}</a></li>`;
   const items = [
-    ...visit.bypassed.map((one) => open(stateWord("needs_attention", `Still bypassed: ${one.body.where}`), "Restore it")),
-    visit.testMode ? open(stateWord("needs_attention", `On test since ${clock(visit.testMode.at, visit.facts.building.time_zone)}`), "End test mode") : "",
+    ...visit.bypassed.map((one) => open(stateWord("needs_attention", say`Still bypassed: ${one.body.where}`), "Restore it")),
+    visit.testMode ? open(stateWord("needs_attention", say`On test since ${clock(visit.testMode.at, visit.facts.building.time_zone)}`), "End test mode") : "",
     two.length ? html`<li>${stateWord("two_results", `Two results: ${two.map((device) => device.address).join(", ")}`)} <span class="second">The office decides which holds, unless one of you takes theirs back.</span></li>` : "",
   ].filter(Boolean);
   return items.length ? html`<section class="band"><div class="margin count-margin">${items.length}</div><div class="body"><h2 class="section-head">Open</h2><ul class="lines">${items}</ul></div></section>` : "";
@@ -158,9 +158,9 @@ const actions = {
     const { visit, memory } = ctx;
     const { waiting } = visit.counts();
     memory.wrong = "";
-    if (visit.bypassed.length) memory.wrong = `Restore first, then finish: ${visit.bypassed.map((one) => one.body.where).join("; ")}.`;
+    if (visit.bypassed.length) memory.wrong = say`Restore first, then finish: ${visit.bypassed.map((one) => one.body.where).join("; ")}.`;
     else if (visit.testMode) memory.wrong = "End test mode at the supervising station first, and make sure that signals arrived.";
-    else if (waiting && !memory.rest?.trim()) memory.wrong = `${count(waiting, "device has", "devices have")} no result and no reason. Say why not.`;
+    else if (waiting && !memory.rest?.trim()) memory.wrong = say`${count(waiting, "device has", "devices have")} no result and no reason. Say why not.`;
     else if (!visit.about("signature").length) memory.wrong = "Have the owner sign, or write why there is no signature.";
     else if (!memory.told?.trim()) memory.wrong = "Tell everyone who was told before that the work has ended, and write down whom.";
     if (memory.wrong) {

@@ -1,5 +1,5 @@
 // The devices in walking order: one area at a time, filters with counts, search as one types.
-import { clock, day, glyph, html, stateWord, strokes } from "../draw.js";
+import { clock, day, glyph, html, say, stateWord, strokes } from "../draw.js";
 import { isScanned, Labels } from "../labels.js";
 import { pass, takeBack } from "../saving.js";
 
@@ -36,13 +36,13 @@ export function show(ctx) {
 
 function lede(visit, here, area) {
   const counts = visit.once(`counts ${area}`, () => visit.counts(here));
-  const known = visit.cursor.at ? ` as known at ${clock(visit.cursor.at, visit.facts.building.time_zone)}` : "";
+  const known = visit.cursor.at ? say` as known at ${clock(visit.cursor.at, visit.facts.building.time_zone)}` : "";
   const others = visit.others.length > 0;
   const rest = [
-    `${counts.pass} pass`,
-    `${counts.fail} fail`,
-    counts.two_results ? `${counts.two_results} with two results` : "",
-    `${counts.explained} not tested with a reason`,
+    say`${counts.pass} pass`,
+    say`${counts.fail} fail`,
+    counts.two_results ? say`${counts.two_results} with two results` : "",
+    say`${counts.explained} not tested with a reason`,
   ].filter(Boolean);
   const line = others
     ? html`<p><b>${counts.waiting} of ${counts.devices} not tested yet</b> by anyone${known}; <b>${counts.here} here.</b> <span class="second">${rest.join(", ")}.</span></p>`
@@ -134,7 +134,7 @@ function rowsOf(ctx, rows, words) {
     return html`<ul class="entries" id="list">${rows.slice(0, ctx.memory.many).map((device) => row(visit, device))}</ul><p id="more" ${rows.length > ctx.memory.many ? "" : html`hidden`} class="band"><span class="margin"></span><span class="body second">${rows.length - ctx.memory.many} more below</span></p>`;
   }
   let said = "No device here is of that kind.";
-  if (words) said = `No device of this visit has “${words}” in its address, place, serial or label.`;
+  if (words) said = say`No device of this visit has “${words}” in its address, place, serial or label.`;
   else if (ctx.memory.here.every((device) => visit.isDone(device.id))) said = "Every device here has a result or a reason.";
   return html`<div class="band"><div class="margin"></div><div class="body empty"><p class="said"><b>${said}</b></p></div></div>`;
 }
@@ -148,7 +148,7 @@ export function row(visit, device) {
   const about = [
     kind,
     device.removed_on ? "taken down" : "",
-    toRead ? `needs a reading${waits.length ? " and a test" : ""}` : waits.length && state.isMine ? `${waits.join(", ")} not yet` : "",
+    toRead ? say`needs a reading${waits.length ? " and a test" : ""}` : waits.length && state.isMine ? say`${waits.join(", ")} not yet` : "",
     device.failed && !isDone ? "failed last time" : "",
   ].filter(Boolean);
   const undo = isDone && !state.isReplaced ? state.standing.filter((one) => one.isMine && one.kind === "result").map((one) => one.id) : [];
@@ -197,7 +197,7 @@ function watchEnd(ctx, root) {
     const added = ctx.memory.list.slice(from, ctx.memory.many).map((device) => String(row(ctx.visit, device)));
     root.querySelector("#list").insertAdjacentHTML("beforeend", added.join(""));
     end.hidden = ctx.memory.list.length <= ctx.memory.many;
-    end.querySelector(".second").textContent = `${ctx.memory.list.length - ctx.memory.many} more below`;
+    end.querySelector(".second").textContent = say`${ctx.memory.list.length - ctx.memory.many} more below`;
   }, { rootMargin: "600px" });
   watcher.observe(end);
 }
@@ -208,13 +208,13 @@ const actions = {
     const id = element.dataset.device;
     await pass(ctx, id);
     refresh(ctx, id);
-    return ctx.say(`${ctx.visit.byId.get(id).address} pass, on this tablet.`);
+    return ctx.say(say`${ctx.visit.byId.get(id).address} pass, on this tablet.`);
   },
   async undo(ctx, element) {
     const id = element.dataset.device;
     await takeBack(ctx, id, element.dataset.ids.split(" "));
     refresh(ctx, id);
-    ctx.say(`${ctx.visit.byId.get(id).address} taken back.`);
+    ctx.say(say`${ctx.visit.byId.get(id).address} taken back.`);
   },
   find(ctx) {
     ctx.memory.isFinding = true;

@@ -1,5 +1,5 @@
 // Why it failed, why it was not tested, or that it was replaced: one tap on a reason saves it.
-import { glyph, html } from "../draw.js";
+import { glyph, html, say } from "../draw.js";
 import { uuid7 } from "../entries.js";
 import { save } from "../saving.js";
 
@@ -16,7 +16,7 @@ export function show(ctx) {
     back: "Device",
     backTo: `v/${visit.id}/d/${device.id}`,
     place: visit.facts.building.name,
-    title: `${device.address}: other result`,
+    title: say`${device.address}: other result`,
     main: html`
       <div class="band page-head"><div class="margin"><p class="address">${device.address}</p></div><div class="body"><h1>${device.label || "No label"}</h1><p class="lede">${kind[0].toUpperCase()}${kind.slice(1)}. One tap on a reason saves it.</p>${ctx.memory.wrong ? html`<p class="wrong-text" role="alert">${glyph("fail")} ${ctx.memory.wrong}</p>` : ""}</div></div>
       ${failing.map((task) => section("fail", "fail", `${visit.rules.tasks[task][0].toUpperCase()}${visit.rules.tasks[task].slice(1)} failed`, html`<div class="reasons">${visit.rules.failed[task].map((reason) => button("fail", reason, task))}</div>${own("fail", { task, save: "Save as fail" })}`))}
@@ -73,6 +73,6 @@ async function enter(ctx, kind, task, reason) {
     });
     to = `v/${visit.id}/d/${made}`;
   }
-  ctx.say(`${device.address} on this tablet.`);
+  ctx.say(say`${device.address} on this tablet.`);
   return ctx.go(to);
 }

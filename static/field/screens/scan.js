@@ -1,6 +1,6 @@
 // Scan a label, or type its last characters: its device opens. What is of another building stops;
 // what is not known here may be bound.
-import { day, glyph, html } from "../draw.js";
+import { day, glyph, html, say } from "../draw.js";
 import { Eye, readPhoto } from "../camera.js";
 import { isScanned, Labels, sayCode, TAIL } from "../labels.js";
 import { save } from "../saving.js";
@@ -156,7 +156,7 @@ async function bind(ctx, id, reason) {
   const { code, replaces = [] } = memory.found;
   const device = visit.byId.get(id);
   await save(ctx, "bound", { device: id, body: { code, replaces, reason, words: sayCode(code) } });
-  ctx.say(`Label bound to ${device.address}, on this tablet.`);
+  ctx.say(say`Label bound to ${device.address}, on this tablet.`);
   return ctx.go(`v/${visit.id}/d/${id}?how=${memory.how}`);
 }
 
@@ -165,7 +165,7 @@ const actions = {
     const text = String(new FormData(form).get("code")).trim();
     ctx.memory.typed = text;
     const hits = Labels.of(ctx.visit).findTyped(text);
-    ctx.memory.wrong = hits.length ? "" : `Type at least the last ${TAIL} characters.`;
+    ctx.memory.wrong = hits.length ? "" : say`Type at least the last ${TAIL} characters.`;
     return hits.length ? take(ctx, hits, "typed") : ctx.redraw();
   },
   anew(ctx) {

@@ -2,7 +2,7 @@
 import * as store from "../store.js";
 import * as sync from "../sync.js";
 import { saveSealed } from "../sealed.js";
-import { clock, count, dayAndClock, entries, glyph, html, strokes } from "../draw.js";
+import { clock, count, dayAndClock, entries, glyph, html, say, strokes } from "../draw.js";
 import { headOf, textOf, whereIs } from "./device.js";
 
 const MOST = 60;
@@ -20,12 +20,12 @@ export async function show(ctx) {
   const contact = state.at ?? (await store.get("contact"))?.at;
   const isProtected = await store.get("protected");
   const head = state.signIn
-    ? ["Sign in to send", `${count(unsent, "entry waits", "entries wait")} on this tablet. Carry on: nothing is lost, and all goes once you have signed in.`]
+    ? ["Sign in to send", say`${count(unsent, "entry waits", "entries wait")} on this tablet. Carry on: nothing is lost, and all goes once you have signed in.`]
     : !state.isOnline
-      ? ["All your work is on this tablet", `No signal${state.since ? ` since ${clock(state.since, zone)}` : ""}. Carry on. ${unsent === 1 ? "1 entry goes by itself" : `${unsent} entries go by themselves`} when there is signal. Leave the app open until then.`]
+      ? ["All your work is on this tablet", say`No signal${state.since ? ` since ${clock(state.since, zone)}` : ""}. Carry on. ${unsent === 1 ? "1 entry goes by itself" : `${unsent} entries go by themselves`} when there is signal. Leave the app open until then.`]
       : unsent
-        ? ["Being sent", `${count(unsent, "entry is", "entries are")} on this tablet and on the way.`]
-        : ["Everything is sent", contact ? `Last contact ${clock(contact, zone)}.` : "Nothing was entered yet."];
+        ? ["Being sent", say`${count(unsent, "entry is", "entries are")} on this tablet and on the way.`]
+        : ["Everything is sent", contact ? say`Last contact ${clock(contact, zone)}.` : "Nothing was entered yet."];
   const old = visit.unsentSince;
   const line = [...rows].map((row) => (row.state === "on_tablet" ? "on_tablet" : row.answer === "review" ? "needs_attention" : "sent"));
   const total = (key, number) => html`<div><dt>${key.replace("on_tablet", "on this tablet").replace("_", " ").replace("needs_", "needs ")}</dt><dd class="${number && key !== "sent" ? `tone-${key === "not_saved" ? "carmine" : "ochre"}` : ""}">${glyph(key, 28)} ${number}</dd></div>`;
