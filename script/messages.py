@@ -16,7 +16,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
-from script import tablet_words
 from script.words import collect
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -141,31 +140,22 @@ def _extract_pages() -> None:
 
 
 def _extract_tablet() -> None:
-    entries = []
-    for (text, plural), places in tablet_words.collect(ROOT).items():
-        lines = [f"#: {' '.join(places)}", f"msgid {_quoted(text)}"]
-        if plural:
-            lines += [f"msgid_plural {_quoted(plural)}", 'msgstr[0] ""', 'msgstr[1] ""']
-        else:
-            lines.append('msgstr ""')
-        entries.append("\n".join(lines))
-    head = 'msgid ""\nmsgstr ""\n"Content-Type: text/plain; charset=UTF-8\\n"\n'
+    sources = sorted(str(path.relative_to(ROOT)) for path in ROOT.glob("static/field/**/*.js"))
+    keywords = [f"--keyword={one}" for one in ("", "t", "mark", "rich", "many:1,2")]
     with tempfile.TemporaryDirectory() as aside:
-        template = Path(aside) / "field.pot"
-        template.write_text("\n".join([head, *(f"{entry}\n" for entry in entries)]))
+        template = str(Path(aside) / "field.pot")
+        command = ["xgettext", "--language=JavaScript", "--from-code=UTF-8", *keywords]
+        command += ["--no-wrap", "--add-location=file", "--force-po", "-o", template, *sources]
+        subprocess.run(command, cwd=ROOT, check=True)
         for locale in LOCALES:
             kept = ROOT / "locale" / locale / "LC_MESSAGES" / "field.po"
             merge = ["msgmerge", "--quiet", "--no-wrap", "--no-fuzzy-matching", "--update"]
-            merge += ["--backup=none", "--add-location=file", str(kept), str(template)]
+            merge += ["--backup=none", "--add-location=file", str(kept), template]
             subprocess.run(merge, check=True)
             tidy = ["msgattrib", "--no-obsolete", "--no-wrap", "-o", str(kept), str(kept)]
             subprocess.run(tidy, check=True)
             _without_dates(kept)
             _without_dates(kept.with_name("django.po"))
-
-
-def _quoted(text: str) -> str:
-    return json.dumps(text, ensure_ascii=False)
 
 
 def _without_dates(path: Path) -> None:

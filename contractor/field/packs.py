@@ -11,8 +11,10 @@ from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
+from django.conf import settings
 from django.db.models import F, Window
 from django.db.models.functions import RowNumber
+from django.utils import translation
 
 from contractor.due.services import day_in
 from contractor.engine import editions
@@ -34,13 +36,18 @@ _EARLIER = 2
 
 
 def make(*, visit: Visit, member: Member, now: datetime) -> dict[str, Any]:
-    """Make a pack: the manifest, and the parts as the very texts that were hashed."""
-    parts = {
-        "visit": _write(_visit(visit, now)),
-        "devices": _write(_devices(visit)),
-        "rules": _write(_rules(visit)),
-        "labels": _write(labels.list_for_tablet(building=visit.building)),
-    }
+    """Make a pack: the manifest, and the parts as the very texts that were hashed.
+
+    It is in English whoever asks for it: what is tapped is written down in these words, and the
+    tablet shows them in the language of whoever holds it.
+    """
+    with translation.override(settings.LANGUAGE_CODE):
+        parts = {
+            "visit": _write(_visit(visit, now)),
+            "devices": _write(_devices(visit)),
+            "rules": _write(_rules(visit)),
+            "labels": _write(labels.list_for_tablet(building=visit.building)),
+        }
     return {
         "manifest": {
             "pack": str(uuid7()),

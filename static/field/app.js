@@ -2,10 +2,10 @@
 import * as store from "./store.js";
 import * as sync from "./sync.js";
 import { Visit } from "./visit.js";
-import { clock, glyph, html, say, stateWord } from "./draw.js";
-import { choose, known, load, spokenLanguage } from "./words.js";
+import { clock, glyph, html, rich, stateWord } from "./draw.js";
 import { drawPhotos } from "./photos.js";
 import { cover, isLocked } from "./lock.js";
+import * as spoken from "./words.js";
 import * as add from "./screens/add.js";
 import * as begin from "./screens/begin.js";
 import * as device from "./screens/device.js";
@@ -30,6 +30,7 @@ const ROUTES = [
   [/^v\/([^/]+)\/finish$/, finish],
 ];
 
+const { t } = spoken;
 const $ = (id) => document.getElementById(id);
 let visit = null;
 let screen = null;
@@ -52,7 +53,7 @@ export const ctx = {
   },
   redraw: () => redraw(),
   news: () => redraw(true),
-  say: announce,
+  say,
   notSaved,
   room: () => $("main").querySelector(".body, .what")?.clientWidth || $("main").clientWidth - 160,
 };
@@ -118,14 +119,14 @@ async function redraw(isNews = false) {
   if (turn !== drawn || !next) return;
   const putBack = isNews && ctx.path === document.body.dataset.shown ? unsaved() : () => {};
   shown = next;
-  $("back").textContent = known(next.back ?? "Visits");
+  $("back").textContent = next.back ?? t("Visits");
   $("back").setAttribute("href", `#${next.backTo ?? ""}`);
-  $("place").textContent = known(next.place ?? "");
+  $("place").textContent = next.place ?? "";
   $("main").innerHTML = String(next.main);
   putBack();
   $("deeds").innerHTML = String(next.deeds ?? "");
   $("deeds").hidden = !next.deeds;
-  document.title = `${known(next.title ?? next.place ?? "Visits")} · Driftbook`;
+  document.title = `${next.title ?? next.place ?? t("Visits")} · Driftbook`;
   showSending();
   next.after?.($("main"));
   drawPhotos($("main"));
@@ -136,26 +137,29 @@ async function redraw(isNews = false) {
 async function showSending() {
   const { isOnline, unsent, signIn, over } = sync.state;
   let said;
-  if (over) said = stateWord("needs_attention", over === "revoked" ? "tablet revoked" : "no access any more");
-  else if (signIn) said = stateWord("needs_attention", say`sign in to send ${unsent}`);
-  else if (visit?.unsentSince) said = stateWord("needs_attention", say`${unsent} unsent since ${clock(visit.unsentSince, visit.facts.building.time_zone)}`);
-  else if (!isOnline) said = stateWord("no_signal", unsent ? say`no signal, ${unsent} unsent` : "no signal");
-  else if (unsent) said = stateWord("on_tablet", say`${unsent} on this tablet`);
-  else if (visit) said = stateWord("sent", say`${visit.mine.length} sent`);
+  if (over) said = stateWord("needs_attention", over === "revoked" ? t("tablet revoked") : t("no access any more"));
+  else if (signIn) said = stateWord("needs_attention", t("sign in to send {n}", { n: unsent }));
+  else if (visit?.unsentSince) said = stateWord("needs_attention", t("{n} unsent since {time}", { n: unsent, time: clock(visit.unsentSince, visit.facts.building.time_zone) }));
+  else if (!isOnline) said = stateWord("no_signal", unsent ? t("no signal, {n} unsent", { n: unsent }) : t("no signal"));
+  else if (unsent) said = stateWord("on_tablet", t("{n} on this tablet", { n: unsent }));
+  else if (visit) said = stateWord("sent", t("{n} sent", { n: visit.mine.length }));
   else said = null;
   const to = visit ? `#v/${visit.id}/sending` : "#";
   $("send").innerHTML = said ? String(html`<a class="sending" href="${to}">${said}</a>`) : "";
 }
 
 // Words that a reader hears and that stay until the next ones; never a fading note.
-function announce(text) {
-  $("said").textContent = known(text);
+function say(text) {
+  $("said").textContent = text;
 }
 
 function notSaved(error, what) {
-  const text = error instanceof store.NotSaved ? error.message : error.message || String(error);
+  const text = spoken.sayError(error);
+  const told = what
+    ? rich("<b>NOT SAVED: {what}.</b> {text} Nothing was lost from the screen: try again.", { what, text })
+    : rich("<b>NOT SAVED.</b> {text} Nothing was lost from the screen: try again.", { text });
   $("alarm").innerHTML = String(
-    html`<p class="not-saved" role="alert">${glyph("not_saved", 32)}<span><b>NOT SAVED${what ? `: ${what}` : ""}.</b> ${text} Nothing was lost from the screen: try again.</span><button class="button" data-do="dismiss">Close</button></p>`,
+    html`<p class="not-saved" role="alert">${glyph("not_saved", 32)}<span>${told}</span><button class="button" data-do="dismiss">${t("Close")}</button></p>`,
   );
   scrollTo(0, 0);
   console.warn("Not saved.", error);
@@ -222,6 +226,7 @@ document.addEventListener("field:passed", async ({ detail }) => {
   await visit.reload();
   if (screen === list && !ctx.memory.isTyping) redraw(true);
 });
+document.addEventListener("field:language", ({ detail }) => speak(detail).catch((error) => console.warn("No words.", error)));
 // Another window of this tablet wrote: what is shown here is read anew.
 const windows = new BroadcastChannel("driftbook");
 windows.onmessage = async () => {
@@ -272,36 +277,24 @@ async function checkPacks() {
   if (screen === start) redraw(true);
 }
 
-// The page itself comes in English, the same for everybody.
-const OF_THE_PAGE = [".skip", "#back", "#newer", "#main p.body", "noscript p"];
-const NAMED = ["#deeds", "#cover"];
-async function speakLanguage(told) {
-  const before = spokenLanguage();
-  await load(choose(told)).catch((error) => console.warn("No catalogue.", error));
-  if (spokenLanguage() === before) return false;
-  document.documentElement.lang = spokenLanguage();
-  for (const each of OF_THE_PAGE) {
-    const element = document.querySelector(each);
-    if (element) element.textContent = known((element.dataset.english ??= element.textContent));
-  }
-  for (const each of NAMED) {
-    const element = document.querySelector(each);
-    element.setAttribute("aria-label", known((element.dataset.english ??= element.getAttribute("aria-label"))));
-  }
-  return true;
+// The page is one and the same for all, in English: its own few words are said anew here.
+async function speak(language) {
+  await spoken.learn(language);
+  document.documentElement.lang = spoken.now.language;
+  document.querySelector(".skip").textContent = t("Go to the page’s text");
+  $("newer").textContent = t("A newer version of the app is here. Your visit goes on with this one; tap to change now.");
+  $("deeds").setAttribute("aria-label", t("What to do here"));
+  $("cover").setAttribute("aria-label", t("Locked"));
+  if (!screen) return;
+  visit?.rebuild();
+  await redraw(true);
 }
-document.addEventListener("field:language", async ({ detail }) => {
-  if ((await speakLanguage(detail)) && screen) {
-    visit?.forgetDrawn?.();
-    redraw(true);
-  }
-});
 
 async function main() {
   document.documentElement.dataset.version = document.querySelector("meta[name=version]").content;
   watchWorker().catch((error) => console.warn("No worker.", error));
+  await speak((await store.get("language").catch(() => "")) || spoken.fromBrowser());
   sync.state.unsent = await store.countUnsent().catch(() => 0);
-  await speakLanguage(await store.get("language").catch(() => ""));
   if (await isLocked()) await cover();
   await route();
   sync.begin();

@@ -1,5 +1,7 @@
 // The camera that reads codes: the browser's own reader where it has one, else the one that this
 // server brings along. The camera is let go of whenever the screen is left or hidden.
+import { mark, Problem } from "./words.js";
+
 const VENDOR = new URL("../vendor/", import.meta.url);
 const FLAT = ["qr_code", "data_matrix", "aztec"];
 const LINES = ["code_128", "code_39", "code_93", "ean_13", "ean_8", "upc_a"];
@@ -12,7 +14,7 @@ const script = (url) =>
     const element = document.createElement("script");
     element.src = url;
     element.onload = resolve;
-    element.onerror = () => reject(new Error("The reader of codes did not load. Type the last characters instead."));
+    element.onerror = () => reject(new Problem(mark("The reader of codes did not load. Type the last characters instead.")));
     document.head.append(element);
   });
 

@@ -1,7 +1,5 @@
 // Write HTML that is always escaped, and draw shapes, the range bar and the strokes.
-import { isEnglish, known, many, pieces, say, spokenLanguage } from "./words.js";
-
-export { say };
+import { date, decimal, isEnglish, many, mark, t } from "./words.js";
 
 export class Raw {
   constructor(text) {
@@ -18,14 +16,24 @@ const escape = (value) => String(value).replace(/[&<>"']/g, (letter) => ESCAPES[
 function written(value) {
   if (value instanceof Raw) return value.text;
   if (Array.isArray(value)) return value.map(written).join("");
-  return value === null || value === undefined || value === false ? "" : escape(known(value));
+  return value === null || value === undefined || value === false ? "" : escape(value);
 }
 
-// Its texts are said in the language spoken (words.js); what is put in between is escaped.
-export function html(strings, ...values) {
-  if (spokenLanguage() === "en") return new Raw(strings.reduce((text, part, at) => text + written(values[at - 1]) + part));
-  return new Raw(pieces(strings).map((piece, at) => (at % 2 ? written(values[piece]) : piece)).join(""));
-}
+export const html = (strings, ...values) =>
+  new Raw(strings.reduce((text, part, at) => text + written(values[at - 1]) + part));
+
+// A sentence with bold words and with parts that are HTML: rich("<b>{n} here.</b> {link}", { n, link }).
+// Of the sentence itself only <b> is taken as HTML.
+export const rich = (text, values = {}) =>
+  new Raw(
+    t(text)
+      .split(/(<\/?b>|\{\w+\})/)
+      .map((part) => {
+        if (part === "<b>" || part === "</b>") return part;
+        return part.startsWith("{") ? written(values[part.slice(1, -1)]) : escape(part);
+      })
+      .join(""),
+  );
 
 // Shapes: drawn once by the server in the shell, used here.
 export const glyph = (name, size = 24) =>
@@ -34,19 +42,19 @@ export const glyph = (name, size = 24) =>
   );
 
 const WORDS = {
-  in_range: ["in range", "ink"],
-  nearing_limit: ["nearing its limit", "ochre"],
-  out_of_range: ["out of range", "carmine"],
-  not_judged: ["not judged", "ink2"],
-  not_tested: ["not tested", "ink2"],
-  pass: ["pass", "ink"],
-  fail: ["fail", "carmine"],
-  two_results: ["two results", "carmine"],
-  not_saved: ["not saved", "carmine"],
-  on_tablet: ["on this tablet", "ochre"],
-  sent: ["sent", "ink"],
-  needs_attention: ["needs attention", "ochre"],
-  no_signal: ["no signal", "ochre"],
+  in_range: [mark("in range"), "ink"],
+  nearing_limit: [mark("nearing its limit"), "ochre"],
+  out_of_range: [mark("out of range"), "carmine"],
+  not_judged: [mark("not judged"), "ink2"],
+  not_tested: [mark("not tested"), "ink2"],
+  pass: [mark("pass"), "ink"],
+  fail: [mark("fail"), "carmine"],
+  two_results: [mark("two results"), "carmine"],
+  not_saved: [mark("not saved"), "carmine"],
+  on_tablet: [mark("on this tablet"), "ochre"],
+  sent: [mark("sent"), "ink"],
+  needs_attention: [mark("needs attention"), "ochre"],
+  no_signal: [mark("no signal"), "ochre"],
 };
 
 export const toneOf = (key) => WORDS[key]?.[1] ?? "ink";
@@ -54,42 +62,32 @@ export const toneOf = (key) => WORDS[key]?.[1] ?? "ink";
 export function stateWord(key, word, size = 24) {
   const [usual, tone] = WORDS[key];
   const shape = key === "two_results" ? "problem" : key;
-  return html`<span class="state tone-${tone}">${glyph(shape, size)}<span>${word ?? usual}</span></span>`;
+  return html`<span class="state tone-${tone}">${glyph(shape, size)}<span>${word ?? t(usual)}</span></span>`;
 }
 
 // Numbers and times as people write them
 
-export const count = (number, one, others = `${one}s`) => many(number, `{n} ${one}`, `{n} ${others}`);
-export const entries = (number) => count(number, "entry", "entries");
+export const wordOf = (key) => t(WORDS[key][0]);
 
 export function quantity(value) {
   let said = value.toFixed(2);
   while (said.endsWith("0") && said.split(".")[1].length > 1) said = said.slice(0, -1);
-  return isEnglish() ? said : said.replace(".", ",");
+  return decimal(said);
 }
 
 const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 
+// English has its own months: browsers differ in how they shorten September.
 export function day(iso) {
   const [year, month, number] = iso.slice(0, 10).split("-").map(Number);
-  if (!isEnglish()) return new Intl.DateTimeFormat(spokenLanguage(), { day: "numeric", month: "short", year: "numeric", timeZone: "UTC" }).format(Date.UTC(year, month - 1, number));
-  return `${number} ${MONTHS[month - 1]} ${year}`;
+  if (isEnglish()) return `${number} ${MONTHS[month - 1]} ${year}`;
+  return date(Date.UTC(year, month - 1, number), { day: "numeric", month: "short", year: "numeric", timeZone: "UTC" });
 }
 
-const locale = () => (isEnglish() ? "en-GB" : spokenLanguage());
-
-export const clock = (ms, zone) =>
-  new Intl.DateTimeFormat(locale(), { hour: "2-digit", minute: "2-digit", timeZone: zone }).format(ms);
-
+const TIME = { hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
+export const clock = (ms, zone) => date(ms, { ...TIME, timeZone: zone });
 export const dayAndClock = (ms, zone) =>
-  new Intl.DateTimeFormat(locale(), {
-    weekday: "short",
-    day: "numeric",
-    month: "short",
-    hour: "2-digit",
-    minute: "2-digit",
-    timeZone: zone,
-  }).format(ms);
+  date(ms, { weekday: "short", day: "numeric", month: "short", ...TIME, timeZone: zone });
 
 // The range bar: one detector between its marks, 112 px high. Places are percent of its column.
 
@@ -98,8 +96,8 @@ const BASE = 86;
 const isNumber = (value) => typeof value === "number" && Number.isFinite(value);
 
 export function rangeBar({ state, value, low, high, drift, limit, warningShare = 0.75, held, room = 640 }) {
-  const isMarked = isNumber(high);
-  const upper = isMarked ? high : 4;
+  const known = isNumber(high);
+  const upper = known ? high : 4;
   const side = isNumber(drift) && drift < 0 ? -1 : 1;
   const bare = isNumber(value) && isNumber(drift) ? value - drift : null;
   const limitAt = isNumber(value) && isNumber(limit) && held ? value - side * limit : null;
@@ -126,7 +124,7 @@ export function rangeBar({ state, value, low, high, drift, limit, warningShare =
   }
   parts.push(words("100%", BASE + 26, "%/ft", "ink2", "end", 15));
   if (isNumber(low)) parts.push(upright(low, 27, BASE, "s-ink", 4));
-  parts.push(upright(upper, 27, BASE, "s-ink", isMarked ? 4 : 2.4));
+  parts.push(upright(upper, 27, BASE, "s-ink", known ? 4 : 2.4));
   const tone = state === "nearing_limit" ? "ochre" : state === "out_of_range" ? "carmine" : "ink";
   if (holds(warningAt)) parts.push(upright(warningAt, LINE - 12, LINE + 12, "s-ochre", 1.5, "3 2.4"));
   if (holds(limitAt)) parts.push(upright(limitAt, LINE - 16, LINE + 14, "s-carmine", 2));
@@ -142,10 +140,11 @@ export function rangeBar({ state, value, low, high, drift, limit, warningShare =
     else if (isOut) parts.push(put(value, diamond(12)));
     else parts.push(`<circle cx="${at(value)}" cy="${LINE}" r="9" class="f-ink"/>`);
   }
-  parts.push(labels({ low, high: isMarked ? high : null, upper, value, bare, drift, limitAt, warningAt, tone, end, room }));
-  const said = [isNumber(value) ? say`Alarm point ${quantity(value)} %/ft.` : say`No reading yet.`];
-  said.push(isMarked && isNumber(low) ? say`Marked ${quantity(low)} to ${quantity(high)} %/ft.` : say`At most ${quantity(upper)} %/ft.`);
-  if (isNumber(drift)) said.push(say`${quantity(drift)} corrected.`);
+  parts.push(labels({ low, high: known ? high : null, upper, value, bare, drift, limitAt, warningAt, tone, end, room }));
+  const said = [isNumber(value) ? t("Alarm point {value} %/ft.", { value: quantity(value) }) : t("No reading yet.")];
+  if (known && isNumber(low)) said.push(t("Marked {low} to {high} %/ft.", { low: quantity(low), high: quantity(high) }));
+  else said.push(t("At most {high} %/ft.", { high: quantity(upper) }));
+  if (isNumber(drift)) said.push(t("{drift} corrected.", { drift: quantity(drift) }));
   return new Raw(
     `<div class="chart range"><svg class="drawing" role="img" width="100%" height="118" overflow="visible"><title>${escape(said.join(" "))}</title>${parts.join("")}</svg></div>`,
   );
@@ -172,21 +171,22 @@ function labels({ low, high, upper, value, bare, drift, limitAt, warningAt, tone
   const parts = [];
   if (isNumber(value)) parts.push(place("above", value, quantity(value), "ink"));
   if (isNumber(low)) parts.push(place("above", low, quantity(low), "ink"));
-  parts.push(place("above", upper, high === null ? say`at most 4` : quantity(high), "ink"));
-  if (bare !== null) parts.push(place("above", bare, say`${quantity(drift)} corrected`, tone));
+  parts.push(place("above", upper, high === null ? t("at most 4") : quantity(high), "ink"));
+  if (bare !== null) parts.push(place("above", bare, t("{drift} corrected", { drift: quantity(drift) }), tone));
   for (const post of [low, upper]) {
     const at = isNumber(post) ? (post / end) * room : -99;
     taken.below.push([at - 6, at + 2]);
   }
   if (limitAt !== null && limitAt >= 0) {
-    parts.push(place("below", limitAt, say`limit`, "carmine", -1) || place("below", limitAt, say`limit`, "carmine", 1));
+    const text = t("limit");
+    parts.push(place("below", limitAt, text, "carmine", -1) || place("below", limitAt, text, "carmine", 1));
   }
-  if (warningAt !== null && warningAt >= 0) parts.push(place("below", warningAt, say`warning`, "ochre", 1));
+  if (warningAt !== null && warningAt >= 0) parts.push(place("below", warningAt, t("warning"), "ochre", 1));
   return parts.join("");
 }
 
 // Strokes: many things in order, one stroke each; what asks for something bears its shape.
-export function strokes(states, { here = null, room = 640, noun = "devices", tall = 26 } = {}) {
+export function strokes(states, { here = null, room = 640, title = "", tall = 26 } = {}) {
   if (!states.length) return "";
   const pitch = room / states.length;
   const base = 52;
@@ -231,6 +231,6 @@ export function strokes(states, { here = null, room = 640, noun = "devices", tal
     );
   }
   return new Raw(
-    `<div class="chart strokes"><svg class="drawing" role="img" width="100%" height="80" overflow="visible"><title>${say`${states.length} ${noun} in order`}</title>${parts.join("")}</svg></div>`,
+    `<div class="chart strokes"><svg class="drawing" role="img" width="100%" height="80" overflow="visible"><title>${escape(title || many("{n} device in order", "{n} devices in order", states.length))}</title>${parts.join("")}</svg></div>`,
   );
 }

@@ -1,5 +1,6 @@
 // Make entries: one statement by one person about one thing, as docs/field.md lays them out.
 import * as store from "./store.js";
+import { mark, Problem } from "./words.js";
 
 export const FORM = 1;
 const OPENED = performance.now();
@@ -27,7 +28,7 @@ export function uuid7(now = Date.now()) {
 export async function save(said) {
   const tablet = await store.get("tablet");
   const me = await store.get("me");
-  if (!tablet || !me) throw new store.NotSaved(new Error("This tablet is not enrolled."));
+  if (!tablet || !me) throw new store.NotSaved(new Problem(mark("This tablet is not enrolled.")));
   const now = performance.now();
   return store.append({
     id: said.id ?? uuid7(),

@@ -1,7 +1,8 @@
 // Lock: hide the screen behind a number and keep everything. It is no sign-out, and no encryption:
 // what is on the tablet is protected by the tablet's own lock.
 import * as store from "./store.js";
-import { count, glyph, html } from "./draw.js";
+import { glyph, html } from "./draw.js";
+import { many, t } from "./words.js";
 
 const ROUNDS = 200000;
 
@@ -31,7 +32,7 @@ export async function cover() {
   const place = document.getElementById("cover");
   document.body.classList.add("is-covered");
   place.hidden = false;
-  place.innerHTML = String(html`<form class="stack" id="unlock"><h1>Locked</h1><p class="lede">${me?.name ?? ""}. ${unsent ? `${count(unsent, "entry is", "entries are")} on this tablet and not sent yet.` : "Everything was sent."}</p><div class="field"><label for="pin">number</label><input id="pin" inputmode="numeric" type="password" autocomplete="off" maxlength="12" required></div><p id="unlock-said" role="alert"></p><button class="button filled">Unlock</button></form>`);
+  place.innerHTML = String(html`<form class="stack" id="unlock"><h1>${t("Locked")}</h1><p class="lede">${me?.name ?? ""}. ${unsent ? many("{n} entry is on this tablet and not sent yet.", "{n} entries are on this tablet and not sent yet.", unsent) : t("Everything was sent.")}</p><div class="field"><label for="pin">${t("number")}</label><input id="pin" inputmode="numeric" type="password" autocomplete="off" maxlength="12" required></div><p id="unlock-said" role="alert"></p><button class="button filled">${t("Unlock")}</button></form>`);
   const form = document.getElementById("unlock");
   form.querySelector("input").focus();
   await new Promise((resolve) => {
@@ -43,7 +44,7 @@ export async function cover() {
         await store.set("lock", { ...kept, isOn: false });
         resolve();
       } else {
-        document.getElementById("unlock-said").innerHTML = String(html`<span class="wrong-text">${glyph("fail")} That is not the number. Nothing is deleted, however often it is wrong.</span>`);
+        document.getElementById("unlock-said").innerHTML = String(html`<span class="wrong-text">${glyph("fail")} ${t("That is not the number. Nothing is deleted, however often it is wrong.")}</span>`);
       }
     });
   });

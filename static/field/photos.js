@@ -1,7 +1,7 @@
 // Photos: made smaller, without the metadata of the camera, named by their hash.
 import { sha256 } from "./canonical.js";
 import * as store from "./store.js";
-import { say } from "./words.js";
+import { mark, Problem, t } from "./words.js";
 
 export async function shrink(file, edge = 2000) {
   const picture = await createImageBitmap(file, { imageOrientation: "from-image" });
@@ -37,11 +37,11 @@ const SIZES = [1, 0.5];
 // Keep a photo as large as it fits; answer what the entry says of it, and the words of its note. A
 // tablet without space for the smallest throws NotSaved with isFull.
 export async function keep(file, rules, already = 0) {
-  if (already >= (rules?.most ?? Infinity)) throw new Error(say`This visit has its ${rules.most} photos; the office can be sent more by other means.`);
+  if (already >= (rules?.most ?? Infinity)) throw new Problem(mark("This visit has its {most} photos; the office can be sent more by other means."), rules);
   let failed;
   for (const size of SIZES) {
     const bytes = await shrink(file, (rules?.edge ?? 2000) * size);
-    failed = bytes.byteLength > (rules?.bytes ?? Infinity) && new Error("This photo is too large. Take it again, smaller.");
+    failed = bytes.byteLength > (rules?.bytes ?? Infinity) && new Problem(mark("This photo is too large. Take it again, smaller."));
     if (failed) continue;
     const name = await sha256(bytes);
     try {
@@ -58,12 +58,13 @@ export async function keep(file, rules, already = 0) {
 }
 
 // Keep a photo and say what became of it: the note stands without it, a full tablet stops no work.
+// The words of the note are the record's, and English.
 export async function keepOrSay(ctx, file, already) {
   try {
     const { photo, words } = await keep(file, ctx.visit.rules.photos, already);
     return { text: words, photos: [photo] };
   } catch (error) {
-    ctx.notSaved(error, "the photo");
-    return { text: error.isFull ? "Photo not saved: the tablet's storage is full." : say`Photo not saved: ${error.message}`, photos: [] };
+    ctx.notSaved(error, t("the photo"));
+    return { text: error.isFull ? "Photo not saved: the tablet's storage is full." : `Photo not saved: ${error.message}`, photos: [] };
   }
 }

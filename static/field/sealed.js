@@ -1,6 +1,7 @@
 // The sealed rescue file: what is not sent, encrypted to the firm's key, with the tablet's own proof.
 import * as store from "./store.js";
 import { sha256Text } from "./canonical.js";
+import { mark, Problem } from "./words.js";
 
 const bytesOf = (text) => Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
 
@@ -24,7 +25,7 @@ function joined(...buffers) {
 
 export async function seal() {
   const [tablet, publicKey] = [await store.get("tablet"), await store.get("rescue_key")];
-  if (!tablet || !publicKey) throw new Error("This tablet has no key of the firm yet; it needs one contact first.");
+  if (!tablet || !publicKey) throw new Problem(mark("This tablet has no key of the firm yet; it needs one contact first."));
   const rows = (await store.listAll()).filter((row) => row.state !== "covered");
   const blobs = (await store.listBlobs()).filter((blob) => !blob.isSent);
   const inner = JSON.stringify({

@@ -1,14 +1,15 @@
 // What this tablet keeps: entries, packs, photos. A write is done when its transaction is complete
 // with strict durability, and not before; a write that fails is never called saved.
 import { hashEntry } from "./canonical.js";
+import { mark, Problem } from "./words.js";
 
 const NAME = "driftbook-field";
 const VERSION = 1;
 let opened = null;
 
-export class NotSaved extends Error {
+export class NotSaved extends Problem {
   constructor(cause) {
-    super(cause?.name === "QuotaExceededError" ? "The tablet's storage is full." : "The tablet could not write it.");
+    super(cause?.name === "QuotaExceededError" ? mark("The tablet's storage is full.") : mark("The tablet could not write it."));
     this.cause = cause;
     this.isFull = cause?.name === "QuotaExceededError";
   }
@@ -118,7 +119,7 @@ export const listUnsent = async () =>
   (await attempt((db) => db.getAllFromIndex("entries", "state", "on_tablet"))).sort((a, b) => a.seq - b.seq);
 export const countUnsent = () => attempt((db) => db.countFromIndex("entries", "state", "on_tablet"));
 
-export const mark = (changes) =>
+export const markEntries = (changes) =>
   write(["entries"], async (tx) => {
     const store = tx.objectStore("entries");
     for (const [id, change] of changes) {

@@ -3,7 +3,7 @@
 import * as store from "./store.js";
 import { FORM, meet } from "./entries.js";
 import { sha256Text } from "./canonical.js";
-import { say } from "./words.js";
+import { mark, Problem } from "./words.js";
 
 const MOST_ENTRIES = 50;
 const MOST_BYTES = 256 * 1024;
@@ -26,10 +26,10 @@ export function tell() {
   document.dispatchEvent(new CustomEvent("field:state"));
 }
 
-export class Offline extends Error {}
-export class Refused extends Error {
+export class Offline extends Problem {}
+export class Refused extends Problem {
   constructor(status, said) {
-    super(said?.message ?? say`The server answered ${status}.`);
+    super(said?.message ?? mark("The server answered {status}."), { status });
     this.status = status;
     this.code = said?.code ?? "";
     this.said = said;
@@ -56,7 +56,7 @@ export async function ask(path, { method = "GET", body, headers = {}, firm } = {
     });
     const said = await response.json().catch(() => null);
     if (said?.csrf) csrf = said.csrf;
-    if (response.status >= 500) throw new Offline(say`The server answered ${response.status}.`);
+    if (response.status >= 500) throw new Offline(mark("The server answered {status}."), { status: response.status });
     if (!response.ok || said === null) throw new Refused(response.status, said);
     return said;
   } catch (error) {
@@ -75,6 +75,7 @@ const asJson = (value) => ({
 export async function refreshToken() {
   const said = await fetch("/field/who", { cache: "no-store" }).then((answer) => answer.json());
   csrf = said.csrf;
+  if (!(await store.get("tablet"))) await hearLanguage(said.language);
   return said;
 }
 
@@ -147,14 +148,18 @@ async function hello(packs) {
   await store.set("contact", { at: state.at });
   const me = await store.get("me");
   if (me?.id !== said.member) await store.set("me", { id: said.member, name: said.member_name });
-  if ((said.language ?? "") !== ((await store.get("language")) ?? "")) {
-    await store.set("language", said.language ?? "");
-    document.dispatchEvent(new CustomEvent("field:language", { detail: said.language }));
-  }
   if (said.rescue_key) await store.set("rescue_key", said.rescue_key);
+  await hearLanguage(said.language);
   if (await wasRestored(said, packs)) await offerAllAgain(packs);
   await store.set("epoch", said.epoch);
   return said;
+}
+
+// The person's language, else the firm's, else the browser's: the server knows which.
+async function hearLanguage(language) {
+  if (!language || language === (await store.get("language"))) return;
+  await store.set("language", language);
+  document.dispatchEvent(new CustomEvent("field:language", { detail: language }));
 }
 
 async function wasRestored(said, packs) {
@@ -175,7 +180,7 @@ async function acknowledgedInARow() {
 
 async function offerAllAgain(packs) {
   const rows = await store.listAll();
-  await store.mark(rows.map((row) => [row.id, { state: "on_tablet", answer: "" }]));
+  await store.markEntries(rows.map((row) => [row.id, { state: "on_tablet", answer: "" }]));
   for (const blob of await store.listBlobs()) await store.markBlob(blob.sha256, { isSent: false });
   for (const { visit } of packs) await store.set(`cursor ${visit}`, { number: 0, last: "", online: -1 });
   await store.set("restored", Date.now());
@@ -206,7 +211,7 @@ async function sendEntries(held) {
         { state: "sent", answer: one.answer, why: one.why, said: one.said, sentAt: state.at },
       ]);
     });
-    await store.mark(changes);
+    await store.markEntries(changes);
     state.unsent = await store.countUnsent();
     document.dispatchEvent(new CustomEvent("field:sent", { detail: changes.map(([id]) => id) }));
     if (!changes.length) return;
@@ -277,7 +282,7 @@ async function hearOfReviews(visit, reviews) {
     if (!one && row.answer === "review") changes.push([row.id, { answer: "stored", why: "", said: "" }]);
   }
   if (!changes.length) return;
-  await store.mark(changes);
+  await store.markEntries(changes);
   document.dispatchEvent(new CustomEvent("field:passed", { detail: visit }));
 }
 
@@ -287,7 +292,7 @@ async function letGo(backedUpTo, packs) {
   for (const { visit } of packs) {
     const rows = await store.listEntries(visit);
     const covered = rows.filter((row) => row.state === "sent" && row.sentAt < backedUpTo);
-    await store.mark(covered.map((row) => [row.id, { state: "covered", coveredAt: Date.now() }]));
+    await store.markEntries(covered.map((row) => [row.id, { state: "covered", coveredAt: Date.now() }]));
     const cursor = await store.get(`cursor ${visit}`);
     const isOver = ["signed_off", "cancelled"].includes(cursor?.state);
     const all = await store.listEntries(visit);
@@ -313,22 +318,26 @@ export async function takeAlong(visit) {
     const text = parts[name] ?? "";
     const bytes = new TextEncoder().encode(text);
     if (bytes.byteLength !== length || (await sha256Text(text)) !== sha256) {
-      throw new Error("The pack came damaged. What was here before is kept. Try again.");
+      throw new Problem(mark("The pack came damaged. What was here before is kept. Try again."));
     }
   }
-  if (manifest.form > FORM) throw new Error("This pack is for a newer app. Let the app update first.");
+  if (manifest.form > FORM) throw new Problem(mark("This pack is for a newer app. Let the app update first."));
   await store.putPack({ visit, manifest, parts, takenAt: Date.now() });
   return verify(visit);
 }
 
-// "Ready" is said only after everything was read back from where it will be needed.
+const PART = mark("the {part} part of the pack");
+const PARTS = { visit: mark("visit"), devices: mark("devices"), rules: mark("rules"), labels: mark("labels") };
+
+// "Ready" is said only after everything was read back from where it will be needed. What is wrong is
+// kept as sentences, to be said in any language.
 export async function verify(visit) {
   const pack = await store.getPack(visit);
   const wrong = [];
   for (const [name, { sha256 }] of Object.entries(pack.manifest.parts)) {
-    if ((await sha256Text(pack.parts[name])) !== sha256) wrong.push(say`the ${name} part of the pack`);
+    if ((await sha256Text(pack.parts[name])) !== sha256) wrong.push([PART, { part: [PARTS[name] ?? name] }]);
   }
-  if (!(await store.tryWriting())) wrong.push("a trial entry");
+  if (!(await store.tryWriting())) wrong.push([mark("a trial entry")]);
   const missing = await missingShell();
   if (missing) wrong.push(missing);
   const { isProtected, free } = await store.askStorage();
@@ -341,13 +350,13 @@ export async function verify(visit) {
 
 async function missingShell() {
   const worker = (await navigator.serviceWorker?.getRegistration("/field/"))?.active;
-  if (!worker) return "the app itself: it is still being kept";
+  if (!worker) return [mark("the app itself: it is still being kept")];
   return new Promise((resolve) => {
     const channel = new MessageChannel();
-    const timer = setTimeout(() => resolve("the app itself: its worker does not answer"), 8000);
+    const timer = setTimeout(() => resolve([mark("the app itself: its worker does not answer")]), 8000);
     channel.port1.onmessage = ({ data }) => {
       clearTimeout(timer);
-      resolve(data.missing.length ? say`${data.missing.length} files of the app` : "");
+      resolve(data.missing.length ? [mark("{n} files of the app"), { n: data.missing.length }] : null);
     };
     worker.postMessage({ type: "check" }, [channel.port2]);
   });

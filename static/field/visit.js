@@ -3,7 +3,7 @@ import { fold, heads, missing } from "./fold.js";
 import { resultOf, understand } from "./judge.js";
 import * as store from "./store.js";
 import * as entries from "./entries.js";
-import { say } from "./words.js";
+import { sayVerdict, t } from "./words.js";
 
 const [SHORT, MANY] = [40 * 1000, 12]; // so many results in so short a while are asked about
 const TOO_LONG = 4 * 3600 * 1000;
@@ -114,8 +114,8 @@ export class Visit {
     one.result = resultOf(state) || "not_tested";
     one.value = judged.measured ?? judged.drift ?? judged.used ?? judged.setting;
     if (one.body.override_reason) one.reason = one.body.override_reason;
-    else if (resultOf(state) === "fail") one.reason = judged.reason;
-    else if (!resultOf(state)) one.reason = say`Read, but not judged. ${judged.reason}`;
+    else if (resultOf(state) === "fail") one.reason = sayVerdict(judged);
+    else if (!resultOf(state)) one.reason = t("Read, but not judged. {why}", { why: sayVerdict(judged) });
   }
 
   state(id) {

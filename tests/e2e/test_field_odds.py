@@ -241,7 +241,7 @@ def test_what_was_acknowledged_beyond_a_gap_is_sent_again(firm, tablet, line):
     restore(backup)
     tablet.page.evaluate(
         "(id) => import('/static/field/store.js')"
-        ".then((store) => store.mark([[id, { state: 'on_tablet', answer: '' }]]))",
+        ".then((store) => store.markEntries([[id, { state: 'on_tablet', answer: '' }]]))",
         first["id"],
     )
     line.up()

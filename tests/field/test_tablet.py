@@ -11,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from contractor.field import queries, services
 from contractor.field.models import Blob, Received, Review, Tablet
 from contractor.field.tasks import apply_stored
+from contractor.tenancy.models import FirmProfile
 from contractor.visits.barriers import list_barriers
 from contractor.visits.models import Entry
 from tests import factories
@@ -99,6 +100,19 @@ class TestPack:
 
 
 class TestHello:
+    def test_tells_the_persons_language_else_the_firms_else_the_browsers(
+        self, line, visit, technician
+    ):
+        def told():
+            return line("get", "hello?made=0", headers={"Accept-Language": "es"}).json()["language"]
+
+        assert told() == "es"
+        FirmProfile.objects.update(language="fr-ca")
+        assert told() == "fr-ca"
+        technician.user.language = "de"
+        technician.user.save()
+        assert told() == "de"
+
     def test_announces_before_anything_is_sent(self, line, visit, technician, now):
         services.hold(tablet=line.row, visit=visit, member=technician, now=now)
 

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
 from django.shortcuts import render
+from django.utils import translation
 from django.views.decorators.csp import csp_override
 from django.views.decorators.http import require_GET
 
@@ -86,6 +87,7 @@ def who(request: HttpRequest) -> HttpResponse:
             "csrf": get_token(request),
             "signed_in": user.is_authenticated,
             "name": str(user) if user.is_authenticated else "",
+            "language": translation.get_language(),
             "firms": [seat.firm_slug for seat in seats if seat.kind == "member"],
         }
     )

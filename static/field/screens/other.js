@@ -1,28 +1,30 @@
 // Why it failed, why it was not tested, or that it was replaced: one tap on a reason saves it.
-import { glyph, html, say } from "../draw.js";
+import { glyph, html } from "../draw.js";
 import { uuid7 } from "../entries.js";
+import { packed, upper } from "../packed.js";
 import { save } from "../saving.js";
+import { t } from "../words.js";
 
 export function show(ctx) {
   const { visit } = ctx;
   const device = visit.byId.get(ctx.params[1]);
   ctx.memory.device = device;
-  const kind = new Map(visit.rules.kinds).get(device.kind) ?? device.kind;
+  const kind = packed(new Map(visit.rules.kinds).get(device.kind) ?? device.kind);
   const failing = device.tasks.filter((task) => visit.rules.failed[task]);
   const state = visit.state(device.id);
-  const own = (name, text) => html`<form class="row-form" data-do="typed" data-kind="${name}" data-task="${text.task ?? ""}"><div class="field words grow"><label for="r-${name}-${text.task ?? ""}">another reason</label><input id="r-${name}-${text.task ?? ""}" name="reason" maxlength="200"></div><button class="button">${text.save}</button></form>`;
-  const button = (name, reason, task = "") => html`<button class="button" data-do="reason" data-kind="${name}" data-task="${task}" data-reason="${reason}" data-what="${device.address}">${reason}</button>`;
+  const own = (name, text) => html`<form class="row-form" data-do="typed" data-kind="${name}" data-task="${text.task ?? ""}"><div class="field words grow"><label for="r-${name}-${text.task ?? ""}">${t("another reason")}</label><input id="r-${name}-${text.task ?? ""}" name="reason" maxlength="200"></div><button class="button">${text.save}</button></form>`;
+  const button = (name, reason, task = "") => html`<button class="button" data-do="reason" data-kind="${name}" data-task="${task}" data-reason="${reason}" data-what="${device.address}">${packed(reason)}</button>`;
   return {
-    back: "Device",
+    back: t("Device"),
     backTo: `v/${visit.id}/d/${device.id}`,
     place: visit.facts.building.name,
-    title: say`${device.address}: other result`,
+    title: t("{address}: other result", { address: device.address }),
     main: html`
-      <div class="band page-head"><div class="margin"><p class="address">${device.address}</p></div><div class="body"><h1>${device.label || "No label"}</h1><p class="lede">${kind[0].toUpperCase()}${kind.slice(1)}. One tap on a reason saves it.</p>${ctx.memory.wrong ? html`<p class="wrong-text" role="alert">${glyph("fail")} ${ctx.memory.wrong}</p>` : ""}</div></div>
-      ${failing.map((task) => section("fail", "fail", `${visit.rules.tasks[task][0].toUpperCase()}${visit.rules.tasks[task].slice(1)} failed`, html`<div class="reasons">${visit.rules.failed[task].map((reason) => button("fail", reason, task))}</div>${own("fail", { task, save: "Save as fail" })}`))}
-      ${section("not_tested", "not-tested", "Not tested", html`${state.missing.length || state.outcome === "not_tested" ? html`<div class="reasons">${visit.rules.not_tested.map((reason) => button("not_tested", reason))}</div>${own("not_tested", { save: "Save as not tested" })}` : html`<p class="second">It has its results. Correct one of them instead, or take it back on the device's page.</p>`}`)}
-      ${device.removed_on ? "" : section("new", "replaced", "Replaced by a new device", html`<div class="field"><label for="serial">serial of the new one (if any)</label><input id="serial" maxlength="60" autocomplete="off" value="${ctx.memory.serial ?? ""}"></div><div class="reasons">${visit.rules.replaced.map((reason) => button("replaced", reason))}</div>${own("replaced", { save: "Save as replaced" })}`)}`,
-    deeds: html`<a class="button filled" href="#v/${visit.id}/d/${device.id}">Back to the device</a>`,
+      <div class="band page-head"><div class="margin"><p class="address">${device.address}</p></div><div class="body"><h1>${device.label || t("No label")}</h1><p class="lede">${t("{kind}. One tap on a reason saves it.", { kind: upper(kind) })}</p>${ctx.memory.wrong ? html`<p class="wrong-text" role="alert">${glyph("fail")} ${ctx.memory.wrong}</p>` : ""}</div></div>
+      ${failing.map((task) => section("fail", "fail", t("{task} failed", { task: upper(packed(visit.rules.tasks[task])) }), html`<div class="reasons">${visit.rules.failed[task].map((reason) => button("fail", reason, task))}</div>${own("fail", { task, save: t("Save as fail") })}`))}
+      ${section("not_tested", "not-tested", t("Not tested"), html`${state.missing.length || state.outcome === "not_tested" ? html`<div class="reasons">${visit.rules.not_tested.map((reason) => button("not_tested", reason))}</div>${own("not_tested", { save: t("Save as not tested") })}` : html`<p class="second">${t("It has its results. Correct one of them instead, or take it back on the device's page.")}</p>`}`)}
+      ${device.removed_on ? "" : section("new", "replaced", t("Replaced by a new device"), html`<div class="field"><label for="serial">${t("serial of the new one (if any)")}</label><input id="serial" maxlength="60" autocomplete="off" value="${ctx.memory.serial ?? ""}"></div><div class="reasons">${visit.rules.replaced.map((reason) => button("replaced", reason))}</div>${own("replaced", { save: t("Save as replaced") })}`)}`,
+    deeds: html`<a class="button filled" href="#v/${visit.id}/d/${device.id}">${t("Back to the device")}</a>`,
     actions,
     onInput(_, event) {
       if (event.target.id === "serial") ctx.memory.serial = event.target.value;
@@ -46,7 +48,7 @@ async function enter(ctx, kind, task, reason) {
   const { device } = memory;
   if (!visit.hasBegun) return ctx.go(`v/${visit.id}/begin`);
   if (!reason) {
-    memory.wrong = { fail: "Say what failed.", not_tested: "Say why it was not tested.", replaced: "Say why it was replaced." }[kind];
+    memory.wrong = { fail: t("Say what failed."), not_tested: t("Say why it was not tested."), replaced: t("Say why it was replaced.") }[kind];
     return ctx.redraw();
   }
   let to = `v/${visit.id}${device.area ? `?area=${device.area}` : ""}`;
@@ -73,6 +75,6 @@ async function enter(ctx, kind, task, reason) {
     });
     to = `v/${visit.id}/d/${made}`;
   }
-  ctx.say(say`${device.address} on this tablet.`);
+  ctx.say(t("{address} on this tablet.", { address: device.address }));
   return ctx.go(to);
 }

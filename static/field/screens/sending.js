@@ -2,7 +2,8 @@
 import * as store from "../store.js";
 import * as sync from "../sync.js";
 import { saveSealed } from "../sealed.js";
-import { clock, count, dayAndClock, entries, glyph, html, say, strokes } from "../draw.js";
+import { clock, dayAndClock, glyph, html, rich, strokes, wordOf } from "../draw.js";
+import { many, t } from "../words.js";
 import { headOf, textOf, whereIs } from "./device.js";
 
 const MOST = 60;
@@ -20,31 +21,31 @@ export async function show(ctx) {
   const contact = state.at ?? (await store.get("contact"))?.at;
   const isProtected = await store.get("protected");
   const head = state.signIn
-    ? ["Sign in to send", say`${count(unsent, "entry waits", "entries wait")} on this tablet. Carry on: nothing is lost, and all goes once you have signed in.`]
+    ? [t("Sign in to send"), many("{n} entry waits on this tablet. Carry on: nothing is lost, and all goes once you have signed in.", "{n} entries wait on this tablet. Carry on: nothing is lost, and all goes once you have signed in.", unsent)]
     : !state.isOnline
-      ? ["All your work is on this tablet", say`No signal${state.since ? ` since ${clock(state.since, zone)}` : ""}. Carry on. ${unsent === 1 ? "1 entry goes by itself" : `${unsent} entries go by themselves`} when there is signal. Leave the app open until then.`]
+      ? [t("All your work is on this tablet"), `${state.since ? t("No signal since {time}.", { time: clock(state.since, zone) }) : t("No signal.")} ${many("Carry on. {n} entry goes by itself when there is signal. Leave the app open until then.", "Carry on. {n} entries go by themselves when there is signal. Leave the app open until then.", unsent)}`]
       : unsent
-        ? ["Being sent", say`${count(unsent, "entry is", "entries are")} on this tablet and on the way.`]
-        : ["Everything is sent", contact ? say`Last contact ${clock(contact, zone)}.` : "Nothing was entered yet."];
+        ? [t("Being sent"), many("{n} entry is on this tablet and on the way.", "{n} entries are on this tablet and on the way.", unsent)]
+        : [t("Everything is sent"), contact ? t("Last contact {time}.", { time: clock(contact, zone) }) : t("Nothing was entered yet.")];
   const old = visit.unsentSince;
   const line = [...rows].map((row) => (row.state === "on_tablet" ? "on_tablet" : row.answer === "review" ? "needs_attention" : "sent"));
-  const total = (key, number) => html`<div><dt>${key.replace("on_tablet", "on this tablet").replace("_", " ").replace("needs_", "needs ")}</dt><dd class="${number && key !== "sent" ? `tone-${key === "not_saved" ? "carmine" : "ochre"}` : ""}">${glyph(key, 28)} ${number}</dd></div>`;
+  const total = (key, number) => html`<div><dt>${wordOf(key)}</dt><dd class="${number && key !== "sent" ? `tone-${key === "not_saved" ? "carmine" : "ochre"}` : ""}">${glyph(key, 28)} ${number}</dd></div>`;
   return {
-    back: "List",
+    back: t("List"),
     backTo: `v/${visit.id}`,
     place: visit.facts.building.name,
-    title: "Sending",
+    title: t("Sending"),
     main: html`
-      <div class="band page-head"><div class="margin"><p><b>${clock(Date.now(), zone)}</b></p></div><div class="body"><h1>${head[0]}</h1><p class="lede">${head[1]}</p>${old ? html`<p class="tone-ochre"><b>The oldest has been here since ${clock(old, zone)}.</b> Go where there is signal before you leave the building, or save the rescue file and give it to the office.</p>` : ""}${review.length ? html`<p class="tone-ochre"><b>The office looks at ${entries(review.length)}.</b> Each says why below; you need do nothing, and nothing is lost.</p>` : ""}</div></div>
-      ${rows.length ? html`<div class="band measure"><div class="margin measure-margin">entries</div><div class="body">${strokes(line, { room: ctx.room(), noun: "entries" })}</div></div>` : ""}
-      <div class="band"><div class="margin"></div><div class="body"><dl class="totals">${total("not_saved", 0)}${total("on_tablet", unsent)}${total("sent", sent)}${total("needs_attention", review.length)}</dl><p class="note">Photos: ${blobs.filter((blob) => blob.isSent).length} of ${named.size} sent. Storage is ${isProtected ? "protected" : "not protected by this browser"}. Pack good until ${dayAndClock(Date.parse(visit.pack.manifest.ends_at), zone)}.</p></div></div>
-      <div class="band"><div class="margin"></div><div class="body"><h2 class="section-head">Latest entries</h2></div></div>
+      <div class="band page-head"><div class="margin"><p><b>${clock(Date.now(), zone)}</b></p></div><div class="body"><h1>${head[0]}</h1><p class="lede">${head[1]}</p>${old ? html`<p class="tone-ochre">${rich("<b>The oldest has been here since {time}.</b> Go where there is signal before you leave the building, or save the rescue file and give it to the office.", { time: clock(old, zone) })}</p>` : ""}${review.length ? html`<p class="tone-ochre"><b>${many("The office looks at {n} entry.", "The office looks at {n} entries.", review.length)}</b> ${t("Each says why below; you need do nothing, and nothing is lost.")}</p>` : ""}</div></div>
+      ${rows.length ? html`<div class="band measure"><div class="margin measure-margin">${t("entries")}</div><div class="body">${strokes(line, { room: ctx.room(), title: many("{n} entry in order", "{n} entries in order", line.length) })}</div></div>` : ""}
+      <div class="band"><div class="margin"></div><div class="body"><dl class="totals">${total("not_saved", 0)}${total("on_tablet", unsent)}${total("sent", sent)}${total("needs_attention", review.length)}</dl><p class="note">${t("Photos: {sent} of {all} sent.", { sent: blobs.filter((blob) => blob.isSent).length, all: named.size })} ${isProtected ? t("Storage is protected.") : t("Storage is not protected by this browser.")} ${t("Pack good until {time}.", { time: dayAndClock(Date.parse(visit.pack.manifest.ends_at), zone) })}</p></div></div>
+      <div class="band"><div class="margin"></div><div class="body"><h2 class="section-head">${t("Latest entries")}</h2></div></div>
       <ul class="entries headed">${[...visit.said.values()].flat().filter((one) => one.row).sort((a, b) => b.row.seq - a.row.seq).slice(0, MOST).map((one) => {
         const device = visit.byId.get(one.device);
-        return html`<li class="entry"><div class="margin">${clock(one.at, zone)}</div><div class="entry-body four"><span class="address">${device?.address ?? "visit"}</span><span class="what">${device?.label ?? ""} ${["result", "reading"].includes(one.kind) ? "" : html`<span class="second">${textOf(one)}</span>`}</span><span>${headOf(one)}</span><span>${whereIs(one.row)}</span></div></li>`;
+        return html`<li class="entry"><div class="margin">${clock(one.at, zone)}</div><div class="entry-body four"><span class="address">${device?.address ?? t("visit")}</span><span class="what">${device?.label ?? ""} ${["result", "reading"].includes(one.kind) ? "" : html`<span class="second">${textOf(one)}</span>`}</span><span>${headOf(one)}</span><span>${whereIs(one.row)}</span></div></li>`;
       })}</ul>
-      ${rows.length > MOST ? html`<div class="band"><div class="margin"></div><p class="body second">${rows.length - MOST} earlier ones are kept too.</p></div>` : ""}`,
-    deeds: html`<button class="button" data-do="rescue">Rescue file</button>${state.signIn ? html`<a class="button" href="#">Sign in</a>` : html`<button class="button" data-do="send">Try to send</button>`}<a class="button filled" href="#v/${visit.id}">Carry on</a>`,
+      ${rows.length > MOST ? html`<div class="band"><div class="margin"></div><p class="body second">${many("{n} earlier one is kept too.", "{n} earlier ones are kept too.", rows.length - MOST)}</p></div>` : ""}`,
+    deeds: html`<button class="button" data-do="rescue">${t("Rescue file")}</button>${state.signIn ? html`<a class="button" href="#">${t("Sign in")}</a>` : html`<button class="button" data-do="send">${t("Try to send")}</button>`}<a class="button filled" href="#v/${visit.id}">${t("Carry on")}</a>`,
     actions: {
       rescue: () => saveSealed(),
       send: async () => {

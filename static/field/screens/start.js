@@ -2,8 +2,10 @@
 import * as store from "../store.js";
 import * as sync from "../sync.js";
 import { hasPin, lock, setPin } from "../lock.js";
+import { packed } from "../packed.js";
 import { saveSealed } from "../sealed.js";
-import { clock, count, day, dayAndClock, entries, glyph, html, stateWord } from "../draw.js";
+import { clock, day, dayAndClock, glyph, html, rich, stateWord } from "../draw.js";
+import { many, said as say, sayError, t } from "../words.js";
 
 const ROOM = 3e6; // three times what a photo takes at most, commonly
 let known = { visits: null, at: null, problem: "" };
@@ -21,21 +23,21 @@ export async function show(ctx) {
   const rest = (known.visits ?? []).filter((visit) => !held.has(visit.id));
   const restored = await store.get("restored");
   return {
-    back: "Tablet",
+    back: t("Tablet"),
     backTo: "",
     place: `${tablet.name}, ${me?.name ?? ""}`,
-    title: "Visits",
+    title: t("Visits"),
     main: html`
-      ${sync.state.over ? html`<div class="band"><div class="margin"></div><p class="body answer">${sync.state.over === "revoked" ? "The office has revoked this tablet." : "You have no access to this firm any more."} What is still on it goes to the office for review.</p></div>` : ""}
-      ${head("Visits", "on this tablet")}
-      ${packs.length ? html`<ul class="entries">${await Promise.all(packs.map(held_))}</ul>` : band(html`<p>No visit is on this tablet. Take one along while there is signal.</p>`)}
-      ${restored ? band(html`<p class="note">On ${dayAndClock(restored)} the server was found to have been restored from a backup. Everything on this tablet was offered again.</p>`) : ""}
-      ${band(html`<h2 class="section-head">${known.at ? `To take along, as known at ${clock(known.at)}` : "To take along"}</h2>`)}
-      ${rest.length ? html`<ul class="entries headed">${rest.map(offered)}</ul>` : band(html`<p>${known.problem || (known.visits === null ? (sync.state.isOnline ? "Asking the server." : "There is no signal. What is on this tablet works without it.") : "No other visit is planned.")}</p>`)}
+      ${sync.state.over ? html`<div class="band"><div class="margin"></div><p class="body answer">${sync.state.over === "revoked" ? t("The office has revoked this tablet.") : t("You have no access to this firm any more.")} ${t("What is still on it goes to the office for review.")}</p></div>` : ""}
+      ${head(t("Visits"), t("on this tablet"))}
+      ${packs.length ? html`<ul class="entries">${await Promise.all(packs.map(held_))}</ul>` : band(html`<p>${t("No visit is on this tablet. Take one along while there is signal.")}</p>`)}
+      ${restored ? band(html`<p class="note">${t("On {time} the server was found to have been restored from a backup. Everything on this tablet was offered again.", { time: dayAndClock(restored) })}</p>`) : ""}
+      ${band(html`<h2 class="section-head">${known.at ? t("To take along, as known at {time}", { time: clock(known.at) }) : t("To take along")}</h2>`)}
+      ${rest.length ? html`<ul class="entries headed">${rest.map(offered)}</ul>` : band(html`<p>${known.problem || (known.visits === null ? (sync.state.isOnline ? t("Asking the server.") : t("There is no signal. What is on this tablet works without it.")) : t("No other visit is planned."))}</p>`)}
       ${ctx.memory.isAsking ? signOutChoices(ctx) : ""}
       ${ctx.memory.isSettingPin ? pinForm() : ""}
-      ${band(html`<div class="row-form"><button class="button" data-do="lock">Lock</button><button class="button" data-do="theme">${document.documentElement.dataset.theme === "dark" ? "Light" : "Dark"}</button><button class="button" data-do="hand">${document.documentElement.dataset.hand === "left" ? "Right hand" : "Left hand"}</button><button class="button" data-do="rescue">Save rescue file</button><button class="button" data-do="signOut">Sign out</button></div>`)}`,
-    deeds: html`<button class="button" data-do="refresh">Ask the server</button>${packs.length ? html`<a class="button filled" href="#v/${packs[0].visit}">Go to ${JSON.parse(packs[0].parts.visit).building.name}</a>` : ""}`,
+      ${band(html`<div class="row-form"><button class="button" data-do="lock">${t("Lock")}</button><button class="button" data-do="theme">${document.documentElement.dataset.theme === "dark" ? t("Light") : t("Dark")}</button><button class="button" data-do="hand">${document.documentElement.dataset.hand === "left" ? t("Right hand") : t("Left hand")}</button><button class="button" data-do="rescue">${t("Save rescue file")}</button><a class="button" href="/language/">${t("Language")}</a><button class="button" data-do="signOut">${t("Sign out")}</button></div>`)}`,
+    deeds: html`<button class="button" data-do="refresh">${t("Ask the server")}</button>${packs.length ? html`<a class="button filled" href="#v/${packs[0].visit}">${t("Go to {building}", { building: JSON.parse(packs[0].parts.visit).building.name })}</a>` : ""}`,
     actions,
   };
 }
@@ -48,7 +50,7 @@ async function held_(pack) {
   const rows = await store.listEntries(pack.visit);
   const unsent = rows.filter((row) => row.state === "on_tablet").length;
   const attention = rows.filter((row) => row.state !== "on_tablet" && row.answer === "review").length;
-  return html`<li class="entry"><div class="margin"><b>${day(facts.planned_on)}</b></div><div class="entry-body"><div class="what"><p><b>${facts.building.name}</b></p><p class="second">${facts.building.address}</p><p>${badge(pack)}</p><p>${unsent ? stateWord("on_tablet", `${unsent} on this tablet`) : stateWord("sent", `${rows.length} sent`)} ${attention ? stateWord("needs_attention", `${attention} for review by the office`) : ""}</p></div><div class="actions"><button class="button" data-do="renew" data-visit="${pack.visit}" aria-label="Renew the pack of ${facts.building.name}">Renew</button><a class="button strong" href="#v/${pack.visit}">Open</a></div></div></li>`;
+  return html`<li class="entry"><div class="margin"><b>${day(facts.planned_on)}</b></div><div class="entry-body"><div class="what"><p><b>${facts.building.name}</b></p><p class="second">${facts.building.address}</p><p>${badge(pack)}</p><p>${unsent ? stateWord("on_tablet", t("{n} on this tablet", { n: unsent })) : stateWord("sent", t("{n} sent", { n: rows.length }))} ${attention ? stateWord("needs_attention", t("{n} for review by the office", { n: attention })) : ""}</p></div><div class="actions"><button class="button" data-do="renew" data-visit="${pack.visit}" aria-label="${t("Renew the pack of {building}", { building: facts.building.name })}">${t("Renew")}</button><a class="button strong" href="#v/${pack.visit}">${t("Open")}</a></div></div></li>`;
 }
 
 function badge(pack) {
@@ -57,19 +59,19 @@ function badge(pack) {
   const bytes = ready?.size ?? 0;
   const size = bytes < 1e6 ? `${Math.ceil(bytes / 1e3)} kB` : `${(bytes / 1e6).toFixed(1)} MB`;
   const { most = 60 } = JSON.parse(pack.parts.rules).photos ?? {};
-  if (!ready) return html`${stateWord("needs_attention", "being checked")}`;
-  if (ready.wrong.length) return html`${stateWord("needs_attention", "Not ready for no signal")} <span class="second">Could not be read back: ${ready.wrong.join(", ")}. Renew it.</span>`;
+  if (!ready) return html`${stateWord("needs_attention", t("being checked"))}`;
+  if (ready.wrong.length) return html`${stateWord("needs_attention", t("Not ready for no signal"))} <span class="second">${t("Could not be read back: {what}. Renew it.", { what: ready.wrong.map((one) => say([one].flat())).join(", ") })}</span>`;
   const over = Date.parse(pack.manifest.ends_at) < Date.now();
-  return html`${over ? stateWord("needs_attention", "Pack is old") : stateWord("pass", "Ready for no signal")} <span class="second">${devices} devices, ${size}, until ${dayAndClock(Date.parse(pack.manifest.ends_at))}. Storage: ${ready.isProtected ? "protected" : "not protected by this browser; send often"}.${ready.free < ROOM * most ? html` <b>Only ${Math.floor(ready.free / 1e6)} MB are free: photos may not fit.</b>` : ""}</span>`;
+  return html`${over ? stateWord("needs_attention", t("Pack is old")) : stateWord("pass", t("Ready for no signal"))} <span class="second">${many("{n} device, {size}, until {time}.", "{n} devices, {size}, until {time}.", devices, { size, time: dayAndClock(Date.parse(pack.manifest.ends_at)) })} ${ready.isProtected ? t("Storage: protected.") : t("Storage: not protected by this browser; send often.")}${ready.free < ROOM * most ? html` <b>${t("Only {n} MB are free: photos may not fit.", { n: Math.floor(ready.free / 1e6) })}</b>` : ""}</span>`;
 }
 
-const offered = (visit) => html`<li class="entry"><div class="margin"><b>${day(visit.planned_on)}</b></div><div class="entry-body"><div class="what"><p><b>${visit.building}</b></p><p class="second">${visit.tasks}, ${visit.devices} devices. ${visit.mine ? html`<b>Yours.</b>` : ""} ${visit.people.join(", ")}</p></div><div class="actions"><button class="button strong" data-do="take" data-visit="${visit.id}" aria-label="Take ${visit.building} along">Take along</button></div></div></li>`;
+const offered = (visit) => html`<li class="entry"><div class="margin"><b>${day(visit.planned_on)}</b></div><div class="entry-body"><div class="what"><p><b>${visit.building}</b></p><p class="second">${many("{tasks}, {n} device.", "{tasks}, {n} devices.", visit.devices, { tasks: visit.tasks.split(", ").map(packed).join(", ") })} ${visit.mine ? html`<b>${t("Yours.")}</b>` : ""} ${visit.people.join(", ")}</p></div><div class="actions"><button class="button strong" data-do="take" data-visit="${visit.id}" aria-label="${t("Take {building} along", { building: visit.building })}">${t("Take along")}</button></div></div></li>`;
 
 async function loadVisits(ctx) {
   try {
     known = { visits: await sync.listVisits(), at: Date.now(), problem: "" };
   } catch (error) {
-    known = { ...known, problem: error instanceof sync.Refused ? error.message : "" };
+    known = { ...known, problem: error instanceof sync.Refused ? sayError(error) : "" };
   }
   ctx.news();
 }
@@ -85,29 +87,29 @@ function signIn(ctx, tablet) {
         ctx.news();
       })
       .catch(() => {
-        ctx.memory.said = "The server does not answer. Sign in once there is signal.";
+        ctx.memory.said = t("The server does not answer. Sign in once there is signal.");
         ctx.news();
       });
   }
   const wrong = said ? html`<p class="wrong-text" role="alert">${glyph("fail")} ${said}</p>` : "";
   const isIn = who?.signed_in;
   const form = isIn
-    ? html`<form class="form" data-do="enrol"><p>You are signed in as <b>${who.name}</b>. The office makes a code for this tablet under <b>Tablets</b>.</p>${wrong}${who.firms.length > 1 ? html`<div class="field words"><label for="firm">firm</label><select id="firm" name="firm">${who.firms.map((firm) => html`<option>${firm}</option>`)}</select></div>` : html`<input type="hidden" name="firm" value="${who.firms[0] ?? ""}">`}<div class="field"><label for="code">code of eight digits</label><input id="code" name="code" inputmode="numeric" autocomplete="one-time-code" maxlength="12" required></div><button class="button filled">Enrol this tablet</button></form>`
-    : html`<form class="form" data-do="signIn">${tablet ? html`<p><b>Sign in to send ${entries(unsent)}.</b> They stay on this tablet until then; you can carry on without.</p>` : html`<p>Sign in, then enrol this tablet with the office's code.</p>`}${wrong}<div class="field words"><label for="login">mail address</label><input id="login" name="login" type="email" autocomplete="username" required></div><div class="field words"><label for="password">password</label><input id="password" name="password" type="password" autocomplete="current-password" required></div><button class="button filled">Sign in</button></form>`;
+    ? html`<form class="form" data-do="enrol"><p>${rich("You are signed in as <b>{name}</b>. The office makes a code for this tablet under <b>Tablets</b>.", { name: who.name })}</p>${wrong}${who.firms.length > 1 ? html`<div class="field words"><label for="firm">${t("firm")}</label><select id="firm" name="firm">${who.firms.map((firm) => html`<option>${firm}</option>`)}</select></div>` : html`<input type="hidden" name="firm" value="${who.firms[0] ?? ""}">`}<div class="field"><label for="code">${t("code of eight digits")}</label><input id="code" name="code" inputmode="numeric" autocomplete="one-time-code" maxlength="12" required></div><button class="button filled">${t("Enrol this tablet")}</button></form>`
+    : html`<form class="form" data-do="signIn">${tablet ? html`<p><b>${many("Sign in to send {n} entry.", "Sign in to send {n} entries.", unsent)}</b> ${t("They stay on this tablet until then; you can carry on without.")}</p>` : html`<p>${t("Sign in, then enrol this tablet with the office's code.")}</p>`}${wrong}<div class="field words"><label for="login">${t("mail address")}</label><input id="login" name="login" type="email" autocomplete="username" required></div><div class="field words"><label for="password">${t("password")}</label><input id="password" name="password" type="password" autocomplete="current-password" required></div><button class="button filled">${t("Sign in")}</button></form>`;
   return {
-    back: tablet ? "Visits" : "Driftbook",
+    back: tablet ? t("Visits") : "Driftbook",
     backTo: "",
-    place: tablet?.name ?? "This tablet is not enrolled",
-    title: "Sign in",
-    main: html`${head(isIn && !tablet ? "Enrol this tablet" : "Sign in", "")}${band(form)}`,
-    deeds: tablet ? html`<button class="button" data-do="later">Carry on without</button>` : "",
+    place: tablet?.name ?? t("This tablet is not enrolled"),
+    title: t("Sign in"),
+    main: html`${head(isIn && !tablet ? t("Enrol this tablet") : t("Sign in"), "")}${band(form)}`,
+    deeds: tablet ? html`<button class="button" data-do="later">${t("Carry on without")}</button>` : "",
     actions,
   };
 }
 
-const signOutChoices = () => html`<section class="band"><div class="margin count-margin">${glyph("needs_attention")}</div><div class="body"><h2 class="section-head">${count(sync.state.unsent, "entry is", "entries are")} only on this tablet</h2><div class="row-form"><button class="button" data-do="sendNow">Send now</button><button class="button" data-do="rescue">Save sealed file</button><button class="button" data-do="reallySignOut">Sign out, keep them here</button><button class="button" data-do="stay">Stay signed in</button></div></div></section>`;
+const signOutChoices = () => html`<section class="band"><div class="margin count-margin">${glyph("needs_attention")}</div><div class="body"><h2 class="section-head">${many("{n} entry is only on this tablet", "{n} entries are only on this tablet", sync.state.unsent)}</h2><div class="row-form"><button class="button" data-do="sendNow">${t("Send now")}</button><button class="button" data-do="rescue">${t("Save sealed file")}</button><button class="button" data-do="reallySignOut">${t("Sign out, keep them here")}</button><button class="button" data-do="stay">${t("Stay signed in")}</button></div></div></section>`;
 
-const pinForm = () => html`<form class="band" data-do="setPin"><div class="margin"></div><div class="body row-form"><div class="field"><label for="new-pin">choose a number of 4 digits or more</label><input id="new-pin" name="pin" inputmode="numeric" pattern="[0-9]{4,12}" autocomplete="off" required></div><button class="button filled">Lock with it</button></div></form>`;
+const pinForm = () => html`<form class="band" data-do="setPin"><div class="margin"></div><div class="body row-form"><div class="field"><label for="new-pin">${t("choose a number of 4 digits or more")}</label><input id="new-pin" name="pin" inputmode="numeric" pattern="[0-9]{4,12}" autocomplete="off" required></div><button class="button filled">${t("Lock with it")}</button></div></form>`;
 
 function choose(key, value) {
   const root = document.documentElement;
@@ -122,7 +124,7 @@ export const actions = {
     if (!sync.state.signIn) await loadVisits(ctx);
   },
   async take(ctx, element) {
-    ctx.say("Taking the visit along.");
+    ctx.say(t("Taking the visit along."));
     await sync.takeAlong(element.dataset.visit);
     sync.trySoon(0);
     await ctx.redraw();
@@ -150,7 +152,7 @@ export const actions = {
       const said = await answer.json().catch(() => null);
       const fields = said?.form?.fields ?? {};
       const texts = [...(said?.form?.errors ?? []), ...Object.values(fields).flatMap((field) => field.errors ?? [])];
-      ctx.memory.said = texts[0] ?? "The sign-in was not taken. Try again.";
+      ctx.memory.said = texts[0] ?? t("The sign-in was not taken. Try again.");
       ctx.memory.who = undefined;
     }
     await (answer.ok ? ctx.redraw() : ctx.news());
@@ -164,7 +166,7 @@ export const actions = {
       ctx.memory.said = "";
       await sync.run();
     } catch (error) {
-      ctx.memory.said = error.message;
+      ctx.memory.said = sayError(error);
       return ctx.news();
     }
     return ctx.redraw();
