@@ -11,7 +11,18 @@ from collections.abc import Iterator
 from pathlib import Path
 
 #: Calls of which every text is said to people: names of pages, shelves, help.
-SAYING = {"Help", "Book", "Shelf", "Step", "_form", "form_page", "ask", "Tick"}
+SAYING = {
+    "Help",
+    "Book",
+    "Shelf",
+    "Step",
+    "_form",
+    "form_page",
+    "ask",
+    "Tick",
+    "field",
+    "Component",
+}
 #: Calls whose last text is said.
 AFTER_A_DEED = {"success", "error", "warning", "info", "add_error", "ValidationError"}
 NAMED = {"label", "help_text", "word", "words", "means", "title", "about", "button", "heading"}
@@ -69,6 +80,16 @@ def _of_class(node: ast.ClassDef) -> Iterator[str]:
             yield _text(line.value.elts[-1])
 
 
+def _unlabelled(node: ast.ClassDef) -> Iterator[str]:
+    """List the labels that Django makes of the names of a form's fields."""
+    for line in node.body:
+        if not (isinstance(line, ast.Assign) and isinstance(line.value, ast.Call)):
+            continue
+        is_field = ast.unparse(line.value.func).startswith("forms.")
+        if is_field and not any(one.arg == "label" for one in line.value.keywords):
+            yield getattr(line.targets[0], "id", "").replace("_", " ").capitalize()
+
+
 def _of_call(node: ast.Call) -> Iterator[str]:
     name = _called(node)
     for keyword in node.keywords:
@@ -87,6 +108,9 @@ def words_of(path: Path) -> Iterator[str]:
     for node in ast.walk(tree):
         if isinstance(node, ast.ClassDef):
             yield from _of_class(node)
+            yield from _unlabelled(node)
+        elif isinstance(node, ast.Assign) and "choices" in ast.unparse(node.targets[0]):
+            yield from _texts(node.value)
         elif isinstance(node, ast.Call):
             yield from _of_call(node)
         elif isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call) and node.exc.args:
@@ -115,7 +139,8 @@ def collect(root: Path) -> dict[str, list[str]]:
     left_out |= {"shell.py", "pdf.py", "printing.py", "tables.py", "drawings.py", "custody"}
     found: dict[str, list[str]] = {}
     for path in sorted(root.glob("contractor/**/*.py")):
-        if left_out & set(path.relative_to(root).parts):
+        is_table = path.name == "model.py" and path.parent.name == "editions"
+        if left_out & set(path.relative_to(root).parts) and not is_table:
             continue
         texts = list(dict.fromkeys(filter(_is_said, words_of(path))))
         if texts:

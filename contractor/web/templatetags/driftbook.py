@@ -230,9 +230,12 @@ def short_day(value: date | None) -> str:
 
 
 @register.filter
-def quantity(value: float | None) -> str:
+def quantity(value: float | str | None) -> str:
     """Say a measured quantity with at least one decimal and at most two."""
-    return "" if value is None or value == "" else pen.say_number(float(value))
+    if value is None or value == "":
+        return ""
+    # What floatformat has written bears the language's decimal sign already.
+    return pen.say_number(float(value.replace(",", ".") if isinstance(value, str) else value))
 
 
 @register.filter
