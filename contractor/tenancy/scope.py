@@ -35,6 +35,7 @@ def scope(firm_id: UUID) -> Iterator[None]:
     """Open one transaction in which the firm's rows, and no others, can be reached."""
     if _active.get() not in (None, firm_id):
         raise NoScope("Another firm's scope is open. Close it first.")
+    is_outermost = not connection.in_atomic_block
     with transaction.atomic():
         with connection.cursor() as cursor:
             cursor.execute(
@@ -49,8 +50,9 @@ def scope(firm_id: UUID) -> Iterator[None]:
         finally:
             # Before the commit: an on_commit hook that asks for rows must raise, not find none.
             _active.reset(token)
-        # Inside an outer transaction (tests) the setting would outlive us; a rollback restores it.
-        if connection.needs_rollback:
+        # Inside an outer transaction (tests) the setting would outlive us; a rollback restores it,
+        # and the end of our own transaction ends it.
+        if connection.needs_rollback or is_outermost:
             return
         with connection.cursor() as cursor:
             cursor.execute("select set_config('app.firm_id', %s, true)", [before])

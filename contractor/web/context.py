@@ -3,12 +3,12 @@
 from typing import Any
 
 from django.http import HttpRequest
-from django.urls import NoReverseMatch, reverse
 from django.utils.functional import SimpleLazyObject
 from django.utils.translation import get_language
 
 from contractor.tenancy.deeds import LISTS
 from contractor.tenancy.permissions import Permission
+from contractor.web.addresses import find_address
 from contractor.web.keeping import kept_of
 
 NAV = (
@@ -29,20 +29,12 @@ QUICK = "search:quick"
 THEMES = {"light", "dark"}
 
 
-def _find_url(name: str, firm: str) -> str:
-    """Find a page's address; an area that has no such page yet has no address."""
-    try:
-        return reverse(name, kwargs={"firm": firm} if firm else {})
-    except NoReverseMatch:
-        return ""
-
-
 def navigation(*, firm: str, path: str) -> list[dict[str, Any]]:
     """List the main pages that there are; the first is current only at its own address.
 
     A page that lies elsewhere names its section in its context: `section="Buildings"`.
     """
-    found = [(label, url) for label, name in NAV if (url := _find_url(name, firm))]
+    found = [(label, url) for label, name in NAV if (url := find_address(name, firm))]
     return [
         {
             "label": label,
@@ -58,7 +50,7 @@ def chrome(request: HttpRequest) -> dict[str, Any]:
     theme = request.COOKIES.get("theme", "")
     given: dict[str, Any] = {
         "language": get_language() or "en",
-        "language_url": _find_url("language", ""),
+        "language_url": find_address("language", ""),
         "theme": theme if theme in THEMES else "",
         "hand": "left" if request.COOKIES.get("hand") == "left" else "",
         "nav": [],
@@ -75,24 +67,24 @@ def chrome(request: HttpRequest) -> dict[str, Any]:
     }
     page = request.resolver_match.view_name if request.resolver_match else ""
     if getattr(request, "seat", None) is not None:
-        given["chrome"]["help_url"] = f"{_find_url('owners:help', firm.slug)}?of={page}"
+        given["chrome"]["help_url"] = f"{find_address('owners:help', firm.slug)}?of={page}"
     if member is not None:
         may = getattr(request, "may", None)  # put there by the door, with the rest
         given["can_manage"] = may is not None and may(Permission.MANAGE)
         if given["chrome"]["invented"] and given["can_manage"]:
-            given["chrome"]["remove_url"] = _find_url("demo:remove", firm.slug)
+            given["chrome"]["remove_url"] = find_address("demo:remove", firm.slug)
         given["saved_page"] = page if page in LISTS else ""
         given["saved_lists"] = SimpleLazyObject(lambda: kept_of(member, page, firm.slug))
         given["nav"] = navigation(firm=firm.slug, path=request.path)
         given["chrome"] |= {
-            "home": _find_url(NAV[0][1], firm.slug) or "/",
-            "find_url": _find_url(FINDER, firm.slug),
-            "quick_url": _find_url(QUICK, firm.slug),
-            "help_url": f"{_find_url('help', firm.slug)}?of={page}",
+            "home": find_address(NAV[0][1], firm.slug) or "/",
+            "find_url": find_address(FINDER, firm.slug),
+            "quick_url": find_address(QUICK, firm.slug),
+            "help_url": f"{find_address('help', firm.slug)}?of={page}",
             "person": member.name,
             "role": member.get_role_display(),
         }
         if may is not None and may(Permission.ADMINISTER):
-            given["chrome"]["health_url"] = _find_url("operations:health", firm.slug)
-            given["chrome"]["audit_url"] = _find_url("operations:audit", firm.slug)
+            given["chrome"]["health_url"] = find_address("operations:health", firm.slug)
+            given["chrome"]["audit_url"] = find_address("operations:audit", firm.slug)
     return given

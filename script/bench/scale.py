@@ -274,8 +274,8 @@ def main():
     settings.ALLOWED_HOSTS = ["*"]
     static = tempfile.mkdtemp()
     os.environ["STATIC_ROOT"] = settings.STATIC_ROOT = static
+    call_command("migrate", verbosity=0, database="owner")
     if asked.part in ("all", "fill"):
-        call_command("migrate", verbosity=0, database="owner")
         fill(asked, timezone.now().date())
     say_size()
     if asked.part == "fill":

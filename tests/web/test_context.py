@@ -23,7 +23,7 @@ class TestNavigation:
             "register:buildings": "/f/tarnbeck/buildings/",
             "visits:list": "/f/tarnbeck/visits/",
         }
-        monkeypatch.setattr(context, "_find_url", lambda name, firm: known.get(name, ""))
+        monkeypatch.setattr(context, "find_address", lambda name, firm: known.get(name, ""))
 
     def current(self, path):
         items = context.navigation(firm="tarnbeck", path=path)
@@ -52,7 +52,7 @@ class TestChrome:
         assert context.chrome(asked(theme=theme))["theme"] == kept
 
     def test_names_firm_and_person(self, monkeypatch):
-        monkeypatch.setattr(context, "_find_url", lambda name, firm: f"/{firm}/")
+        monkeypatch.setattr(context, "find_address", lambda name, firm: f"/{firm}/")
         request = asked()
         request.firm = SimpleNamespace(slug="tarnbeck")
         request.profile = SimpleNamespace(name="Tarnbeck Alarm Service", is_invented=False)

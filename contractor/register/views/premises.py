@@ -15,6 +15,7 @@ from contractor.engine.editions.model import COMPONENTS
 from contractor.register import forms, queries, services
 from contractor.tenancy.permissions import Permission
 from contractor.web import exports
+from contractor.web.addresses import address_pattern
 from contractor.web.door import FirmRequest, firm_view, or_404
 
 
@@ -53,9 +54,13 @@ def buildings(request: FirmRequest) -> HttpResponse:
                 for one in rows
             ),
         )  # fmt: skip
-    page = Paginator(found, 50).get_page(request.GET.get("page"))
+    page = Paginator(found.values_list("pk", flat=True), 50).get_page(request.GET.get("page"))
     # Cut first: else the devices of every building are counted to show fifty.
-    page.object_list = queries.count_devices(found.filter(pk__in=[one.pk for one in page]))
+    rows = list(queries.count_devices(found.filter(pk__in=list(page))))
+    address = address_pattern("register:building", "building_id", request.firm.slug)
+    for one in rows:
+        one.page = address.format(building_id=one.pk)
+    page.object_list = rows
     context = {"page": page, "words": words, "total": page.paginator.count}
     return render(request, "register/buildings.html", context)
 
