@@ -15,8 +15,8 @@ by the program's own tasks. Then, for a principal of that firm:
 1. every page without a key and one of each with one: its queries and its seconds (best of three);
 2. ten main pages, 20 requests a second over two web processes, while a worker sweeps the fleet: the
    server's own time from its log, middle and 95th of 100;
-3. one after the other over 8 connections: the list of buildings, and beside it `bare`, which
-   answers 50 rows by raw psycopg.
+3. one after the other over 8 connections, three times in turn: the list of buildings; `bare`, 50
+   rows by raw psycopg without any framework; `bare_inside`, the same as a view behind our door.
 """
 
 import argparse
@@ -245,20 +245,30 @@ def ask_ten(log, ten, cookie, firms, *, seconds):
 
 
 def ask_bare(log, firm, cookie):
-    """Print how many lists a second, and how many of the bare ones."""
-    bare = serve("bare:application", log, 8932, FIRM_ID=str(firm.pk))
-    try:
-        ours, theirs = [], []
-        for _ in range(2):
-            ours.append(ask_flat_out(8931, f"/f/{firm.slug}/buildings/", cookie))
-            theirs.append(ask_flat_out(8932, "/", ""))
-        print(
-            f"\nlist of buildings {max(ours):.0f}/s, bare {max(theirs):.0f}/s:"
-            f" {max(ours) / max(theirs):.2f}; load {os.getloadavg()[0]:.1f}"
-        )
-    finally:
-        bare.terminate()
-        bare.wait()
+    """Print how many lists a second, beside fifty bare rows: without any framework, and inside."""
+    servers = {
+        "bare": (8932, "/", "", "bare:application"),
+        "bare view behind our door": (
+            8933, f"/f/{firm.slug}/bare/", cookie, "bare_inside:application",
+        ),
+    }  # fmt: skip
+    ours = (8931, f"/f/{firm.slug}/buildings/", cookie)
+    for name, (port, address, sent, application) in servers.items():
+        other = serve(application, log, port, FIRM_ID=str(firm.pk))
+        try:
+            for port_, address_, sent_ in (ours, (port, address, sent)):
+                ask_flat_out(port_, address_, sent_, seconds=2)  # each connection's first is slow
+            pairs = [(ask_flat_out(*ours), ask_flat_out(port, address, sent)) for _ in range(3)]
+            shares = sorted(mine / theirs for mine, theirs in pairs)
+            print(
+                f"list of buildings {max(mine for mine, _ in pairs):.0f}/s, {name}"
+                f" {max(theirs for _, theirs in pairs):.0f}/s: {shares[1]:.3f}"
+                f" ({shares[0]:.3f} to {shares[2]:.3f}); load {os.getloadavg()[0]:.1f}",
+                flush=True,
+            )
+        finally:
+            other.terminate()
+            other.wait()
 
 
 def main():
