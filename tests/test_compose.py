@@ -335,3 +335,63 @@ class TestFile:
         assert folder.stat().st_mode & 0o777 == 0o700
         assert len({first["app_password"], first["owner_password"], first["secret_key"]}) == 3
         assert all(len(value) >= 48 for value in first.values())
+
+
+class TestLogArchive:
+    """docker/log-archive without a server; `script/soak/run archive` has one."""
+
+    @pytest.fixture
+    def say(self, tmp_path):
+        environment = {**os.environ, "ARCHIVE": str(tmp_path), "PGDATA": str(tmp_path / "data")}
+
+        def say(*words: str) -> Any:
+            return subprocess.run(
+                [HERE / "docker/log-archive", *words],
+                env=environment,
+                capture_output=True,
+                text=True,
+            )
+
+        return say
+
+    def test_the_service_calls_it(self):
+        asked = yaml.safe_load((HERE / "docker/log-archive.yml").read_text())["services"][
+            "postgres"
+        ]
+        assert "archive_command=log-archive keep %p %f" in asked["command"]
+        assert "./docker/log-archive:/usr/local/bin/log-archive:ro" in asked["volumes"]
+
+    def test_keeps_a_piece_once_and_writes_over_none(self, say, tmp_path):
+        piece, other = tmp_path / "piece", tmp_path / "other"
+        piece.write_bytes(b"log")
+        other.write_bytes(b"another log")
+
+        said = [say("keep", str(each), "0001").returncode for each in (piece, piece, other)]
+
+        assert said == [0, 0, 1]
+        assert (tmp_path / "0001").read_bytes() == b"log"
+        assert say("keep", str(tmp_path / "gone"), "0002").returncode != 0
+        assert not (tmp_path / "0002").exists()
+
+    @pytest.mark.parametrize(
+        ("moment", "said"),
+        [
+            ("2026-11-25 10:41+00", "No base in .* ends before 2026-11-25 10:41"),
+            ("around noon", "is no moment"),
+            ("latest", "No base"),
+        ],
+    )
+    def test_refuses_what_cannot_be(self, say, moment, said):
+        refused = say("return", moment)
+
+        assert refused.returncode == 1
+        assert re.search(said, refused.stderr)
+
+    def test_fills_no_folder_that_holds_something(self, say, tmp_path):
+        (tmp_path / "data").mkdir()
+        (tmp_path / "data/PG_VERSION").write_text("18")
+
+        refused = say("return", "latest")
+
+        assert refused.returncode == 1
+        assert "is not empty" in refused.stderr

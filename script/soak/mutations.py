@@ -54,7 +54,7 @@ WATCHED = {
         "tests/people",
         "tests/operations/test_health.py",
         "tests/test_wall.py",
-    ],  # fmt: skip
+    ],
     "contractor/owners/door.py": ["tests/owners", "tests/test_wall.py"],
     "contractor/owners/queries.py": ["tests/owners"],
     "contractor/owners/sharing.py": ["tests/owners"],

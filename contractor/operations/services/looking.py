@@ -41,6 +41,7 @@ def look(*, now: datetime, firm_ids: list[UUID]) -> Look:
     found = Look(at=now)
     _version(found)
     _runs(found)
+    _log(found)
     _queue(found)
     _disk(found)
     _clock(found)
@@ -92,6 +93,32 @@ def _runs(found: Look) -> None:
             f"Seconds since the last good {gauge}.",
             age.total_seconds() if age else None,
         )
+
+
+def _log(found: Look) -> None:
+    """Say how the archived log stands, where PostgreSQL keeps one (docker/log-archive.yml)."""
+    with connection.cursor() as cursor:
+        cursor.execute("show archive_mode")
+        if cursor.fetchone()[0] == "off":
+            return
+        cursor.execute(
+            "select last_archived_time, last_failed_time, last_failed_wal from pg_stat_archiver"
+        )
+        kept, failed, name = cursor.fetchone()
+    is_stuck = failed is not None and (kept is None or failed > kept)
+    words = f"kept {ago(found.at - kept)}" if kept else "nothing kept yet"
+    if is_stuck:
+        words += f"; {name} could not be kept, tried {ago(found.at - failed)}"
+    found.gauges["log_archived_age_seconds"] = (
+        "Seconds since a piece of the write-ahead log was archived.",
+        (found.at - kept).total_seconds() if kept else None,
+    )
+    found.add(
+        "Write-ahead log",
+        words,
+        is_bad=is_stuck,
+        advice="See PostgreSQL's log. Until it is mended the log fills the database's own disk.",
+    )
 
 
 def _queue(found: Look) -> None:
