@@ -7,6 +7,8 @@ from decimal import Decimal
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor.agreements.models import AgreedBuilding, Agreement
 from contractor.engine.editions.model import TASK_WORDS
@@ -139,17 +141,24 @@ def _check(
     same = Agreement.objects.filter(firm_id=customer.firm_id, number__iexact=terms.number)
     if taken := same.exclude(pk=but).select_related("customer").first():
         raise UnableToAgree(
-            f"The number {terms.number} is taken by the agreement with {taken.customer.name}."
+            gettext("The number %(number)s is taken by the agreement with %(name)s.")
+            % {"number": terms.number, "name": taken.customer.name}
         )
     if terms.ends_on is not None and terms.ends_on < terms.starts_on:
         raise UnableToAgree(
-            f"It would end on {terms.ends_on:%-d %b %Y}, before it begins on "
-            f"{terms.starts_on:%-d %b %Y}. Check the two days."
+            gettext(
+                "It would end on %(ends_on)s, before it begins on "
+                "%(starts_on)s. Check the two days."
+            )
+            % {"ends_on": date_format(terms.ends_on), "starts_on": date_format(terms.starts_on)}
         )
     if terms.ends_on is None and (terms.renewal_months or terms.notice_days):
         raise UnableToAgree("Without an end there is no renewal and no notice. Give its end.")
     if strange := set(terms.tasks) - set(TASK_WORDS):
-        raise UnableToAgree(f"No task is called {', '.join(sorted(strange))}. Choose again.")
+        raise UnableToAgree(
+            gettext("No task is called %(strange)s. Choose again.")
+            % {"strange": ", ".join(sorted(strange))}
+        )
     if any(word not in FREQUENCIES for word in terms.often.values()):
         raise UnableToAgree("How often is not one of the listed words. Choose again.")
     if not terms.tasks:
@@ -157,4 +166,6 @@ def _check(
     if not buildings:
         raise UnableToAgree("Say which buildings it covers: one at least.")
     if foreign := next((one for one in buildings if one.customer_id != customer.pk), None):
-        raise UnableToAgree(f"{foreign.name} belongs to another customer. Leave it out.")
+        raise UnableToAgree(
+            gettext("%(name)s belongs to another customer. Leave it out.") % {"name": foreign.name}
+        )

@@ -6,6 +6,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from contractor import jobs
 from contractor.alarms import queries
@@ -64,7 +65,9 @@ def record_alarm(
     if happened_at > now:
         raise UnableToRecord("That time is still to come. Give the time of the alarm.")
     if cause not in Cause.values:
-        raise UnableToRecord(f"Choose the cause: {', '.join(Cause.labels)}.")
+        raise UnableToRecord(
+            gettext("Choose the cause: %(labels)s.") % {"labels": ", ".join(Cause.labels)}
+        )
     if cause == Cause.NUISANCE and by_detector is None:
         raise UnableToRecord(
             "Say whether a detector caused it: nuisance alarms by detectors decide how long their"
@@ -74,7 +77,10 @@ def record_alarm(
         device = _find_device(building=building, address=address, area=area)
     if device is not None:
         if area is not None and device.area_id not in (None, area.pk):
-            raise UnableToRecord(f"{device.address} is not in {area.name}. Choose one of them.")
+            raise UnableToRecord(
+                gettext("%(address)s is not in %(name)s. Choose one of them.")
+                % {"address": device.address, "name": area.name}
+            )
         area = area or device.area
     alarm = UnwantedAlarm.objects.create(
         **({"pk": alarm_id} if alarm_id else {}),
@@ -112,13 +118,17 @@ def _find_device(*, building: Building, address: str, area: Area | None) -> Devi
         found = [one for one in found if one.area_id == area.pk] or found
     if not found:
         raise UnableToRecord(
-            f"No device of {building.name} has the address {address.strip()}. Write it as it stands"
-            " on the device list, or leave it out."
+            gettext(
+                "No device of %(name)s has the address %(address)s. Write it as it stands"
+                " on the device list, or leave it out."
+            )
+            % {"name": building.name, "address": address.strip()}
         )
     if len(found) > 1:
         systems = ", ".join(one.system.name for one in found)
         raise UnableToRecord(
-            f"{address.strip()} is in more than one system: {systems}. Choose the zone too."
+            gettext("%(address)s is in more than one system: %(systems)s. Choose the zone too.")
+            % {"address": address.strip(), "systems": systems}
         )
     return found[0]
 
@@ -171,7 +181,10 @@ def _withdraw(
         return known
     if known is not None:
         on = say_day(_day_at(building, known.at))
-        raise UnableToRecord(f"This entry was withdrawn already, on {on}: {known.reason}")
+        raise UnableToRecord(
+            gettext("This entry was withdrawn already, on %(on)s: %(reason)s")
+            % {"on": on, "reason": known.reason}
+        )
     taken_back = LogWithdrawal.objects.create(
         firm_id=entry.firm_id,
         **which,
@@ -238,9 +251,15 @@ def say_none(
     today = _day_at(building, now)
     first, last = alarm_log.first_of_month(month), alarm_log.last_of_month(month)
     if first > today:
-        raise UnableToRecord(f"{first:%B %Y} is still to come. Say so when it is over.")
+        raise UnableToRecord(
+            gettext("%(first)s is still to come. Say so when it is over.")
+            % {"first": f"{first:%B %Y}"}
+        )
     if (today.year - first.year) * 12 + today.month - first.month > _MONTHS_BACK:
-        raise UnableToRecord(f"{first:%B %Y} lies more than ten years back. Leave it as it is.")
+        raise UnableToRecord(
+            gettext("%(first)s lies more than ten years back. Leave it as it is.")
+            % {"first": f"{first:%B %Y}"}
+        )
     building = Building.objects.select_for_update(of=("self",)).get(pk=building.pk)
     on_record = (
         queries.list_counted(firm_id=building.firm_id, building_ids=[building.pk])
@@ -250,7 +269,11 @@ def say_none(
     if on_record:
         some = "one alarm is" if on_record == 1 else f"{on_record} alarms are"
         raise UnableToRecord(
-            f"{first:%B %Y} is kept already: {some} on record. If that is wrong, withdraw it first."
+            gettext(
+                "%(first)s is kept already: %(some)s on record. If that is wrong, "
+                "withdraw it first."
+            )
+            % {"first": f"{first:%B %Y}", "some": some}
         )
     through = min(last, today)
     known = NoneStatement.objects.filter(

@@ -11,6 +11,7 @@ from django.forms import Form
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from contractor.alarms import drawings, forms, queries, services
@@ -88,7 +89,11 @@ def none(request: FirmRequest, building_id: UUID) -> HttpResponse:
     except ValueError:
         messages.error(request, "Choose the month that had no alarm.")
     else:
-        messages.success(request, f"Written down: no unwanted alarm up to {say_day(said.through)}.")
+        messages.success(
+            request,
+            gettext("Written down: no unwanted alarm up to %(through)s.")
+            % {"through": say_day(said.through)},
+        )
     return _back(request, building.pk)
 
 
@@ -132,7 +137,9 @@ def entry(request: FirmRequest, alarm_id: UUID) -> HttpResponse:
         else:
             said = "Written anew" if asked == "correct" else "Withdrawn"
             messages.success(
-                request, f"{said}. The first entry stays on record. Due dates are being renewed."
+                request,
+                gettext("%(value)s. The first entry stays on record. Due dates are being renewed.")
+                % {"value": said},
             )
             return _back(request, building.pk)
     context = {
@@ -166,5 +173,8 @@ def withdraw_none(request: FirmRequest, statement_id: UUID) -> HttpResponse:
     except services.UnableToRecord as error:
         messages.error(request, str(error))
     else:
-        messages.success(request, f"Withdrawn: {statement.month:%B %Y} is open again.")
+        messages.success(
+            request,
+            gettext("Withdrawn: %(month)s is open again.") % {"month": f"{statement.month:%B %Y}"},
+        )
     return _back(request, statement.building_id)

@@ -14,6 +14,7 @@ from uuid import UUID
 
 from django.core.files.storage import default_storage
 from django.db import connection
+from django.utils.translation import gettext
 
 from contractor.custody import tables
 from contractor.custody.errors import UnableToCarry
@@ -142,8 +143,11 @@ def _write_file(archive: zipfile.ZipFile, packed: Packed, path: str, sha256: str
             size += len(data)
     if digest.hexdigest() != sha256:
         raise UnableToCarry(
-            f"The kept file {sha256[:12]} was altered on disk. Bring it back from the backup, "
-            "then export again."
+            gettext(
+                "The kept file %(sha256)s was altered on disk. Bring it back from the backup, "
+                "then export again."
+            )
+            % {"sha256": sha256[:12]}
         )
     packed.files += 1
     packed.members[name] = {"sha256": sha256, "size": size}

@@ -12,6 +12,7 @@ from django.http import FileResponse, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
 from contractor.custody import forms, queries, services
@@ -153,7 +154,9 @@ def remove(request: FirmRequest, record_id: UUID) -> HttpResponse:
     def act(*, now: datetime, **said: Any) -> None:
         services.remove(record_id=found.pk, now=now, today=now.date(), **said)
         messages.success(
-            request, f"The content of record {found.chain_number} is removed; its hash stays."
+            request,
+            gettext("The content of record %(chain_number)s is removed; its hash stays.")
+            % {"chain_number": found.chain_number},
         )
 
     return _act(request, key, form, act)

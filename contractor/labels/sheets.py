@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import segno
+from django.utils.translation import gettext
 
 from contractor.engine.label_codes import TAIL, draw_code, is_code, say_code
 from contractor.labels.pdf import Sheet
@@ -97,8 +98,11 @@ def _arrange(stock: Stock, modules: int) -> tuple[float, float, float]:
     module = room / (modules + 2 * _QUIET)
     if module < LEAST_MODULE:
         raise TooSmall(
-            f"On {stock.name} a square would be {module:.2f} mm, and a camera wants"
-            f" {LEAST_MODULE} mm. Choose larger labels, or give this server a shorter name."
+            gettext(
+                "On %(name)s a square would be %(module)s mm, and a camera wants"
+                " %(least_module)s mm. Choose larger labels, or give this server a shorter name."
+            )
+            % {"name": stock.name, "module": f"{module:.2f}", "least_module": LEAST_MODULE}
         )
     quiet = _QUIET * module
     if _is_beside(stock):

@@ -9,6 +9,7 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
 from contractor.engine.label_codes import read_code, say_code
@@ -340,7 +341,11 @@ def device(request: FirmRequest, device_id: UUID) -> HttpResponse:
         except services.UnableToBind as error:
             form.add_error(None, str(error))
         else:
-            messages.success(request, f"{bound} hangs on {found.address}.")
+            messages.success(
+                request,
+                gettext("%(bound)s hangs on %(address)s.")
+                % {"bound": bound, "address": found.address},
+            )
             return redirect("labels:device", firm=request.firm.slug, device_id=found.pk)
     context = {
         "device": found,

@@ -9,6 +9,8 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.template.loader import render_to_string
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor.findings import queries as findings
 from contractor.notices import digest, queries
@@ -121,8 +123,11 @@ def _before_work(firm_id: UUID, profile: FirmProfile, now: datetime) -> int:
             object_id=visit.pk,
             occurrence=f"{visit.planned_on} {telling.pk}",
             to=[Recipient(telling.to, telling.name)],
-            subject=f"Work on the fire alarm of {visit.building.name} on "
-            f"{visit.planned_on:%A %-d %B}",
+            subject=gettext("Work on the fire alarm of %(building)s on %(day)s")
+            % {
+                "building": visit.building.name,
+                "day": date_format(visit.planned_on, "l j F"),
+            },
             body=render_to_string(
                 "notices/mail/before_work.txt",
                 {
@@ -138,8 +143,13 @@ def _before_work(firm_id: UUID, profile: FirmProfile, now: datetime) -> int:
 
 
 def _visit_subject(booking: Booking, days: int) -> str:
-    day = f"{booking.visit.planned_on:%A %-d %B}"
-    return f"We come to {booking.visit.building.name} {'tomorrow, ' if days == 1 else 'on '}{day}"
+    said = {
+        "building": booking.visit.building.name,
+        "day": date_format(booking.visit.planned_on, "l j F"),
+    }
+    if days == 1:
+        return gettext("We come to %(building)s tomorrow, %(day)s") % said
+    return gettext("We come to %(building)s on %(day)s") % said
 
 
 def _impairments(firm_id: UUID, profile: FirmProfile, slug: str, now: datetime) -> int:
@@ -158,7 +168,8 @@ def _impairments(firm_id: UUID, profile: FirmProfile, slug: str, now: datetime) 
             object_id=finding.pk,
             occurrence=local.date().isoformat(),
             to=office,
-            subject=f"Out of service: {finding.building.name}, {finding.title}",
+            subject=gettext("Out of service: %(building)s, %(title)s")
+            % {"building": finding.building.name, "title": finding.title},
             body=render_to_string(
                 "notices/mail/impairment.txt",
                 {
@@ -195,7 +206,8 @@ def _missed(firm_id: UUID, profile: FirmProfile, slug: str, today: date, now: da
             object_id=one.system_id,
             occurrence=one.due_on.isoformat(),
             to=office,
-            subject=f"No print-out has come: {one.building}, {one.system}",
+            subject=gettext("No print-out has come: %(building)s, %(system)s")
+            % {"building": one.building, "system": one.system},
             body=render_to_string("notices/mail/missed.txt", said),
             now=now,
         )
@@ -214,7 +226,7 @@ def owe_invitation(*, firm_id: UUID, invitation_id: UUID, now: datetime) -> int:
         object_id=invitation.pk,
         occurrence=invitation.invited_at.date().isoformat(),
         to=[Recipient(invitation.email, invitation.name)],
-        subject=f"A seat at {profile.name}",
+        subject=gettext("A seat at %(firm)s") % {"firm": profile.name},
         body=render_to_string(
             "notices/mail/invitation.txt",
             {"invitation": invitation, "firm": profile, "link": LINK},
@@ -241,8 +253,12 @@ def _licences(firm_id: UUID, profile: FirmProfile, slug: str, today: date, now: 
             object_id=one.pk,
             occurrence=f"{one.ends_on} {near.days}",
             to=[*principals, *theirs],
-            subject=f"{one.member.name if one.member else profile.name}: {one.kind} ends on"
-            f" {one.ends_on:%-d %B}",
+            subject=gettext("%(name)s: %(licence)s ends on %(day)s")
+            % {
+                "name": one.member.name if one.member else profile.name,
+                "licence": one.kind,
+                "day": date_format(one.ends_on, "j F"),
+            },
             body=render_to_string(
                 "notices/mail/licence.txt",
                 {
@@ -270,7 +286,8 @@ def _missed_night(firm_id: UUID, profile: FirmProfile, slug: str, now: datetime)
             Recipient(address, name)
             for name, address in tenancy.list_principal_addresses(firm_id=firm_id)
         ],
-        subject=f"The night of {night.on:%-d %B} did not run to its end",
+        subject=gettext("The night of %(day)s did not run to its end")
+        % {"day": date_format(night.on, "j F")},
         body=render_to_string(
             "notices/mail/night.txt",
             {"night": night, "firm": profile, "link": link_to("people:nights", slug)},

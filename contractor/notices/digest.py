@@ -6,6 +6,7 @@ from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.template.loader import render_to_string
+from django.utils.translation import gettext
 
 from contractor.agreements import queries as agreements
 from contractor.drift import queries as drift
@@ -157,7 +158,9 @@ def _owe(
         object_id=object_of_day(firm_id=firm_id),
         occurrence=occurrence,
         to=[Recipient(address, name) for name, address in to],
-        subject=_subject(week, "This week" if kind == NoticeKind.WEEK else "Today"),
+        subject=_subject(
+            week, gettext("This week") if kind == NoticeKind.WEEK else gettext("Today")
+        ),
         body=render_to_string("notices/mail/week.txt", said),
         html=render_to_string("notices/mail/week.html", said),
         now=now,
@@ -166,8 +169,9 @@ def _owe(
 
 def _subject(week: Week, when: str) -> str:
     parts = [
-        f"{len(week.impairments)} out of service" if week.impairments else "",
-        f"{len(week.overdue)} overdue" if week.overdue else "",
-        f"{len(week.soon)} falling due" if week.soon else "",
+        (gettext("%(n)s out of service"), len(week.impairments)),
+        (gettext("%(n)s overdue"), len(week.overdue)),
+        (gettext("%(n)s falling due"), len(week.soon)),
     ]
-    return f"{when}: {', '.join(part for part in parts if part) or 'a few things to look at'}"
+    said = ", ".join(words % {"n": many} for words, many in parts if many)
+    return f"{when}: {said}" if said else f"{when}: " + gettext("a few things to look at")

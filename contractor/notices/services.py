@@ -11,6 +11,7 @@ from django.core import signing
 from django.db import transaction
 from django.db.models import F
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from contractor import jobs
 from contractor.notices import bouncing
@@ -183,7 +184,10 @@ def resend(*, notice: Notice, member: Member, now: datetime) -> Notice:
     """
     notice = Notice.objects.select_for_update(of=("self",)).get(pk=notice.pk)
     if not notice.is_uncertain:
-        raise UnableToSend(f"It is {notice.get_state_display()}. Only what failed is sent again.")
+        raise UnableToSend(
+            gettext("It is %(state)s. Only what failed is sent again.")
+            % {"state": gettext(notice.get_state_display())}
+        )
     notice.state, notice.not_before, notice.resent_by = NoticeState.QUEUED, now, member
     notice.tries = 0
     notice.save(update_fields=["state", "not_before", "resent_by", "tries"])
@@ -209,7 +213,10 @@ def settle(*, notice: Notice, member: Member, now: datetime) -> Notice:
     """
     notice = Notice.objects.select_for_update(of=("self",)).get(pk=notice.pk)
     if not notice.is_uncertain:
-        raise UnableToSend(f"It is {notice.get_state_display()}; nothing is to be decided.")
+        raise UnableToSend(
+            gettext("It is %(state)s; nothing is to be decided.")
+            % {"state": gettext(notice.get_state_display())}
+        )
     notice.state, notice.resent_by = NoticeState.SENT, member
     notice.problem = f"{member.name} says that it arrived. {notice.problem}"[:400]
     notice.save(update_fields=["state", "resent_by", "problem"])

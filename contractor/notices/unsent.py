@@ -5,6 +5,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.template.loader import render_to_string
+from django.utils.translation import gettext
 
 from contractor.field.unsent import list_unsent
 from contractor.notices.models import NoticeKind
@@ -36,7 +37,8 @@ def owe_unsent(
             object_id=holding.pk,
             occurrence=f"{one.since:%Y-%m-%dT%H:%M}",
             to=list({person.address: person for person in [*office, *theirs]}.values()),
-            subject=f"Not all sent: {building.name}, {holding.tablet.name}",
+            subject=gettext("Not all sent: %(building)s, %(tablet)s")
+            % {"building": building.name, "tablet": holding.tablet.name},
             body=render_to_string(
                 "notices/mail/unsent.txt",
                 {

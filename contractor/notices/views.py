@@ -10,6 +10,7 @@ from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_POST
 
@@ -96,7 +97,9 @@ def clear(request: FirmRequest, bounce_id: UUID) -> HttpResponse:
     )
     bouncing.clear(bounce=bounce, member=request.member, now=timezone.now())
     messages.success(
-        request, f"Mail goes to {bounce.address} again. What was held back is sent on its page."
+        request,
+        gettext("Mail goes to %(address)s again. What was held back is sent on its page.")
+        % {"address": bounce.address},
     )
     return redirect("notices:list", firm=request.firm.slug)
 

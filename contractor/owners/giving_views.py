@@ -10,6 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
 from contractor.due.services import day_in
@@ -70,7 +71,9 @@ def revoke(request: OwnerRequest, link_id: UUID) -> HttpResponse:
         link_id=link_id,
     )
     sharing.revoke_link(link=link, seat=request.seat, now=timezone.now())
-    messages.success(request, f"The link for {link.name} opens nothing any more.")
+    messages.success(
+        request, gettext("The link for %(name)s opens nothing any more.") % {"name": link.name}
+    )
     return redirect("owners:links", firm=request.firm.slug, building_id=link.building_id)
 
 

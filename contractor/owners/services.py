@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from contractor.owners.models import OwnedBuilding, OwnerSeat
 from contractor.register.models import Building, Contact
@@ -39,7 +40,8 @@ def open_seat(
     strange = next((one for one in buildings if one.customer_id != contact.customer_id), None)
     if strange is not None:
         raise UnableToSeat(
-            f"{strange.name} belongs to another customer than {contact.name}. Leave it out."
+            gettext("%(name)s belongs to another customer than %(name_2)s. Leave it out.")
+            % {"name": strange.name, "name_2": contact.name}
         )
     seat, _ = OwnerSeat.objects.update_or_create(
         firm_id=contact.firm_id, user=user, defaults={"contact": contact, "ended_at": None}

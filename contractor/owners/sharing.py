@@ -13,6 +13,8 @@ from uuid import UUID
 
 from django.db import connection, transaction
 from django.db.models import Count, Max
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor.findings.models import Finding
 from contractor.owners.models import Decision, LinkUse, OwnerSeat, ShareLink
@@ -165,7 +167,10 @@ def decide(
     """
     finding = Finding.objects.select_for_update(of=("self",)).get(pk=finding.pk)
     if finding.corrected_on is not None:
-        raise UnableToDecide(f"This was put right on {finding.corrected_on:%-d %b %Y}.")
+        raise UnableToDecide(
+            gettext("This was put right on %(corrected_on)s.")
+            % {"corrected_on": date_format(finding.corrected_on)}
+        )
     if says not in Decision.Says.values:
         raise UnableToDecide("Choose whether we may put it right.")
     if says == Decision.Says.NO and not reason.strip():

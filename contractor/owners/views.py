@@ -10,6 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
 from contractor.alarms import drawings as records
@@ -163,7 +164,9 @@ def say_none(request: OwnerRequest, building: "Building") -> HttpResponse:
         messages.error(request, "Choose the month that had no alarm.")
     else:
         messages.success(
-            request, f"Written down: no alarm up to {say_day(said.through)}. Thank you."
+            request,
+            gettext("Written down: no alarm up to %(through)s. Thank you.")
+            % {"through": say_day(said.through)},
         )
     return redirect("owners:alarm", firm=request.firm.slug, building_id=building.pk)
 

@@ -8,6 +8,8 @@ from decimal import Decimal
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor.planning.bundling import Proposal, find_proposal
 from contractor.planning.models import Feed, Part, Place, Telling, Told, VisitTime, Way
@@ -48,13 +50,19 @@ def plan_proposal(
     found = find_proposal(building=building, today=today, day=day)
     if found is None:
         raise UnableToLayOut(
-            f"Nothing is proposed for {building.name} on {day:%-d %b %Y} any more; somebody may "
-            "have planned it. Look at the board again."
+            gettext(
+                "Nothing is proposed for %(name)s on %(day)s any more; somebody may "
+                "have planned it. Look at the board again."
+            )
+            % {"name": building.name, "day": date_format(day)}
         )
     if not found.tasks:
         raise UnableToLayOut(
-            f"{found.task_words} cannot be put on a visit's list of devices. Plan that visit by "
-            "hand and name the work in its purpose."
+            gettext(
+                "%(task_words)s cannot be put on a visit's list of devices. Plan that visit by "
+                "hand and name the work in its purpose."
+            )
+            % {"task_words": found.task_words}
         )
     chosen = choose_devices(
         building=building, which="due", area_ids=[], until=found.until, tasks=found.tasks
@@ -224,7 +232,7 @@ def add_telling(
     if part not in Part.values or way not in Way.values:
         raise UnableToLayOut("Choose who is told, and how.")
     if way == Way.MAIL and "@" not in to:
-        raise UnableToLayOut(f"“{to}” is not a mail address.")
+        raise UnableToLayOut(gettext("“%(to)s” is not a mail address.") % {"to": to})
     found = Telling.objects.create(
         firm_id=building.firm_id,
         building=building,
@@ -275,7 +283,9 @@ def log_told(
         If nobody is named, or they belong to another building.
     """
     if telling.building_id != visit.building_id:
-        raise UnableToLayOut(f"{telling.name} is told of another building.")
+        raise UnableToLayOut(
+            gettext("%(name)s is told of another building.") % {"name": telling.name}
+        )
     if not spoken_with.strip():
         raise UnableToLayOut("Write down with whom you spoke.")
     return Told.objects.create(

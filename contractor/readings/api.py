@@ -7,6 +7,7 @@ from django import forms as fields
 from django.conf import settings
 from django.http import Http404
 from django.utils import timezone
+from django.utils.translation import gettext
 from rest_framework.exceptions import APIException, AuthenticationFailed, Throttled, ValidationError
 from rest_framework.parsers import BaseParser, MultiPartParser
 from rest_framework.request import Request
@@ -160,9 +161,17 @@ class Meant(fields.Form):
                 raise fields.ValidationError("Send an object of heading, and meaning and unit.")
             meaning, unit = one.get("meaning", ""), one.get("unit", "")
             if meaning and meaning not in layouts.MEANINGS:
-                raise fields.ValidationError(f"No column means {str(meaning)[:40]}.")
+                raise fields.ValidationError(
+                    gettext("No column means %(meaning)s.")
+                    % {"meaning": str(meaning)[:40]}
+                    % {"meaning": str(meaning)[:40]}
+                )
             if unit and unit not in layouts.UNITS:
-                raise fields.ValidationError(f"{str(unit)[:40]} is no unit of a column.")
+                raise fields.ValidationError(
+                    gettext("%(unit)s is no unit of a column.")
+                    % {"unit": str(unit)[:40]}
+                    % {"unit": str(unit)[:40]}
+                )
             meant[" ".join(name.split()).casefold()] = {"meaning": meaning, "unit": unit}
         return meant
 

@@ -14,6 +14,8 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec, rsa
 from cryptography.hazmat.primitives.serialization import pkcs12
 from cryptography.x509.oid import NameOID
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
 from pyhanko.sign import fields, signers
 from pyhanko.sign.fields import MDPPerm, SigSeedSubFilter
@@ -92,16 +94,25 @@ def read_identity(data: bytes, *, password: str, today: date) -> Identity:
     if isinstance(key, rsa.RSAPrivateKey):
         if key.key_size < LEAST_RSA_BITS:
             raise UnableToUse(
-                f"Its RSA key has {key.key_size} bits; at least {LEAST_RSA_BITS} are asked for."
+                gettext(
+                    "Its RSA key has %(key_size)s bits; at least %(least_rsa_bits)s are asked for."
+                )
+                % {"key_size": key.key_size, "least_rsa_bits": LEAST_RSA_BITS}
             )
     elif not isinstance(key, ec.EllipticCurvePrivateKey):
         raise UnableToUse("Its key is of a kind that PDF viewers do not check. Use RSA or EC.")
     ends = certificate.not_valid_after_utc.date()
     if ends < today:
-        raise UnableToUse(f"This certificate ended on {ends:%-d %b %Y}. Ask for a new one.")
+        raise UnableToUse(
+            gettext("This certificate ended on %(ends)s. Ask for a new one.")
+            % {"ends": date_format(ends)}
+        )
     if certificate.not_valid_before_utc.date() > today:
         begins = certificate.not_valid_before_utc
-        raise UnableToUse(f"This certificate is valid from {begins:%-d %b %Y} on, not before.")
+        raise UnableToUse(
+            gettext("This certificate is valid from %(begins)s on, not before.")
+            % {"begins": date_format(begins)}
+        )
     if not _may_sign(certificate):
         raise UnableToUse("This certificate is not made for signatures. Ask for one that is.")
     return _identity(key, certificate, others)

@@ -12,6 +12,7 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
 from contractor.due.services import day_in
@@ -170,7 +171,11 @@ def signing_key(request: FirmRequest) -> HttpResponse:
         except signing.UnableToUse as error:
             form.add_error("file", str(error))
         else:
-            messages.success(request, f"Reports are signed by {key.subject} from now on.")
+            messages.success(
+                request,
+                gettext("Reports are signed by %(subject)s from now on.")
+                % {"subject": key.subject},
+            )
             return redirect("reports:signing", firm=request.firm.slug)
     keys = queries.list_keys(firm_id=request.firm.pk)
     context = {
@@ -276,7 +281,11 @@ def verify(request: HttpRequest) -> HttpResponse:
     elif asked and form.is_valid():
         file = form.cleaned_data["file"]
         if file and file.size > settings.UPLOAD_MAX_MB * 2**20:
-            form.add_error("file", f"Larger than {settings.UPLOAD_MAX_MB} MB: no report is.")
+            form.add_error(
+                "file",
+                gettext("Larger than %(upload_max_mb)s MB: no report is.")
+                % {"upload_max_mb": settings.UPLOAD_MAX_MB},
+            )
         elif file:
             data = file.read()
             proved = services.prove_file(data, sha256=hashlib.sha256(data).hexdigest())

@@ -7,6 +7,9 @@ from datetime import date
 from urllib.parse import urlencode
 from uuid import UUID
 
+from django.utils.formats import date_format
+from django.utils.translation import gettext, ngettext
+
 from contractor.due import queries as due
 from contractor.due import words
 from contractor.engine.editions.model import TASK_WORDS
@@ -189,32 +192,56 @@ def fields(*, asked: Asked, areas: Choices, towns: Sequence[str], tasks: Choices
 
 def say_answer(found: Sequence[Line], *, asked: Asked) -> str:
     """Say the gravest thing first: overdue, else what may be done now, else what is next."""
-    where = f" in {asked.building_name}" if asked.building else ""
+    where = asked.building_name if asked.building else ""
     late = [line for line in found if line.is_overdue]
     if late:
-        return f"{_count(late)} overdue{where or _in_buildings(late)}."
+        return _say_overdue(late, where)
     due_now = [line for line in found if line.state == "open"]
     if due_now:
-        return f"Nothing is overdue{where}; {_count(due_now)} open now{_in_buildings(due_now)}."
+        return f"{_say_none(where)}; {_say_open(due_now)}."
     coming = [line for line in found if not line.is_unknown]
     if coming:
         first = coming[0]
-        return (
-            f"Nothing is overdue{where}. The next is a {first.task_words} of {first.building}, "
-            f"open from {first.opens_on.day} {first.opens_on:%b %Y}."
-        )
+        following = gettext("The next is a %(task)s of %(building)s, open from %(day)s.") % {
+            "task": gettext(first.task_words),
+            "building": first.building,
+            "day": date_format(first.opens_on),
+        }
+        return f"{_say_none(where)}. {following}"
     if found:
-        return f"Nothing is on record{where}, so nothing is known to be due."
-    return "Nothing falls due by this choice."
+        if where:
+            return gettext(
+                "Nothing is on record in %(building)s, so nothing is known to be due."
+            ) % {"building": where}
+        return gettext("Nothing is on record, so nothing is known to be due.")
+    return gettext("Nothing falls due by this choice.")
 
 
-def _count(found: Sequence[Line]) -> str:
-    return f"{len(found):,} task{' is' if len(found) == 1 else 's are'}"
+def _say_none(where: str) -> str:
+    if where:
+        return gettext("Nothing is overdue in %(building)s") % {"building": where}
+    return gettext("Nothing is overdue")
 
 
-def _in_buildings(found: Sequence[Line]) -> str:
+def _say_overdue(found: Sequence[Line], where: str) -> str:
+    many = len(found)
+    said = ngettext(
+        "%(n)s task is overdue in %(place)s.", "%(n)s tasks are overdue in %(place)s.", many
+    )
+    return said % {"n": f"{many:,}", "place": where or _buildings(found)}
+
+
+def _say_open(found: Sequence[Line]) -> str:
+    many = len(found)
+    said = ngettext(
+        "%(n)s task is open now in %(place)s", "%(n)s tasks are open now in %(place)s", many
+    )
+    return said % {"n": f"{many:,}", "place": _buildings(found)}
+
+
+def _buildings(found: Sequence[Line]) -> str:
     many = len({line.building_id for line in found})
-    return f" in {many:,} building{'' if many == 1 else 's'}"
+    return ngettext("%(n)s building", "%(n)s buildings", many) % {"n": f"{many:,}"}
 
 
 def say_shared(found: Sequence[Line]) -> str:
@@ -230,7 +257,8 @@ def say_shared(found: Sequence[Line]) -> str:
     )
     if devices < 2:
         return ""
-    day = first.latest_on
-    return (
-        f"{devices:,} devices of {first.building} share the earliest date, {day.day} {day:%b %Y}."
-    )
+    return gettext("%(n)s devices of %(building)s share the earliest date, %(day)s.") % {
+        "n": f"{devices:,}",
+        "building": first.building,
+        "day": date_format(first.latest_on),
+    }

@@ -6,6 +6,9 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 from uuid import UUID
 
+from django.utils.formats import date_format
+from django.utils.translation import gettext, ngettext
+
 from contractor.engine.months import add_months
 from contractor.schedule.lines import Line, TaskSummary, Together, month_of
 from contractor.schedule.queries import Booking, ZoneAlarms, ZoneOfDetectors
@@ -23,7 +26,9 @@ def first_of_month(day: date) -> date:
 
 def say_devices(count: int) -> str:
     """Say how many; a task without devices is one of the whole building."""
-    return f"{count:,} device{'' if count == 1 else 's'}" if count else "the building"
+    if not count:
+        return gettext("the building")
+    return ngettext("%(n)s device", "%(n)s devices", count) % {"n": f"{count:,}"}
 
 
 def _row(
@@ -104,9 +109,11 @@ def building_year(
 def _beside(line: Line) -> str:
     many = say_devices(line.devices)
     if line.is_unknown:
-        return f"{many}, no record"
-    day = f"{line.latest_on.day} {line.latest_on:%b %Y}"
-    return f"{many}, {'was due' if line.is_overdue else 'by'} {day}"
+        return gettext("%(devices)s, no record") % {"devices": many}
+    said = {"devices": many, "day": date_format(line.latest_on)}
+    if line.is_overdue:
+        return gettext("%(devices)s, was due %(day)s") % said
+    return gettext("%(devices)s, by %(day)s") % said
 
 
 def rule(*, today: date) -> charts.DueYear:

@@ -8,6 +8,7 @@ from uuid import UUID
 from django.contrib.postgres.aggregates import ArrayAgg
 from django.db.models import Count, Max, Min, Q, QuerySet, TextField
 from django.db.models.functions import Cast
+from django.utils.translation import gettext
 
 from contractor.agreements.models import AgreedBuilding
 from contractor.drift.queries import Asking
@@ -290,7 +291,8 @@ class Together:
     def short(self) -> str:
         """The first task, and how many more there are: beside a drawing."""
         more = len({line.task_words for line in self.lines}) - 1
-        return f"{self.lines[0].task_words}{f' and {more} more' if more else ''}"
+        first = gettext(self.lines[0].task_words)
+        return gettext("%(task)s and %(n)s more") % {"task": first, "n": more} if more else first
 
     @property
     def devices(self) -> int:

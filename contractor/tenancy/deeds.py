@@ -10,6 +10,7 @@ from urllib.parse import parse_qsl, urlencode
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from contractor.tenancy.models import AuditLine, Deed, Member, SavedList
 from contractor.tenancy.services import write_audit
@@ -138,7 +139,8 @@ def undo_deed(
     if now - deed.done_at > UNDO_WITHIN:
         minutes = int(UNDO_WITHIN.total_seconds() // 60)
         raise UnableToDo(
-            f"It is more than {minutes} minutes ago. Change each of them on its own page."
+            gettext("It is more than %(minutes)s minutes ago. Change each of them on its own page.")
+            % {"minutes": minutes}
         )
     left, back = [], []
     for one in deed.changes:

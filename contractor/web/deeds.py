@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.core.exceptions import ObjectDoesNotExist
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext
 
 from contractor.tenancy import deeds
 from contractor.tenancy import queries as tenancy
@@ -35,9 +36,12 @@ def show_deed(
         except deeds.UnableToDo as error:
             messages.error(request, str(error))
         else:
-            messages.success(request, f"{back} put back.")
+            messages.success(request, gettext("%(back)s put back.") % {"back": back})
             if left:
-                messages.warning(request, f"Changed since, and left so: {'; '.join(left)}.")
+                messages.warning(
+                    request,
+                    gettext("Changed since, and left so: %(left)s.") % {"left": "; ".join(left)},
+                )
         return redirect(here, firm=request.firm.slug, deed_id=deed.pk)
     context |= {
         "deed": deed,

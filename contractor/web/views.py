@@ -17,6 +17,7 @@ from django.shortcuts import redirect, render, resolve_url
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from contractor.celery import app
@@ -178,7 +179,7 @@ def keep_list(request: FirmRequest) -> HttpResponse:
             return redirect("kept_lists", firm=request.firm.slug)
         back = reverse(page, kwargs={"firm": request.firm.slug})
         return redirect(f"{back}?{request.POST.get('query', '')[:1000]}")
-    messages.success(request, f"Kept as “{saved.name}”.")
+    messages.success(request, gettext("Kept as “%(name)s”.") % {"name": saved.name})
     return redirect(keeping.address_of(saved, request.firm.slug))
 
 

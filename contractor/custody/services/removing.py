@@ -5,6 +5,8 @@ from functools import partial
 from uuid import UUID
 
 from django.db import connection, transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor.custody import keeping
 from contractor.custody.errors import UnableToRemove
@@ -33,8 +35,8 @@ def lengthen(*, kind: str, years: int, reason: str, member: Member, now: datetim
     least = retention.shortest_years(kind=kind)
     if years < least:
         raise UnableToRemove(
-            f"{retention.KINDS[kind].capitalize()} are kept for {least} years at least. Give "
-            f"{least} or more."
+            gettext("%(capitalize)s are kept for %(least)s years at least. Give %(least)s or more.")
+            % {"capitalize": retention.KINDS[kind].capitalize(), "least": least}
         )
     if not reason.strip():
         raise UnableToRemove("Say why, in a few words.")
@@ -63,7 +65,9 @@ def hold(*, building: Building, reason: str, member: Member, now: datetime) -> H
     if not reason.strip():
         raise UnableToRemove("Say why nothing may be removed, in a few words.")
     if Hold.objects.filter(firm_id=building.firm_id, building=building, ended_at=None).exists():
-        raise UnableToRemove(f"A hold stands on {building.name} already.")
+        raise UnableToRemove(
+            gettext("A hold stands on %(name)s already.") % {"name": building.name}
+        )
     made = Hold.objects.create(
         firm_id=building.firm_id,
         building=building,
@@ -106,13 +110,19 @@ def remove(*, record_id: UUID, reason: str, member: Member, now: datetime, today
     if not reason.strip():
         raise UnableToRemove("Say why it is removed, in a few words.")
     if kept.removal is not None:
-        raise UnableToRemove(f"It was removed on {kept.removal.removed_at:%-d %b %Y} already.")
+        raise UnableToRemove(
+            gettext("It was removed on %(removed_at)s already.")
+            % {"removed_at": date_format(kept.removal.removed_at)}
+        )
     if kept.hold is not None:
         raise UnableToRemove(
-            f"A hold stands on {kept.hold.building.name}: {kept.hold.reason}. End it first."
+            gettext("A hold stands on %(name)s: %(reason)s. End it first.")
+            % {"name": kept.hold.building.name, "reason": kept.hold.reason}
         )
     if not kept.may_go:
-        raise UnableToRemove(f"It must be kept. {'; '.join(kept.until.reasons)}.")
+        raise UnableToRemove(
+            gettext("It must be kept. %(reasons)s.") % {"reasons": "; ".join(kept.until.reasons)}
+        )
     record = SealedRecord.objects.get(pk=record_id)
     removal = Removal.objects.create(
         firm_id=record.firm_id,

@@ -6,6 +6,8 @@ from uuid import UUID
 
 import numpy as np
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor.drift import queries
 from contractor.drift.models import Answer, Question, QuestionKind
@@ -108,15 +110,24 @@ def answer(
         return question
     if question.answer:
         raise UnableToAnswer(
-            f"{question.answered_by or 'Somebody'} has said {question.answer} already."
-            " Record or take back the cleaning on a visit instead."
+            gettext(
+                "%(somebody)s has said %(answer)s already."
+                " Record or take back the cleaning on a visit instead."
+            )
+            % {"somebody": question.answered_by or "Somebody", "answer": question.answer}
         )
     is_cleaning = question.kind == QuestionKind.CLEANING
     if is_cleaning and said == Answer.YES:
         if happened_on is None or not question.after_on <= happened_on <= question.by_on:
             raise UnableToAnswer(
-                f"It must have been cleaned between {question.after_on:%-d %b %Y} and"
-                f" {question.by_on:%-d %b %Y}. Give a day in between."
+                gettext(
+                    "It must have been cleaned between %(after_on)s and"
+                    " %(by_on)s. Give a day in between."
+                )
+                % {
+                    "after_on": date_format(question.after_on),
+                    "by_on": date_format(question.by_on),
+                }
             )
         # On the last day itself the reading would count as found before the cleaning.
         readings.begin_run(

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from contractor.drift import drawings, forms, services
 from contractor.due.services import day_in
@@ -64,7 +65,9 @@ def cleaning(request: FirmRequest, building_id: UUID) -> HttpResponse:
             except services.UnableToPlan as error:
                 plan.add_error(None, str(error))
             else:
-                messages.success(request, f"Planned, with {len(chosen)} detectors to clean.")
+                messages.success(
+                    request, gettext("Planned, with %(n)s detectors to clean.") % {"n": len(chosen)}
+                )
                 return redirect("visits:visit", firm=request.firm.slug, visit_id=visit.pk)
     if plan is None and listed is not None:
         plan = forms.PlanCleaning(initial={"visit_id": uuid7(), "planned_on": listed.visit.on})

@@ -7,6 +7,8 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor import jobs
 from contractor.due.models import Due, EditionChange, SoftwareChange, SoftwareKind
@@ -176,7 +178,9 @@ def change_edition(
         if from_on <= day_in(building=building, now=now):
             apply_change(change=change, now=now)
     if not made:
-        raise UnableToChange(f"They have {editions.get(edition).title} already.")
+        raise UnableToChange(
+            gettext("They have %(title)s already.") % {"title": editions.get(edition).title}
+        )
     return made
 
 
@@ -229,7 +233,10 @@ def withdraw_change(*, change: EditionChange, member: Member, now: datetime) -> 
 
 def _check(edition: str) -> None:
     if edition not in set(editions.keys()):
-        raise UnableToChange(f"No rules are kept for {edition}. Choose one of the listed editions.")
+        raise UnableToChange(
+            gettext("No rules are kept for %(edition)s. Choose one of the listed editions.")
+            % {"edition": edition}
+        )
 
 
 def propose_sample(*, system: System, kind: str, affected: Sequence[UUID]) -> list[Device]:
@@ -293,7 +300,10 @@ def record_software_change(
     """
     building = system.building
     if changed_on > day_in(building=building, now=now):
-        raise UnableToChange(f"{changed_on:%-d %b %Y} is still to come. Enter it when it is done.")
+        raise UnableToChange(
+            gettext("%(changed_on)s is still to come. Enter it when it is done.")
+            % {"changed_on": date_format(changed_on)}
+        )
     if not what.strip():
         raise UnableToChange("Say what was changed and by whom.")
     if kind not in SoftwareKind.values:

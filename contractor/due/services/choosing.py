@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 
+from django.utils.translation import gettext
+
 from contractor.due import entered
 from contractor.due.case import LABORATORY
 from contractor.due.services.changes import UnableToChange, propose_sample
@@ -181,7 +183,8 @@ def _by_address(devices: Sequence[Device], addresses: str) -> list[Device]:
     missing = [word for word in wanted if word.casefold() not in by_address]
     if missing:
         raise NoSuchAddress(
-            f"No device here has the address {', '.join(missing[:5])}. Check it against the list."
+            gettext("No device here has the address %(missing)s. Check it against the list.")
+            % {"missing": ", ".join(missing[:5])}
         )
     found = {device.pk: device for word in wanted for device in by_address[word.casefold()]}
     return list(found.values())

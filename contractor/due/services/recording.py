@@ -6,6 +6,8 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor import jobs
 from contractor.due import entered
@@ -86,7 +88,10 @@ def record_by_hand(
         If the day is to come, nothing shows it, or nothing is named that it was done to.
     """
     if done_on > day_in(building=building, now=now):
-        raise UnableToRecord(f"{done_on:%-d %b %Y} is still to come. Enter the day it was done.")
+        raise UnableToRecord(
+            gettext("%(done_on)s is still to come. Enter the day it was done.")
+            % {"done_on": date_format(done_on)}
+        )
     if not evidence.strip():
         raise UnableToRecord("Say who did it and what shows it: a report, a label, a log.")
     if task == "sensitivity":
@@ -104,8 +109,11 @@ def record_by_hand(
     for device in devices:
         if device.installed_on and done_on < device.installed_on:
             raise UnableToRecord(
-                f"{device.address} was installed on {device.installed_on:%-d %b %Y}, after that "
-                "day. Check the day, or leave it out."
+                gettext(
+                    "%(address)s was installed on %(installed_on)s, after that "
+                    "day. Check the day, or leave it out."
+                )
+                % {"address": device.address, "installed_on": date_format(device.installed_on)}
             )
     rows = [
         Done(
@@ -213,7 +221,9 @@ def _withdraw(rows: Sequence[Done], done: Done, reason: str, member: Member, now
     if done.source == Source.VISIT:
         raise UnableToRecord("A visit states this. Amend the visit instead.")
     if done.withdrawn:
-        raise UnableToRecord(f"It was withdrawn already: {done.withdrawn}")
+        raise UnableToRecord(
+            gettext("It was withdrawn already: %(withdrawn)s") % {"withdrawn": done.withdrawn}
+        )
     if not reason.strip():
         raise UnableToRecord("Say why it no longer counts.")
     said = reason.strip()[:200]

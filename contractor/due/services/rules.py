@@ -5,6 +5,8 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor import jobs
 from contractor.due import queries
@@ -163,9 +165,14 @@ def end_local_rule(
     """
     rule = LocalRule.objects.select_for_update(of=("self",)).get(pk=rule.pk)
     if rule.until_on is not None:
-        raise UnableToRule(f"It ended on {rule.until_on:%-d %b %Y} already.")
+        raise UnableToRule(
+            gettext("It ended on %(until_on)s already.") % {"until_on": date_format(rule.until_on)}
+        )
     if until_on < rule.from_on:
-        raise UnableToRule(f"It holds from {rule.from_on:%-d %b %Y}. Choose a later day.")
+        raise UnableToRule(
+            gettext("It holds from %(from_on)s. Choose a later day.")
+            % {"from_on": date_format(rule.from_on)}
+        )
     if not reason.strip():
         raise UnableToRule("Say why it no longer holds.")
     rule.until_on = until_on

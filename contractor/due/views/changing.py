@@ -10,6 +10,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from contractor.due import drawings, forms, queries, services
@@ -120,7 +121,10 @@ def withdraw(request: FirmRequest, change_id: UUID) -> HttpResponse:
     )
     try:
         services.withdraw_change(change=change, member=request.member, now=timezone.now())
-        messages.success(request, f"Withdrawn: {change.building.name} keeps its edition.")
+        messages.success(
+            request,
+            gettext("Withdrawn: %(name)s keeps its edition.") % {"name": change.building.name},
+        )
     except services.UnableToChange as error:
         messages.error(request, str(error))
     return redirect("due:change_edition", firm=request.firm.slug)

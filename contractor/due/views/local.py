@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from contractor.due import drawings, forms, queries, services
 from contractor.engine.editions.model import COMPONENTS, TASK_WORDS
@@ -58,7 +59,9 @@ def add_local_rule(request: FirmRequest) -> HttpResponse:
             if request.POST.get("step") == "keep":
                 rule = services.add_local_rule(**vars(facts), member=request.member, now=now)
                 messages.success(
-                    request, f"Kept. Dates in {rule.jurisdiction} are being worked out anew."
+                    request,
+                    gettext("Kept. Dates in %(jurisdiction)s are being worked out anew.")
+                    % {"jurisdiction": rule.jurisdiction},
                 )
                 return redirect("due:local_rules", firm=request.firm.slug)
             found = services.preview_local_rule(firm_id=request.firm.pk, facts=facts, today=today)
@@ -80,7 +83,11 @@ def end_local_rule(request: FirmRequest, rule_id: UUID) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             services.end_local_rule(rule=rule, member=request.member, now=now, **form.cleaned_data)
-            messages.success(request, f"Ended. Dates in {rule.jurisdiction} are worked out anew.")
+            messages.success(
+                request,
+                gettext("Ended. Dates in %(jurisdiction)s are worked out anew.")
+                % {"jurisdiction": rule.jurisdiction},
+            )
             return redirect("due:local_rules", firm=request.firm.slug)
         except services.UnableToRule as error:
             form.add_error(None, str(error))

@@ -8,6 +8,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from contractor.due import drawings, entered, forms, services
 from contractor.engine import editions
@@ -54,8 +55,8 @@ def software(request: FirmRequest, system_id: UUID) -> HttpResponse:
                 )
                 messages.success(
                     request,
-                    f"Recorded. {len(proposal.affected) + len(proposal.sample)} devices are due "
-                    "for a functional test at once.",
+                    gettext("Recorded. %(sample)s devices are due for a functional test at once.")
+                    % {"sample": len(proposal.affected) + len(proposal.sample)},
                 )
                 return redirect("due:software", firm=request.firm.slug, system_id=system.pk)
         except services.UnableToChange as error:

@@ -4,6 +4,8 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor.findings.models import Disposition, Finding, FindingStep, How, NoticeGiven
 from contractor.findings.queries import list_owed
@@ -30,7 +32,8 @@ def lock(finding: Finding) -> Finding:
     )
     if finding.corrected_on is not None:
         raise UnableToChange(
-            f"This was corrected on {finding.corrected_on:%-d %b %Y}. Write a new finding instead."
+            gettext("This was corrected on %(corrected_on)s. Write a new finding instead.")
+            % {"corrected_on": date_format(finding.corrected_on)}
         )
     return finding
 
@@ -189,7 +192,9 @@ def give_notice(
     if owed is None:
         raise UnableToChange("The rules of this building ask for no such notice now.")
     if owed.given is not None:
-        raise UnableToChange(f"This notice was given to {owed.given.whom} already.")
+        raise UnableToChange(
+            gettext("This notice was given to %(whom)s already.") % {"whom": owed.given.whom}
+        )
     if not whom.strip():
         raise UnableToChange("Say who took the notice, by name or office.")
     given = _give(finding, duty, whom, at, text, member, now)

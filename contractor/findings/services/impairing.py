@@ -4,6 +4,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from contractor.findings.models import Finding, Severity, WatchRound
 from contractor.findings.services.disposing import AHEAD, check_time, lock
@@ -16,7 +17,9 @@ from contractor.tenancy.services import keep_changes, plain, write_audit
 def _lock_impairment(finding: Finding) -> Finding:
     finding = lock(finding)
     if finding.severity != Severity.IMPAIRMENT:
-        raise UnableToChange(f"This is no impairment but: {finding.word}.")
+        raise UnableToChange(
+            gettext("This is no impairment but: %(word)s.") % {"word": finding.word}
+        )
     return finding
 
 

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext
 
 from contractor.findings.models import FindingTitle, Severity
 from contractor.findings.services.errors import UnableToChange
@@ -56,7 +57,9 @@ def add_title(*, firm_id: UUID, facts: TitleFacts, member: Member, now: datetime
     except IntegrityError as error:
         if "one_finding_per_title" not in str(error):
             raise
-        raise UnableToChange(f"“{facts.title}” is on the list already. Change it there.") from None
+        raise UnableToChange(
+            gettext("“%(title)s” is on the list already. Change it there.") % {"title": facts.title}
+        ) from None
     write_audit(
         member=member,
         action="title.added",
@@ -83,7 +86,9 @@ def change_title(
     _check(facts)
     same = FindingTitle.objects.filter(firm_id=title.firm_id, title__iexact=facts.title)
     if same.exclude(pk=title.pk).exists():
-        raise UnableToChange(f"“{facts.title}” is on the list already. Change it there.")
+        raise UnableToChange(
+            gettext("“%(title)s” is on the list already. Change it there.") % {"title": facts.title}
+        )
     keep_changes(row=title, facts=facts.__dict__, member=member, action="title.changed", now=now)
     return title
 

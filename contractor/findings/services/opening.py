@@ -5,6 +5,8 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor.findings.models import Disposition, Finding, FindingStep, Severity
 from contractor.findings.services.errors import UnableToChange
@@ -99,17 +101,24 @@ def correct_finding(
     """
     finding = Finding.objects.select_for_update(of=("self",)).get(pk=finding.pk)
     if finding.corrected_on is not None:
-        raise UnableToChange(f"This was corrected on {finding.corrected_on:%-d %b %Y}.")
+        raise UnableToChange(
+            gettext("This was corrected on %(corrected_on)s.")
+            % {"corrected_on": date_format(finding.corrected_on)}
+        )
     if not correction.strip():
         raise UnableToChange("Say what was done: repaired, replaced, cleaned and read again.")
     if on < finding.found_on:
         raise UnableToChange(
-            f"This was found on {finding.found_on:%-d %b %Y}. Give that day or a later one."
+            gettext("This was found on %(found_on)s. Give that day or a later one.")
+            % {"found_on": date_format(finding.found_on)}
         )
     if needs_proof and finding.severity in NEED_PROOF and not proof.strip():
         raise UnableToChange(
-            f"A corrected {finding.word} is proved by a re-test: say what was tested again, "
-            "when, and with what result."
+            gettext(
+                "A corrected %(word)s is proved by a re-test: say what was tested again, "
+                "when, and with what result."
+            )
+            % {"word": finding.word}
         )
     before = finding.disposition
     finding.corrected_on, finding.correction = on, correction.strip()

@@ -6,6 +6,8 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor.engine import label_codes
 from contractor.engine.label_standing import Bound, Standing, stand
@@ -36,7 +38,10 @@ def bind(*, text: str, device: Device, reason: str, member: Member, now: datetim
     _refuse_misread(text)
     label = _open(firm_id=device.firm_id, code=code, member=member, now=now)
     if label.device_id == device.pk:
-        raise UnableToBind(f"{label} hangs on {device.address} already.")
+        raise UnableToBind(
+            gettext("%(label)s hangs on %(address)s already.")
+            % {"label": label, "address": device.address}
+        )
     _bind(
         label=label,
         device=device,
@@ -55,8 +60,11 @@ def _refuse_misread(text: str) -> None:
     looks_ours = len(typed) == label_codes.LENGTH and groups == [label_codes.TAIL] * 3
     if looks_ours and not label_codes.read_code(text):
         raise UnableToBind(
-            f"{text.strip()} is not a code of ours: its last character does not fit. Compare it"
-            " letter by letter."
+            gettext(
+                "%(text)s is not a code of ours: its last character does not fit. Compare it"
+                " letter by letter."
+            )
+            % {"text": text.strip()}
         )
 
 
@@ -71,7 +79,7 @@ def take_off(*, label: Label, reason: str, member: Member, now: datetime) -> Lab
     """
     label = _lock(label)
     if label.device_id is None and not label.is_disputed:
-        raise UnableToBind(f"{label} hangs on no device.")
+        raise UnableToBind(gettext("%(label)s hangs on no device.") % {"label": label})
     _bind(label=label, device=None, reason=reason, member=member, now=now, needs_reason=True)
     return label
 
@@ -89,7 +97,7 @@ def settle_dispute(
     """
     label = _lock(label)
     if not label.is_disputed:
-        raise UnableToBind(f"Nobody disagrees about {label} any more.")
+        raise UnableToBind(gettext("Nobody disagrees about %(label)s any more.") % {"label": label})
     _bind(label=label, device=device, reason=reason, member=member, now=now, needs_reason=True)
     return label
 
@@ -165,8 +173,15 @@ def _lock(label: Label) -> Label:
     label = Label.objects.select_for_update(of=("self",)).get(pk=label.pk)
     if label.retired_at is not None:
         raise UnableToBind(
-            f"{label} was taken out of use on {label.retired_at:%-d %b %Y}:"
-            f" {label.retired_reason} Put another label on."
+            gettext(
+                "%(label)s was taken out of use on %(retired_at)s:"
+                " %(retired_reason)s Put another label on."
+            )
+            % {
+                "label": label,
+                "retired_at": date_format(label.retired_at),
+                "retired_reason": label.retired_reason,
+            }
         )
     return label
 
@@ -193,9 +208,15 @@ def _bind(
     """Add a binding that replaces all that stands."""
     if needs_reason and not reason.strip():
         said = f"{label} hangs on {label.device.address}" if label.device else f"{label} was bound"
-        raise UnableToBind(f"{said}. Say why this changes; the reason stays with the code.")
+        raise UnableToBind(
+            gettext("%(value)s. Say why this changes; the reason stays with the code.")
+            % {"value": said}
+        )
     if device is not None and device.removed_on is not None:
-        raise UnableToBind(f"{device.address} was taken down. Bind the code to what hangs there.")
+        raise UnableToBind(
+            gettext("%(address)s was taken down. Bind the code to what hangs there.")
+            % {"address": device.address}
+        )
     before = str(label.device) if label.device else ""
     Binding.objects.create(
         id=uuid7(),

@@ -6,6 +6,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from contractor.engine import label_codes
 from contractor.labels import queries, sheets
@@ -52,14 +53,18 @@ def print_labels(
         raise UnableToPrint("Choose the size of the labels.")
     if not 1 <= first <= chosen.per_page:
         raise UnableToPrint(
-            f"A page of {chosen.name} has the places 1 to {chosen.per_page}; {first} is none."
+            gettext("A page of %(name)s has the places 1 to %(per_page)s; %(first)s is none.")
+            % {"name": chosen.name, "per_page": chosen.per_page, "first": first}
         )
     if not devices and empty < 1:
         raise UnableToPrint("Nothing is chosen. Choose devices, or how many empty labels.")
     if len(devices) + empty > MOST_LABELS:
         raise UnableToPrint(
-            f"That is {len(devices) + empty} labels; {MOST_LABELS} go into one run. Choose a floor"
-            " or a kind at a time."
+            gettext(
+                "That is %(empty)s labels; %(most_labels)s go into one run. Choose a floor"
+                " or a kind at a time."
+            )
+            % {"empty": len(devices) + empty, "most_labels": MOST_LABELS}
         )
     kept = _labels_of(firm_id, devices)
     printed = set(
@@ -114,7 +119,8 @@ def print_again(
         raise UnableToPrint("Say why it is printed again, for the log.")
     if not 1 <= first <= chosen.per_page:
         raise UnableToPrint(
-            f"A page of {chosen.name} has the places 1 to {chosen.per_page}; {first} is none."
+            gettext("A page of %(name)s has the places 1 to %(per_page)s; %(first)s is none.")
+            % {"name": chosen.name, "per_page": chosen.per_page, "first": first}
         )
     rows = PrintedLabel.objects.filter(run=run).select_related("label").order_by("place")
     return _lay_down(

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext
 from PIL import Image, UnidentifiedImageError
 
 from contractor.people.services.errors import UnableToSeat
@@ -77,14 +78,20 @@ def keep_logo(*, profile: FirmProfile, data: bytes, member: Member, now: datetim
 
 def _redrawn(data: bytes) -> bytes:
     if len(data) > LOGO_BYTES:
-        raise UnableToSeat(f"The picture has more than {LOGO_BYTES // 2**20} MB. Send a smaller.")
+        raise UnableToSeat(
+            gettext("The picture has more than %(logo_bytes)s MB. Send a smaller.")
+            % {"logo_bytes": LOGO_BYTES // 2**20}
+        )
     try:
         # The head alone tells the size; pixels are read only after it was judged.
         with Image.open(io.BytesIO(data), formats=LOGO_TYPES) as picture:
             if picture.width * picture.height > LOGO_PIXELS:
                 raise UnableToSeat(
-                    f"The picture has {picture.width} times {picture.height} points. Send one of"
-                    " 2,000 points or less a side."
+                    gettext(
+                        "The picture has %(width)s times %(height)s points. Send one of"
+                        " 2,000 points or less a side."
+                    )
+                    % {"width": picture.width, "height": picture.height}
                 )
             drawn = picture.convert("RGBA")
             drawn.thumbnail(LOGO_SIZE)

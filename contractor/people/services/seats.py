@@ -8,6 +8,8 @@ from django.conf import settings
 from django.core import signing
 from django.db import connection, transaction
 from django.urls import reverse
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor import jobs
 from contractor.people.models import Invitation
@@ -38,10 +40,16 @@ def invite(
     email = email.strip().lower()
     Firm.objects.select_for_update(no_key=True).get(pk=firm_id)  # two people may press at once
     if Member.objects.filter(firm_id=firm_id, user__email=email, left_on=None).exists():
-        raise UnableToSeat(f"{email} has a seat already. Change its role on their page.")
+        raise UnableToSeat(
+            gettext("%(email)s has a seat already. Change its role on their page.")
+            % {"email": email}
+        )
     today = Invitation.objects.filter(firm_id=firm_id, invited_at__gt=now - timedelta(days=1))
     if today.count() >= PER_DAY:
-        raise UnableToSeat(f"{PER_DAY} people were invited within a day. Go on tomorrow.")
+        raise UnableToSeat(
+            gettext("%(per_day)s people were invited within a day. Go on tomorrow.")
+            % {"per_day": PER_DAY}
+        )
     Invitation.objects.filter(
         firm_id=firm_id, email__iexact=email, used_at=None, cancelled_at=None
     ).update(cancelled_at=now)
@@ -115,12 +123,18 @@ def accept(
         raise UnableToSeat("This invitation is over. Ask the firm for a new one.")
     if user is not None and user.email.lower() != invitation.email:
         raise UnableToSeat(
-            f"This invitation is for {invitation.email}; you are signed in as {user.email}. Sign"
-            " out first."
+            gettext(
+                "This invitation is for %(email)s; you are signed in as %(email_2)s. Sign"
+                " out first."
+            )
+            % {"email": invitation.email, "email_2": user.email}
         )
     if user is None:
         if User.objects.filter(email=invitation.email).exists():
-            raise UnableToSeat(f"Sign in as {invitation.email}, then open the link again.")
+            raise UnableToSeat(
+                gettext("Sign in as %(email)s, then open the link again.")
+                % {"email": invitation.email}
+            )
         user = User.objects.create_user(invitation.email, password, name=name)
     firm = Firm.objects.get(pk=invitation.firm_id)
     name = name or invitation.name
@@ -169,7 +183,10 @@ def _locked(of: Member) -> Member:
     list(Member.objects.select_for_update().filter(firm_id=of.firm_id, role=Role.PRINCIPAL))
     of = Member.objects.select_for_update().get(pk=of.pk)
     if of.left_on is not None:
-        raise UnableToSeat(f"{of.name} left on {of.left_on:%-d %b %Y}. Invite them again.")
+        raise UnableToSeat(
+            gettext("%(name)s left on %(left_on)s. Invite them again.")
+            % {"name": of.name, "left_on": date_format(of.left_on)}
+        )
     return of
 
 
@@ -177,8 +194,11 @@ def _check_last(of: Member) -> None:
     others = Member.objects.filter(firm_id=of.firm_id, role=Role.PRINCIPAL, left_on=None)
     if of.role == Role.PRINCIPAL and not others.exclude(pk=of.pk).exists():
         raise UnableToSeat(
-            f"{of.name} is the only principal. Make somebody else one first: a firm needs one who"
-            " may invite."
+            gettext(
+                "%(name)s is the only principal. Make somebody else one first: a firm needs one who"
+                " may invite."
+            )
+            % {"name": of.name}
         )
 
 

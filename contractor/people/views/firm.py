@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from contractor.people import forms, mailing, queries, services
@@ -97,10 +98,15 @@ def test_mail(request: FirmRequest) -> HttpResponse:
         address=request.member.user.email, name=request.member.name, firm=request.profile.name
     )
     if problem:
-        messages.error(request, f"No mail got out: {problem}. Look at EMAIL_URL and MAIL_FROM.")
+        messages.error(
+            request,
+            gettext("No mail got out: %(problem)s. Look at EMAIL_URL and MAIL_FROM.")
+            % {"problem": problem},
+        )
     else:
         messages.success(
             request,
-            f"The mail server took a mail to {request.member.user.email}. Look whether it arrives.",
+            gettext("The mail server took a mail to %(email)s. Look whether it arrives.")
+            % {"email": request.member.user.email},
         )
     return redirect("people:firm", firm=request.firm.slug)

@@ -7,6 +7,7 @@ from django.contrib.auth import login
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.debug import sensitive_post_parameters
 
 from contractor.people import forms, mailing, queries, services
@@ -81,10 +82,15 @@ def set_up(request: HttpRequest) -> HttpResponse:
         if problem:
             messages.error(
                 request,
-                f"No mail got out: {problem}. Look at EMAIL_URL, then test it again on the"
-                " firm’s page, under More.",
+                gettext(
+                    "No mail got out: %(problem)s. Look at EMAIL_URL, then test it again on the"
+                    " firm’s page, under More."
+                )
+                % {"problem": problem},
             )
         else:
-            messages.success(request, f"A test mail is on its way to {user.email}.")
+            messages.success(
+                request, gettext("A test mail is on its way to %(email)s.") % {"email": user.email}
+            )
         return redirect("schedule:todo", firm=firm.slug)
     return render(request, "people/set_up.html", {"form": form})

@@ -10,6 +10,8 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from contractor.people import forms, queries, services
@@ -107,8 +109,8 @@ def invite(request: FirmRequest) -> HttpResponse:
         else:
             messages.success(
                 request,
-                f"{invitation.email} is invited until {invitation.ends_at:%-d %b %Y}. A mail is on"
-                " its way.",
+                gettext("%(email)s is invited until %(ends_at)s. A mail is on its way.")
+                % {"email": invitation.email, "ends_at": date_format(invitation.ends_at)},
             )
             return redirect("people:list", firm=request.firm.slug)
     context = {
@@ -134,7 +136,11 @@ def cancel(request: FirmRequest, invitation_id: UUID) -> HttpResponse:
         invitation_id=invitation_id,
     )
     services.cancel_invitation(invitation=invitation, member=request.member, now=timezone.now())
-    messages.success(request, f"The invitation to {invitation.email} opens nothing any more.")
+    messages.success(
+        request,
+        gettext("The invitation to %(email)s opens nothing any more.")
+        % {"email": invitation.email},
+    )
     return redirect("people:list", firm=request.firm.slug)
 
 
@@ -234,7 +240,9 @@ def leave(request: FirmRequest, member_id: UUID) -> HttpResponse:
             form.add_error(None, str(error))
         else:
             said = "; ".join(f"{many} {words}" for words, many in ended.items())
-            messages.success(request, f"{of.name} has left. {said}.")
+            messages.success(
+                request, gettext("%(name)s has left. %(value)s.") % {"name": of.name, "value": said}
+            )
             return redirect("people:list", firm=request.firm.slug)
     context = {
         "of": of,

@@ -10,6 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotModif
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from contractor.due.services import day_in
@@ -171,7 +172,9 @@ def revoke(request: FirmRequest, feed_id: UUID) -> HttpResponse:
     """Let a calendar answer no more."""
     feed = or_404(queries.get_feed, queries.Missing, firm_id=request.firm.pk, feed_id=feed_id)
     services.revoke_feed(feed=feed, member=request.member, now=timezone.now())
-    messages.success(request, f"The calendar of {feed.name} answers no more.")
+    messages.success(
+        request, gettext("The calendar of %(name)s answers no more.") % {"name": feed.name}
+    )
     return redirect("planning:feeds", firm=request.firm.slug)
 
 

@@ -12,6 +12,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.dateparse import parse_date
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from contractor.due.services import day_in
@@ -205,7 +206,11 @@ def move(request: FirmRequest, visit_id: UUID) -> HttpResponse:
             except services.UnableToLayOut as error:
                 form.add_error(None, str(error))
             else:
-                messages.success(request, f"{visit.building.name} is moved to {to:%a %-d %b %Y}.")
+                messages.success(
+                    request,
+                    gettext("%(name)s is moved to %(to)s.")
+                    % {"name": visit.building.name, "to": f"{to:%a %-d %b %Y}"},
+                )
                 return redirect(f"{_week(request)}?from={to:%Y-%m-%d}")
     context = {
         "visit": visit,

@@ -6,6 +6,8 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor import jobs
 from contractor.readings import queries
@@ -124,9 +126,17 @@ def _look_again(intake: Intake) -> tuple[list[Printed], list[Matched], DeviceLis
         others = len(unseen) - 1
         more = f" {others} more row{'s' if others > 1 else ''} so." if others else ""
         raise UnableToAccept(
-            "The device list has changed since this was shown."
-            f" Row {row.number}, {one.said['address']}: {one.differs[0]}{more}"
-            " Look at the rows, then accept again."
+            gettext(
+                "The device list has changed since this was shown."
+                " Row %(number)s, %(address)s: %(differs)s%(more)s"
+                " Look at the rows, then accept again."
+            )
+            % {
+                "number": row.number,
+                "address": one.said["address"],
+                "differs": one.differs[0],
+                "more": more,
+            }
         )
     return rows, matched, listed
 
@@ -253,10 +263,16 @@ def _check(
         raise UnableToAccept("The file states no day. Give the day on which it was printed.")
     latest = max((day for day in days if day is not None), default=now.date())
     if latest > now.date() + timedelta(days=1):
-        raise UnableToAccept(f"{latest:%-d %b %Y} is still to come. Correct the day.")
+        raise UnableToAccept(
+            gettext("%(latest)s is still to come. Correct the day.")
+            % {"latest": date_format(latest)}
+        )
     warnings = [problem for problem in intake.problems if problem["kind"] == "mixed"]
     if warnings and not is_sure:
-        raise UnableToAccept(f"{warnings[0]['sentence']} Tick that you are sure, or put it aside.")
+        raise UnableToAccept(
+            gettext("%(sentence)s Tick that you are sure, or put it aside.")
+            % {"sentence": warnings[0]["sentence"]}
+        )
 
 
 def _day(intake: Intake, one: Matched) -> date:

@@ -8,6 +8,7 @@ from datetime import date, datetime
 
 from django.conf import settings
 from django.db import transaction
+from django.utils.translation import gettext
 
 from contractor.readings.models import IntakeAddress
 from contractor.register.models import System
@@ -109,9 +110,15 @@ def set_ways(
     known = [one.strip().lower() for one in senders if one.strip()]
     for one in known:
         if not _SENDER.fullmatch(one):
-            raise UnableToSet(f"{one} is no mail address. Write one like panel@example.org.")
+            raise UnableToSet(
+                gettext("%(value)s is no mail address. Write one like panel@example.org.")
+                % {"value": one}
+            )
     if expected_days is not None and not 1 <= expected_days <= EXPECTED_MOST:
-        raise UnableToSet(f"Expect a print-out every 1 to {EXPECTED_MOST} days.")
+        raise UnableToSet(
+            gettext("Expect a print-out every 1 to %(expected_most)s days.")
+            % {"expected_most": EXPECTED_MOST}
+        )
     address = _locked(system)
     before = {
         "senders": address.senders,

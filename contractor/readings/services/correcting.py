@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from contractor.engine import typed
 from contractor.readings import queries
@@ -94,7 +95,10 @@ def _read_said(said: Mapping[str, str]) -> dict[str, Any]:
     if "taken_on" in said:
         read["taken_on"] = said["taken_on"].strip() or None
         if read["taken_on"] and day_of(read["taken_on"]) is None:
-            raise UnableToAccept(f"{said['taken_on']} is no day. Type it like 2026-11-24.")
+            raise UnableToAccept(
+                gettext("%(taken_on)s is no day. Type it like 2026-11-24.")
+                % {"taken_on": said["taken_on"]}
+            )
     for name in QUANTITIES:
         if name in said:
             try:

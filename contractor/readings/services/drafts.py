@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.db.models import TextField
 from django.db.models.functions import Cast
+from django.utils.translation import gettext
 
 from contractor.engine import layouts
 from contractor.readings.models import Intake, IntakeKind, IntakeRow, IntakeState
@@ -37,7 +38,10 @@ def lock_draft(intake: Intake) -> Intake:
     """
     intake = lock(intake)
     if intake.state != IntakeState.DRAFT:
-        raise UnableToAccept(f"This print-out is {intake.get_state_display()} already.")
+        raise UnableToAccept(
+            gettext("This print-out is %(state)s already.")
+            % {"state": gettext(intake.get_state_display())}
+        )
     return intake
 
 

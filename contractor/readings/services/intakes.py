@@ -9,6 +9,7 @@ from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
+from django.utils.translation import gettext
 
 from contractor.engine import layouts
 from contractor.readings import queries
@@ -40,8 +41,11 @@ def check_size(size: int) -> None:
     """
     if size > settings.UPLOAD_MAX_MB * 2**20:
         raise UnableToTakeIn(
-            f"This file has {size / 2**20:.0f} MB; at most {settings.UPLOAD_MAX_MB} MB are taken."
-            " Export the print-out alone, as CSV."
+            gettext(
+                "This file has %(size)s MB; at most %(upload_max_mb)s MB are taken."
+                " Export the print-out alone, as CSV."
+            )
+            % {"size": f"{size / 2**20:.0f}", "upload_max_mb": settings.UPLOAD_MAX_MB}
         )
 
 

@@ -6,6 +6,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from contractor.readings.models import Intake, LineState, LogLine, RowOutcome
 from contractor.readings.services.matching import DeviceList, Matched
@@ -172,7 +173,10 @@ def decide_line(
     if line.state == state:
         return line
     if line.state != LineState.OPEN:
-        raise UnableToDecide(f"This line is {line.get_state_display()} already.")
+        raise UnableToDecide(
+            gettext("This line is %(state)s already.")
+            % {"state": gettext(line.get_state_display())}
+        )
     if state not in (LineState.ALARM, LineState.EVIDENCE, LineState.PUT_ASIDE):
         raise UnableToDecide("Choose what it was.")
     line.state, line.decided_by, line.decided_at = state, member, now

@@ -6,6 +6,8 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor import jobs
 from contractor.engine import obscuration, typed
@@ -125,7 +127,10 @@ def record_reading(
         if not override_reason.strip():
             raise UnableToRecord("Say why you judge otherwise; the report prints the reason.")
         if override_state not in VerdictState.values:
-            raise UnableToRecord(f"{override_state} is no verdict. Choose one of the four.")
+            raise UnableToRecord(
+                gettext("%(override_state)s is no verdict. Choose one of the four.")
+                % {"override_state": override_state}
+            )
         state = override_state
     reading = Reading.objects.create(
         firm_id=device.firm_id,
@@ -180,10 +185,14 @@ def _check(
     if nothing:
         raise UnableToRecord("Type the alarm point, or what the control unit corrects.")
     if (taken_on - today).days > 1:  # a building's zone may be a day ahead of ours, not more
-        raise UnableToRecord(f"{taken_on:%-d %b %Y} is still to come. Give the day of the reading.")
+        raise UnableToRecord(
+            gettext("%(taken_on)s is still to come. Give the day of the reading.")
+            % {"taken_on": date_format(taken_on)}
+        )
     if device.removed_on is not None and device.removed_on < taken_on:
         raise UnableToRecord(
-            f"{device.address} was taken down on {device.removed_on:%-d %b %Y}. Read the new one."
+            gettext("%(address)s was taken down on %(removed_on)s. Read the new one.")
+            % {"address": device.address, "removed_on": date_format(device.removed_on)}
         )
     if stage == Stage.AS_LEFT and visit_id is not None:
         found = Reading.objects.filter(

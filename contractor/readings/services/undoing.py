@@ -7,6 +7,8 @@ from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.db import models, transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor.readings.models import (
     Intake,
@@ -60,11 +62,17 @@ def undo(*, intake: Intake, member: Member, now: datetime) -> tuple[Intake, list
     if intake.state == IntakeState.UNDONE:
         return intake, []
     if intake.state != IntakeState.ACCEPTED or intake.accepted_at is None:
-        raise UnableToUndo(f"This print-out is {intake.get_state_display()}; nothing to undo.")
+        raise UnableToUndo(
+            gettext("This print-out is %(state)s; nothing to undo.")
+            % {"state": gettext(intake.get_state_display())}
+        )
     if not may_undo(intake=intake, now=now):
         raise UnableToUndo(
-            f"It was accepted on {intake.accepted_at:%-d %b %Y}, more than {DAYS_TO_UNDO} days"
-            " ago. Withdraw single readings instead."
+            gettext(
+                "It was accepted on %(accepted_at)s, more than %(days_to_undo)s days"
+                " ago. Withdraw single readings instead."
+            )
+            % {"accepted_at": date_format(intake.accepted_at), "days_to_undo": DAYS_TO_UNDO}
         )
     lock_list(intake.system)
     rows = [

@@ -9,6 +9,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.http import content_disposition_header
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from contractor.engine import layouts
@@ -41,7 +42,9 @@ def take_in(request: FirmRequest, building_id: UUID) -> HttpResponse:
         try:
             services.check_size(upload.size)
             if system is None:
-                raise services.UnableToTakeIn(f"{building.name} has no alarm system yet.")
+                raise services.UnableToTakeIn(
+                    gettext("%(name)s has no alarm system yet.") % {"name": building.name}
+                )
             intake = services.take_in(
                 building=building,
                 system=system,

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from contractor.register.models import Contact, Customer, Topic, every_topic
 from contractor.register.services.errors import UnableToChange
@@ -80,7 +81,10 @@ def _check_name(firm_id: UUID, name: str, but: UUID | None) -> None:
     same = Customer.objects.filter(firm_id=firm_id, name__iexact=name).exclude(pk=but)
     if same.exists():
         raise UnableToChange(
-            f"{name} is on file already. Open that customer, or tell the two apart by name."
+            gettext(
+                "%(name)s is on file already. Open that customer, or tell the two apart by name."
+            )
+            % {"name": name}
         )
 
 
@@ -131,7 +135,10 @@ def _check_contact(facts: ContactFacts) -> None:
     if not facts.email and not facts.telephone:
         raise UnableToChange("Give a mail address or a telephone: somebody has to reach them.")
     if strange := set(facts.told_of) - set(Topic.values):
-        raise UnableToChange(f"Nobody can be told of {', '.join(sorted(strange))}. Choose again.")
+        raise UnableToChange(
+            gettext("Nobody can be told of %(strange)s. Choose again.")
+            % {"strange": ", ".join(sorted(strange))}
+        )
 
 
 @transaction.atomic

@@ -5,6 +5,8 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor.register.models import Instrument
 from contractor.register.services.errors import UnableToChange
@@ -70,12 +72,18 @@ def _check(firm_id: UUID, facts: InstrumentFacts, but: UUID | None) -> None:
     begin, end = facts.calibrated_on, facts.calibration_ends_on
     if begin and end and end <= begin:
         raise UnableToChange(
-            f"The calibration would end on {end:%-d %b %Y}, not after it was made on "
-            f"{begin:%-d %b %Y}. Check the two days."
+            gettext(
+                "The calibration would end on %(end)s, not after it was made on "
+                "%(begin)s. Check the two days."
+            )
+            % {"end": date_format(end), "begin": date_format(begin)}
         )
     same = Instrument.objects.filter(firm_id=firm_id, serial__iexact=facts.serial).exclude(pk=but)
     if facts.serial and same.exists():
-        raise UnableToChange(f"An instrument with the serial number {facts.serial} is on file.")
+        raise UnableToChange(
+            gettext("An instrument with the serial number %(serial)s is on file.")
+            % {"serial": facts.serial}
+        )
 
 
 @transaction.atomic
@@ -91,7 +99,10 @@ def retire_instrument(
     """
     instrument = Instrument.objects.select_for_update().get(pk=instrument.pk)
     if instrument.out_of_use_on is not None:
-        raise UnableToChange(f"It is out of use since {instrument.out_of_use_on:%-d %b %Y}.")
+        raise UnableToChange(
+            gettext("It is out of use since %(out_of_use_on)s.")
+            % {"out_of_use_on": date_format(instrument.out_of_use_on)}
+        )
     if not reason.strip():
         raise UnableToChange("Say why it is out of use: lost, broken, replaced.")
     keep_changes(

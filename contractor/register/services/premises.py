@@ -8,6 +8,8 @@ from uuid import UUID
 
 from django.db import IntegrityError, transaction
 from django.db.models import Max
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor import jobs
 from contractor.engine import editions
@@ -104,7 +106,10 @@ def change_building(
 
 def _check_edition(key: str) -> None:
     if key not in set(editions.keys()):
-        raise UnableToChange(f"No rules are kept for {key}. Choose one of the listed editions.")
+        raise UnableToChange(
+            gettext("No rules are kept for %(key)s. Choose one of the listed editions.")
+            % {"key": key}
+        )
 
 
 def _plain(value: Any) -> Any:
@@ -164,7 +169,8 @@ def add_device(
         if "one_device_per_address" not in str(error):
             raise
         raise UnableToChange(
-            f"{address} is on the list of {system.name} already. Replace that device instead."
+            gettext("%(address)s is on the list of %(name)s already. Replace that device instead.")
+            % {"address": address, "name": system.name}
         ) from None
     write_audit(member=member, action="device.added", subject=device, summary=str(device), now=now)
     return device
@@ -272,11 +278,20 @@ def describe_device(
     """
     device = Device.objects.select_for_update(of=("self",)).get(pk=device.pk)
     if component and component not in dict(list_components(device.kind)):
-        raise UnableToChange(f"A {device.get_kind_display()} is not one of those. Choose another.")
+        raise UnableToChange(
+            gettext("A %(kind)s is not one of those. Choose another.")
+            % {"kind": gettext(device.get_kind_display())}
+        )
     if installed_on and manufactured_on and manufactured_on > installed_on:
         raise UnableToChange(
-            f"Made on {manufactured_on:%-d %b %Y}, after it was installed on "
-            f"{installed_on:%-d %b %Y}. Check the two days."
+            gettext(
+                "Made on %(manufactured_on)s, after it was installed on "
+                "%(installed_on)s. Check the two days."
+            )
+            % {
+                "manufactured_on": date_format(manufactured_on),
+                "installed_on": date_format(installed_on),
+            }
         )
     facts = {
         "component": component,
@@ -370,7 +385,10 @@ def replace_device(
     """
     old = Device.objects.select_for_update(of=("self",)).get(pk=device.pk)
     if old.removed_on is not None:
-        raise UnableToChange(f"{old.address} was taken down on {old.removed_on:%-d %b %Y}.")
+        raise UnableToChange(
+            gettext("%(address)s was taken down on %(removed_on)s.")
+            % {"address": old.address, "removed_on": date_format(old.removed_on)}
+        )
     old.removed_on = on
     old.save(update_fields=["removed_on"])
     new = add_device(
@@ -415,7 +433,10 @@ def correct_device(
     if stands == after:
         return device
     if stands != before:
-        raise ChangedMeanwhile(f"{device.address}: its {field} is “{stands}” now.")
+        raise ChangedMeanwhile(
+            gettext("%(address)s: its %(field)s is “%(stands)s” now.")
+            % {"address": device.address, "field": field, "stands": stands}
+        )
     setattr(device, field, after)
     device.save(update_fields=[field])
     write_audit(

@@ -10,6 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from contractor.register import forms, queries, services
@@ -164,5 +165,7 @@ def part_with_contact(request: FirmRequest, contact_id: UUID) -> HttpResponse:
     )
     now = timezone.now()
     services.part_with_contact(contact=contact, on=now.date(), member=request.member, now=now)
-    messages.success(request, f"{contact.name} is told of nothing any more.")
+    messages.success(
+        request, gettext("%(name)s is told of nothing any more.") % {"name": contact.name}
+    )
     return redirect(_address(request, contact.customer_id))

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from contractor.notices import queries as outbox
 from contractor.notices import services as notices
@@ -65,7 +67,8 @@ def tell_superseded(*, record: SealedRecord, now: datetime) -> int:
             object_id=record.pk,
             occurrence=f"revision {record.revision}",
             to=[notices.Recipient(address, name)],
-            subject=f"{body['property']['building']}: the report was amended",
+            subject=gettext("%(building)s: the report was amended")
+            % {"building": body["property"]["building"]},
             body=_write_notice(name, body, record, profile.name),
             now=now,
         )
@@ -167,7 +170,8 @@ def _owe_ready(record: SealedRecord, person: notices.Recipient, link: str, now: 
         object_id=record.pk,
         occurrence=f"revision {record.revision}",
         to=[person],
-        subject=f"{building}: the report of {on:%-d %b %Y} is ready",
+        subject=gettext("%(building)s: the report of %(day)s is ready")
+        % {"building": building, "day": date_format(on)},
         body=text,
         now=now,
     )

@@ -5,6 +5,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from contractor.due import services as due
 from contractor.readings import services as readings
@@ -30,7 +31,9 @@ def _lock(visit: Visit, *states: str) -> Visit:
         .get(pk=visit.pk)
     )
     if visit.state not in states:
-        raise UnableToClose(f"This visit is {visit.get_state_display()}.")
+        raise UnableToClose(
+            gettext("This visit is %(state)s.") % {"state": gettext(visit.get_state_display())}
+        )
     return visit
 
 
@@ -62,7 +65,8 @@ def hand_in(
     rest = [place for place in queries.load_round(visit=visit).places if not place.is_done]
     if rest and not reason_for_rest.strip():
         raise UnableToClose(
-            f"{_devices(len(rest))} no result and no reason. Say why they were not tested."
+            gettext("%(rest)s no result and no reason. Say why they were not tested.")
+            % {"rest": _devices(len(rest))}
         )
     for place in rest:
         for task in place.state.missing:

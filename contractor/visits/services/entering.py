@@ -7,6 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from contractor.due.services import day_in
 from contractor.readings import services as readings
@@ -103,10 +104,15 @@ def get_place(visit: Visit, device: Device, task: str = "") -> queries.Place:
     """
     place = queries.load_round(visit=visit, device=device).find(device.pk)
     if place is None:
-        raise UnableToEnter(f"{device.address} is not part of this visit.")
+        raise UnableToEnter(
+            gettext("%(address)s is not part of this visit.") % {"address": device.address}
+        )
     if task and task not in place.state.tasks:
         label = Task(task).label if task in Task.values else task
-        raise UnableToEnter(f"A {label} of {device.address} is not part of this visit.")
+        raise UnableToEnter(
+            gettext("A %(label)s of %(address)s is not part of this visit.")
+            % {"label": label, "address": device.address}
+        )
     return place
 
 
@@ -310,7 +316,10 @@ def record_not_tested(
         if (name == task if task else state.outcome == "not_tested")
     ]
     if not tasks:
-        raise UnableToEnter(f"{device.address} has its results. Correct one of them instead.")
+        raise UnableToEnter(
+            gettext("%(address)s has its results. Correct one of them instead.")
+            % {"address": device.address}
+        )
     entries = [
         enter(
             visit=visit,

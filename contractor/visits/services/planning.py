@@ -5,6 +5,7 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from contractor.register import queries as register
 from contractor.register.models import Building, Device
@@ -96,7 +97,8 @@ def _chosen(
     asked = [device for device in devices if device.is_sensitive or set(tasks) - {Task.SENSITIVITY}]
     if not devices:
         raise UnableToPlan(
-            f"{building.name} has no device to test. Take in its print-out or add devices first."
+            gettext("%(name)s has no device to test. Take in its print-out or add devices first.")
+            % {"name": building.name}
         )
     if not asked:
         raise UnableToPlan("None of these devices has a sensitivity to test. Choose other work.")
@@ -129,7 +131,10 @@ def _lock(visit: Visit, *states: str) -> Visit:
         Visit.objects.select_for_update(of=("self",)).select_related("building").get(pk=visit.pk)
     )
     if visit.state not in states:
-        raise UnableToPlan(f"This visit is {visit.get_state_display()}; its plan stands.")
+        raise UnableToPlan(
+            gettext("This visit is %(state)s; its plan stands.")
+            % {"state": gettext(visit.get_state_display())}
+        )
     return visit
 
 
@@ -213,7 +218,9 @@ def begin_visit(
         return visit
     unread = list_unread(building=visit.building, acknowledged=cautions)
     if unread:
-        raise UnableToPlan(f"Read each caution and tick it; not ticked: {unread[0]}")
+        raise UnableToPlan(
+            gettext("Read each caution and tick it; not ticked: %(unread)s") % {"unread": unread[0]}
+        )
     if not notified_before.strip():
         raise UnableToPlan(
             "Tell the supervising station and the occupants first, and write down whom and when."

@@ -8,6 +8,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from contractor.due import services as due
 from contractor.readings import services as readings
@@ -203,7 +204,10 @@ def _apply(*, visit: Visit, change: Amendment, reason: str, member: Member, now:
     elif change.result != Result.PASS and not change.reason.strip():
         raise UnableToAmend("Say why it failed or was not tested.")
     elif state.outcome == change.result and state.reason == change.reason.strip():
-        raise UnableToAmend(f"{device.address} says so already; nothing would change.")
+        raise UnableToAmend(
+            gettext("%(address)s says so already; nothing would change.")
+            % {"address": device.address}
+        )
     else:
         is_absent = change.result == "not_tested"
         said |= {

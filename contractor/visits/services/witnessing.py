@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from contractor.alarms import services as alarms
 from contractor.readings import queries as readings_queries
@@ -122,7 +123,10 @@ def confirm(*, visit: Visit, line: LogLine, member: Member, now: datetime, why: 
     if line.device is None or line.building_id != visit.building_id:
         raise UnableToEnter("This line names no device of this building.")
     if line.state not in (LineState.OPEN, LineState.EVIDENCE):
-        raise readings.UnableToDecide(f"This line is {line.get_state_display()} already.")
+        raise readings.UnableToDecide(
+            gettext("This line is %(state)s already.")
+            % {"state": gettext(line.get_state_display())}
+        )
     entry = record_result(
         visit=visit,
         device=line.device,
@@ -178,7 +182,10 @@ def record_as_alarm(
     """
     line = LogLine.objects.select_related("building", "device", "device__area").get(pk=line.pk)
     if line.state != LineState.OPEN:
-        raise readings.UnableToDecide(f"This line is {line.get_state_display()} already.")
+        raise readings.UnableToDecide(
+            gettext("This line is %(state)s already.")
+            % {"state": gettext(line.get_state_display())}
+        )
     alarm = alarms.record_alarm(
         building=line.building,
         happened_at=line.at,

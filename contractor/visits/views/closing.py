@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from contractor.register import queries as register
@@ -88,7 +89,10 @@ def resolve(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpRespon
     )
     form = forms.Resolve(request.POST)
     if not form.is_valid() or form.cleaned_data["holds"] is None:
-        messages.error(request, f"Choose which result of {device.address} holds.")
+        messages.error(
+            request,
+            gettext("Choose which result of %(address)s holds.") % {"address": device.address},
+        )
         return redirect("visits:review", firm=request.firm.slug, visit_id=visit.pk)
     said = form.cleaned_data
     try:

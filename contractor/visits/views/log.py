@@ -10,6 +10,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from contractor.alarms.queries import CAUSES
@@ -119,7 +120,9 @@ def evidence(request: FirmRequest, visit_id: UUID) -> HttpResponse:
                     why=request.POST.get("why", ""),
                 )
                 messages.success(
-                    request, f"{len(chosen)} confirmed, each with its own line of the log."
+                    request,
+                    gettext("%(n)s confirmed, each with its own line of the log.")
+                    % {"n": len(chosen)},
                 )
                 return redirect("visits:evidence", firm=request.firm.slug, visit_id=visit.pk)
         except witnessing.UnableToWitness as error:

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from contractor.findings import forms as finding_forms
@@ -224,7 +225,9 @@ def find(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpResponse:
         now=timezone.now(),
         **form.cleaned_data,
     )
-    messages.success(request, f"Written down: {form.cleaned_data['title']}.")
+    messages.success(
+        request, gettext("Written down: %(title)s.") % {"title": form.cleaned_data["title"]}
+    )
     return to_entry(request, visit, place)
 
 
