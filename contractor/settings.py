@@ -68,6 +68,7 @@ INSTALLED_APPS = [
 ]
 MIDDLEWARE = [
     "contractor.operations.middleware.watched",
+    "contractor.web.middleware.usual_methods",
     "django.middleware.security.SecurityMiddleware",
     "contractor.web.files.StaticFiles",
     "contractor.web.middleware.PagesAreCompressed",

@@ -163,3 +163,20 @@ class TestBucket:
         names = {name for _, name, _ in ROUTES} | {"account_login", "account_reset_password"}
         names |= {"account_reset_password_from_key"}
         assert set(limits.BY_ROUTE) | limits.LARGER <= names
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    "path", ["/accounts/login/", "/", "/verify/", "/f/tarnbeck/", "/api/v1/f/x/"]
+)
+def test_trace_gives_nothing_back(client, path):
+    """ASVS 13.4.4: what a browser sent (cookies) never comes back in an answer."""
+    answer = client.trace(path, headers={"X-Told": "heron-gate"})
+
+    assert answer.status_code == 405
+    assert b"heron-gate" not in answer.content
+
+
+@pytest.mark.parametrize("path", ["/static/", "/static/web/", "/media/", "/files/"])
+def test_no_folder_is_listed(client, path):
+    assert client.get(path).status_code == 404

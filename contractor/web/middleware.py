@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponseNotAllowed
 from django.http.response import HttpResponseBase
 from django.middleware.gzip import GZipMiddleware
 
@@ -21,6 +21,22 @@ class PagesAreCompressed(GZipMiddleware):
         if response.headers.get("Content-Type", "").startswith("text/html"):
             return super().process_response(request, response)
         return response
+
+
+METHODS = ["GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"]
+
+
+def usual_methods(
+    get_response: Callable[[HttpRequest], HttpResponseBase],
+) -> Callable[[HttpRequest], HttpResponseBase]:
+    """Refuse TRACE and what nobody has heard of, at every address."""
+
+    def middleware(request: HttpRequest) -> HttpResponseBase:
+        if request.method not in METHODS:
+            return HttpResponseNotAllowed(METHODS)
+        return get_response(request)
+
+    return middleware
 
 
 def no_store(

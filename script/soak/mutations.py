@@ -399,6 +399,14 @@ def sweep() -> None:
     connections["owner"].close()
 
 
+def let_go() -> None:
+    """Close what a fork must not share."""
+    from django.db import connection, connections
+
+    connection.close_pool()
+    connections.close_all()
+
+
 def quieten() -> None:
     """Say nothing from here on."""
     void = os.open(os.devnull, os.O_WRONLY)
@@ -520,6 +528,7 @@ class Mutating:
         items = [one for one in items if one.nodeid.startswith(tuple(named))]
         if not self.learned.exists():
             files = {str(path) for path, _, _ in watched()}
+            let_go()
             if os.fork() == 0:
                 quieten()
                 known = {}
@@ -575,10 +584,7 @@ class Mutating:
         self, session: pytest.Session, mutation: Mutation, items: list[pytest.Item]
     ) -> bool | None:
         """Fork, take the check away, run the tests; None where it cannot be taken away."""
-        from django.db import connection, connections
-
-        connection.close_pool()
-        connections.close_all()
+        let_go()
         Path(os.environ["FAILED_TEST"]).write_text("")
         child = os.fork()
         if child == 0:

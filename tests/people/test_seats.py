@@ -87,6 +87,75 @@ class TestInvitation:
         assert client.get(link(invitation)).status_code == 404
         assert Invitation.objects.filter(cancelled_at=None).count() == 1
 
+    def test_of_several_firms_its_link_names_the_one_that_offered(
+        self, other_firm, client, firm, invitation
+    ):
+        assert Firm.objects.earliest("pk") == other_firm  # which a careless search would find
+
+        assert services.read_token(token=link(invitation).split("/")[-2]) == (firm, invitation.pk)
+        assert services.read_token(token=signing.dumps(["gone", "x"], salt="other")) is None
+
+    def test_ends_no_other_and_rewrites_no_end(self, firm, principal, invitation):
+        def offer(email, now):
+            return services.invite(
+                firm_id=firm.pk, email=email, name="N.", role="office", member=principal, now=now
+            )
+
+        taken = offer("taken@example.org", NOON)
+        Invitation.objects.filter(pk=taken.pk).update(used_at=NOON)
+        other = offer("other@example.org", NOON)
+        second = offer("new@example.org", NOON + timedelta(hours=1))
+        offer("new@example.org", NOON + timedelta(hours=2))
+        offer("taken@example.org", NOON + timedelta(hours=3))
+        services.cancel_invitation(invitation=other, member=principal, now=NOON)
+        for one in (other, taken, invitation):  # over already: nothing more happens
+            services.cancel_invitation(
+                invitation=one, member=principal, now=NOON + timedelta(hours=9)
+            )
+
+        ends = {one.pk: one.cancelled_at for one in Invitation.objects.all()}
+        assert ends[invitation.pk] == NOON + timedelta(hours=1)
+        assert ends[second.pk] == NOON + timedelta(hours=2)
+        assert (ends[other.pk], ends[taken.pk]) == (NOON, None)
+        assert list(ends.values()).count(None) == 3
+        assert AuditLine.objects.filter(action="seat.offer_taken_back").count() == 1
+
+    def test_fifty_a_day_are_enough_and_those_of_yesterday_do_not_count(self, firm, principal):
+        def offer(number, now):
+            return services.invite(
+                firm_id=firm.pk,
+                email=f"p{number}@example.org",
+                name="P.",
+                role="office",
+                member=principal,
+                now=now,
+            )
+
+        for number in range(services.seats.PER_DAY):
+            offer(number, NOON)
+        with pytest.raises(services.UnableToSeat, match="Go on tomorrow"):
+            offer(60, NOON + timedelta(hours=23))
+        assert offer(61, NOON + timedelta(hours=25))
+
+    def test_who_has_left_is_invited_again(self, client, firm, principal, technician):
+        services.leave(of=technician, heir=None, on=NOON.date(), member=principal, now=NOON)
+        invitation = services.invite(
+            firm_id=firm.pk,
+            email=technician.user.email,
+            name=technician.name,
+            role="office",
+            member=principal,
+            now=NOON,
+        )
+
+        services.accept(invitation=invitation, user=technician.user, name="", password="", now=NOON)
+
+        technician.refresh_from_db()
+        principal.refresh_from_db()
+        assert (technician.left_on, technician.role) == (None, "office")
+        assert principal.role == "principal"
+        assert Member.objects.count() == 2
+
     def test_is_bound_to_its_address(self, client, firm, office, invitation):
         client.force_login(office.user)
         address = link(invitation)
@@ -208,3 +277,23 @@ class TestLeave:
         with pytest.raises(services.UnableToSeat, match="only principal"):
             services.leave(of=principal, heir=None, on=NOON.date(), member=principal, now=NOON)
         assert queries.get_member(firm_id=firm.pk, member_id=principal.pk).left_on is None
+
+    def test_one_seat_ends_and_its_visits_go_to_somebody_who_stays(
+        self, firm, principal, technician, office
+    ):
+        second = factories.MemberFactory(firm=firm, role="principal")
+
+        def leave(who, heir=None):
+            services.leave(of=who, heir=heir, on=NOON.date(), member=principal, now=NOON)
+
+        with pytest.raises(services.UnableToSeat, match="who stays"):
+            leave(second, heir=second)
+        leave(second)
+        with pytest.raises(services.UnableToSeat, match="who stays"):
+            leave(technician, heir=second)
+        with pytest.raises(services.UnableToSeat, match="only principal"):
+            leave(principal)
+        with pytest.raises(services.UnableToSeat, match="only principal"):
+            services.change_role(of=principal, role="office", name="O.", member=principal, now=NOON)
+        services.change_role(of=principal, role="principal", name="O.", member=principal, now=NOON)
+        assert set(Member.objects.filter(left_on=None)) == {principal, technician, office}
