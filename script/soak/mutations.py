@@ -59,21 +59,38 @@ WATCHED = {
     "contractor/owners/queries.py": ["tests/owners"],
     "contractor/owners/sharing.py": ["tests/owners"],
     "contractor/owners/shared_views.py": ["tests/owners/test_sharing.py"],
-    "contractor/field/door.py": ["tests/field/test_tablet.py", "tests/test_wall.py::TestTablets"],
+    "contractor/field/door.py": [
+        "tests/field/test_each_its_own.py",
+        "tests/field/test_tablet.py",
+        "tests/test_wall.py::TestTablets",
+    ],
     "contractor/field/services/enrolling.py": [
+        "tests/field/test_each_its_own.py",
         "tests/field/test_tablet.py",
         "tests/field/test_office.py",
         "tests/field/test_ledger.py",
     ],
-    "contractor/field/queries.py": ["tests/field/test_tablet.py", "tests/field/test_office.py"],
+    "contractor/field/queries.py": [
+        "tests/field/test_each_its_own.py",
+        "tests/field/test_tablet.py",
+        "tests/field/test_office.py",
+        "tests/field/test_unsent.py",
+    ],
     "contractor/operations/views.py": ["tests/operations/test_health.py"],
     "contractor/people/services/seats.py": ["tests/people"],
     "contractor/programs/authentication.py": ["tests/programs"],
     "contractor/programs/queries.py": ["tests/programs"],
     "contractor/programs/resource.py": ["tests/programs"],
-    "contractor/programs/services/tokens.py": ["tests/programs/test_tokens.py"],
+    "contractor/programs/services/tokens.py": [
+        "tests/programs/test_tokens.py",
+        "tests/programs/test_each_its_own.py",
+    ],
     "contractor/programs/outside.py": ["tests/programs/test_hooks.py"],
-    "contractor/readings/api.py": ["tests/readings/test_by_itself.py", *_API],
+    "contractor/readings/api.py": [
+        "tests/readings/test_by_itself.py",
+        "tests/programs/test_each_its_own.py",
+        *_API,
+    ],
 }
 #: Pages and addresses of programs of which only what asks for a permission, answers 404 or narrows
 #: a list is taken; what a form asks besides is the business of the tests of its area.
@@ -526,13 +543,14 @@ class Mutating:
         """
         named = [test for tests in WATCHED.values() for test in tests] + [*_MAY, *_API, *_BODIES]
         items = [one for one in items if one.nodeid.startswith(tuple(named))]
-        if not self.learned.exists():
+        known = json.loads(self.learned.read_text()) if self.learned.exists() else {}
+        new = [item for item in items if item.nodeid not in known]
+        if new:
             files = {str(path) for path, _, _ in watched()}
             let_go()
             if os.fork() == 0:
                 quieten()
-                known = {}
-                for item in items:
+                for item in new:
                     began = time.monotonic()
                     with running(files) as ran:
                         session.testsfailed = 0
