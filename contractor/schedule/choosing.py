@@ -169,7 +169,7 @@ def fields(*, asked: Asked, areas: Choices, towns: Sequence[str], tasks: Choices
         every = [("", usual), *options] if usual else list(options)
         return Field(name, label, [(key, said, key == chosen) for key, said in every])
 
-    people = [(NOBODY, "nobody"), *[(str(key), name) for key, name in asked.people]]
+    people = [(NOBODY, gettext("nobody")), *[(str(key), name) for key, name in asked.people]]
     found = [
         field("task", "what is done", "every task", tasks, asked.task),
         field("part", "whose part", "", list(PARTS.items()), asked.part),

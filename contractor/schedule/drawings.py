@@ -223,7 +223,7 @@ def zones(*, found: list[ZoneOfDetectors], href: str) -> charts.Zones:
     return charts.Zones(
         rows=tuple(
             charts.ZoneRow(
-                name=zone.area.name if zone.area else "No zone",
+                name=zone.area.name if zone.area else gettext("No zone"),
                 about=zone.area.description if zone.area else "",
                 marks=tuple(
                     charts.ZoneMark(
@@ -248,7 +248,7 @@ def alarms(*, found: list[ZoneAlarms], today: date) -> charts.UnwantedAlarms:
         last=today,
         rows=tuple(
             charts.AlarmRow(
-                name=zone.area.name if zone.area else "No zone",
+                name=zone.area.name if zone.area else gettext("No zone"),
                 alarms=tuple(
                     (alarm.happened_on, alarm.cause)
                     for alarm in zone.alarms

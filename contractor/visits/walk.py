@@ -162,7 +162,7 @@ def _zones(places: Sequence[Place]) -> list[Zone]:
     for key, mine in by_key.items():
         area = mine[0].device.area
         found.append(
-            (key, area.name if area else "No zone", area.description if area else "", mine)
+            (key, area.name if area else gettext("No zone"), area.description if area else "", mine)
         )
     return [
         Zone(key, name, about, sum(not one.is_done for one in mine), len(mine))

@@ -55,6 +55,16 @@ def say_day(day: date) -> str:
     return dateformat.format(day, get_format("DATE_FORMAT"))
 
 
+def say_month(day: date) -> str:
+    """Say a day's month, Mar."""
+    return f"{day:%b}" if is_english() else dateformat.format(day, "M")
+
+
+def say_month_year(day: date) -> str:
+    """Say a day's month and year, Mar 2027."""
+    return f"{day:%b %Y}" if is_english() else dateformat.format(day, "M Y")
+
+
 def say_short(day: date) -> str:
     """Say a day without its year, 2 Mar."""
     if is_english():

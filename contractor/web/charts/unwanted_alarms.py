@@ -6,8 +6,16 @@ from datetime import date, timedelta
 
 from django.utils.html import escape
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
-from contractor.web.charts.pen import Scale, drawing, element, say_day
+from contractor.web.charts.pen import (
+    Scale,
+    drawing,
+    element,
+    say_day,
+    say_month,
+    say_month_year,
+)
 from contractor.web.glyphs import find_state
 
 CAUSES = ("nuisance", "unintentional", "malicious", "unknown")
@@ -55,18 +63,25 @@ def draw_alarm_axis(alarms: UnwantedAlarms, *, width: float | None = None) -> Sa
     months = _months(alarms)
     scale = Scale(low=0, high=len(months), width=width)
     parts = [
-        scale.words(place, 14, f"{month:%b}", dx=3, size=12, wide=place % 3 != 0)
+        scale.words(place, 14, say_month(month), dx=3, size=12, wide=place % 3 != 0)
         for place, month in enumerate(months)
     ]
-    title = f"Months from {months[0]:%b %Y} to {months[-1]:%b %Y}"
+    title = gettext("Months from %(first)s to %(last)s") % {
+        "first": say_month_year(months[0]),
+        "last": say_month_year(months[-1]),
+    }
     return drawing(parts, title=title, height=20, width=width, kind="alarm-axis")
 
 
 def say_alarms(row: AlarmRow) -> str:
     """Say one row in words."""
     found = Counter(cause for _, cause in row.alarms)
-    causes = ", ".join(f"{found[cause]} {cause}" for cause in CAUSES if found[cause])
-    return f"{row.name}: {causes or 'no unwanted alarms'}; nuisance {row.words}."
+    causes = ", ".join(f"{found[cause]} {gettext(cause)}" for cause in CAUSES if found[cause])
+    return gettext("%(zone)s: %(causes)s; nuisance %(words)s.") % {
+        "zone": row.name,
+        "causes": causes or gettext("no unwanted alarms"),
+        "words": row.words,
+    }
 
 
 def draw_alarm_row(
@@ -94,11 +109,15 @@ def draw_alarm_row(
 def _month(inside: list[tuple[date, str]], place: int, scale: Scale) -> list[str]:
     """Draw the alarms of one month: each of two, or one mark a cause with its number."""
     if len(inside) <= 2:
-        marks = [(cause, f"{cause}, {say_day(day)}", "") for day, cause in inside]
+        marks = [(cause, f"{gettext(cause)}, {say_day(day)}", "") for day, cause in inside]
     else:
         found = Counter(cause for _, cause in inside)
         marks = [
-            (cause, f"{found[cause]} {cause}", str(found[cause]) if found[cause] > 1 else "")
+            (
+                cause,
+                f"{found[cause]} {gettext(cause)}",
+                str(found[cause]) if found[cause] > 1 else "",
+            )
             for cause in CAUSES
             if found[cause]
         ]

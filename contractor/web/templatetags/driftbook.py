@@ -209,6 +209,12 @@ def spoken(said: Any) -> Any:
 
 
 @register.filter
+def each_spoken(said: str) -> str:
+    """Say each of several words, listed with commas, in the page's language."""
+    return ", ".join(gettext(one) for one in said.split(", "))
+
+
+@register.filter
 def mail_pieces(address: str) -> SafeString:
     """Write a mail address so that a narrow column breaks it before its @."""
     name, at, host = address.rpartition("@")
