@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.utils.translation import gettext
+
 from contractor.register.models import Kind
 from contractor.tenancy.keys import uuid7
 from contractor.visits import queries
