@@ -67,8 +67,9 @@ const SECURE = mark("Secure first, and count: {circuits}");
 const BEFORE = SECURE.replace("{circuits}", "");
 
 export function packed(text) {
+  if (KNOWN.has(text)) return t(text);
   const parts = text?.split("; ") ?? []; // reasons that were given apart
-  if (parts.every((one) => KNOWN.has(one))) return parts.length ? parts.map((one) => t(one)).join("; ") : text;
+  if (parts.length > 1 && parts.every((one) => KNOWN.has(one))) return parts.map((one) => t(one)).join("; ");
   return text?.startsWith(BEFORE) ? t(SECURE, { circuits: text.slice(BEFORE.length) }) : text;
 }
 export const upper = (text) => text.charAt(0).toUpperCase() + text.slice(1);

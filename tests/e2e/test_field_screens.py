@@ -50,6 +50,26 @@ def look(tablet, name):
     page.set_viewport_size(size)
 
 
+def speaks_german_without_signal(tablet, house):
+    """Follow the person's choice at the next contact, keep it offline, and give English back."""
+    page, user = tablet.page, house.members["technician"].user
+    for language in ("de", ""):
+        user.language = language
+        user.save()
+        tablet.sync()
+        page.wait_for_function("(it) => document.documentElement.lang === it", arg=language or "en")
+        tablet.line.down()
+        page.reload()
+        page.wait_for_selector("#main h1")
+        tablet.visit(house, "/begin")
+        if language:
+            tablet.sees("Vor der ersten Prüfung", "Funktionsprüfung", "Einsatz beginnen")
+            look(tablet, "begin-in-german")
+        else:
+            tablet.sees("Before the first test", "functional test", "Begin the visit")
+        tablet.line.up()
+
+
 def test_from_the_sign_in_to_the_lock(firm, tablet, tmp_path):
     house = build(firm, devices=6, zones=1)
     now, page = datetime.now(tz=UTC), tablet.page
@@ -71,6 +91,7 @@ def test_from_the_sign_in_to_the_lock(firm, tablet, tmp_path):
     tablet.sees("6 devices", "kB")
     page.get_by_role("button", name="Left hand").click()
     page.get_by_role("button", name="Right hand").wait_for()
+    speaks_german_without_signal(tablet, house)
     tablet.visit(house, "/begin")
     tablet.begin()
     tablet.visit(house, f"/d/{house.devices[0].pk}")

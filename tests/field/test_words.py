@@ -232,6 +232,7 @@ const { readFileSync } = await import("node:fs");
 words.speak("fr-ca", JSON.parse(readFileSync(process.argv[2])).words);
 const judge = await import(process.argv[1].replace("words.js", "judge.js"));
 const device = { marked_low: 1, marked_high: 3, setting: 2 };
+const { packed } = await import(process.argv[1].replace("words.js", "packed.js"));
 const judged = judge.understand(device, { measured: "2.5" });
 console.log(JSON.stringify({
   none: words.many("{n} device", "{n} devices", 0),
@@ -240,6 +241,7 @@ console.log(JSON.stringify({
   reason: judged.reason,
   verdict: words.sayVerdict(judged),
   near: [["fr-FR"], ["en-GB"], ["tlh", "de-AT"], ["tlh"]].map(words.fromBrowser),
+  packed: process.argv.slice(3).map(packed),
   problem: new words.Problem("{n} files of the app", { n: 2 }).message,
 }));
 """
@@ -248,6 +250,17 @@ CATALOGUE = {
     "Alarms at {value} %/ft; {marks}: {verdict}": "Alarme à {value} %/pi; {marks} : {verdict}",
     "marked {low} to {high} %/ft": "plage de {low} à {high} %/pi",
     "in range.": "dans la plage.",
+    "Damaged": "Endommagé",
+    "Secure first, and count: {circuits}": "Sécuriser : {circuits}",
+    cautions.CAUTIONS[2]: "Attendre; compter.",
+}
+#: What a pack says, what is shown of it; what somebody typed stays.
+PACKED = {
+    "Damaged": "Endommagé",
+    "Damaged; Painted": "Endommagé; Painted",
+    "Damaged by rain": "Damaged by rain",
+    cautions.CAUTIONS[2]: "Attendre; compter.",
+    "Secure first, and count: hood": "Sécuriser : hood",
 }
 
 
@@ -256,7 +269,7 @@ def test_says_it_in_another_language_and_keeps_english(tmp_path):
     kept = tmp_path / "fr-ca.json"
     kept.write_text(json.dumps({"words": CATALOGUE}))
     done = subprocess.run(
-        ["node", "--input-type=module", "-e", SAY, str(SCRIPTS / "words.js"), str(kept)],
+        ["node", "--input-type=module", "-e", SAY, str(SCRIPTS / "words.js"), str(kept), *PACKED],
         capture_output=True,
         text=True,
         check=False,
@@ -269,5 +282,6 @@ def test_says_it_in_another_language_and_keeps_english(tmp_path):
     assert said["unknown"] == "not 3 the catalogue"
     assert said["reason"] == "Alarms at 2.5 %/ft; marked 1.0 to 3.0 %/ft: in range."
     assert said["verdict"] == "Alarme à 2,5 %/pi; plage de 1,0 à 3,0 %/pi : dans la plage."
+    assert dict(zip(PACKED, said["packed"], strict=True)) == PACKED
     assert said["near"] == ["fr-ca", "en-gb", "de", "en"]
     assert said["problem"] == "2 files of the app"
