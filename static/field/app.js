@@ -30,7 +30,7 @@ const ROUTES = [
   [/^v\/([^/]+)\/finish$/, finish],
 ];
 
-const { t } = spoken;
+const { many, t } = spoken;
 const $ = (id) => document.getElementById(id);
 let visit = null;
 let screen = null;
@@ -139,10 +139,10 @@ async function showSending() {
   let said;
   if (over) said = stateWord("needs_attention", over === "revoked" ? t("tablet revoked") : t("no access any more"));
   else if (signIn) said = stateWord("needs_attention", t("sign in to send {n}", { n: unsent }));
-  else if (visit?.unsentSince) said = stateWord("needs_attention", t("{n} unsent since {time}", { n: unsent, time: clock(visit.unsentSince, visit.facts.building.time_zone) }));
-  else if (!isOnline) said = stateWord("no_signal", unsent ? t("no signal, {n} unsent", { n: unsent }) : t("no signal"));
+  else if (visit?.unsentSince) said = stateWord("needs_attention", many("{n} unsent since {time}", "{n} unsent since {time}", unsent, { time: clock(visit.unsentSince, visit.facts.building.time_zone) }));
+  else if (!isOnline) said = stateWord("no_signal", unsent ? many("no signal, {n} unsent", "no signal, {n} unsent", unsent) : t("no signal"));
   else if (unsent) said = stateWord("on_tablet", t("{n} on this tablet", { n: unsent }));
-  else if (visit) said = stateWord("sent", t("{n} sent", { n: visit.mine.length }));
+  else if (visit) said = stateWord("sent", many("{n} sent", "{n} sent", visit.mine.length));
   else said = null;
   const to = visit ? `#v/${visit.id}/sending` : "#";
   $("send").innerHTML = said ? String(html`<a class="sending" href="${to}">${said}</a>`) : "";

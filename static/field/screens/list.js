@@ -40,10 +40,10 @@ function lede(visit, here, area) {
   const counts = visit.once(`counts ${area}`, () => visit.counts(here));
   const others = visit.others.length > 0;
   const rest = [
-    t("{n} pass", { n: counts.pass }),
-    t("{n} fail", { n: counts.fail }),
+    many("{n} pass", "{n} pass", counts.pass),
+    many("{n} fail", "{n} fail", counts.fail),
     counts.two_results ? t("{n} with two results", { n: counts.two_results }) : "",
-    t("{n} not tested with a reason", { n: counts.explained }),
+    many("{n} not tested with a reason", "{n} not tested with a reason", counts.explained),
   ].filter(Boolean);
   const known = { n: counts.waiting, all: counts.devices, here: counts.here };
   let first = rich("<b>{n} of {all} not tested yet.</b>", known);
