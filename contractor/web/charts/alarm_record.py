@@ -6,19 +6,21 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import groupby
 
+from django.utils.formats import date_format
 from django.utils.html import escape
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, gettext_noop, ngettext
 
-from contractor.web.charts.pen import Scale, drawing, element
+from contractor.web.charts.pen import Scale, drawing, element, say_exact, say_month, say_month_year
 from contractor.web.charts.unwanted_alarms import CAUSES
 from contractor.web.glyphs import find_state
 
 _WORDS = {
-    "alarms": "kept",
-    "none": "kept, none",
-    "running": "still running",
-    "asked": "to be said",
-    "missing": "not kept",
+    "alarms": gettext_noop("kept"),
+    "none": gettext_noop("kept, none"),
+    "running": gettext_noop("still running"),
+    "asked": gettext_noop("to be said"),
+    "missing": gettext_noop("not kept"),
 }
 
 
@@ -34,10 +36,11 @@ class RecordMonth:
     @property
     def words(self) -> str:
         """Say the month: Mar 2026: kept, 2 alarms, written late."""
-        said = f"{self.first:%b %Y}: {_WORDS[self.state]}"
+        said = f"{say_month_year(self.first)}: {gettext(_WORDS[self.state])}"
         if self.alarms:
-            said += f", {self.alarms} alarm{'' if self.alarms == 1 else 's'}"
-        return f"{said}, written late" if self.is_late else said
+            many = ngettext("%(count)s alarm", "%(count)s alarms", self.alarms)
+            said += f", {many % {'count': self.alarms}}"
+        return gettext("%(said)s, written late") % {"said": said} if self.is_late else said
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,13 +53,17 @@ class RecordMonths:
     def words(self) -> str:
         """Say how many months were kept."""
         if not self.months:
-            return "No month of the record yet."
+            return gettext("No month of the record yet.")
         found = Counter(month.state for month in self.months)
         kept = found["alarms"] + found["none"]
         over = len(self.months) - found["running"]
-        said = f"{kept} of {over} months kept" if over else "The first month still runs"
+        said = (
+            gettext("%(kept)s of %(over)s months kept") % {"kept": kept, "over": over}
+            if over
+            else gettext("The first month still runs")
+        )
         if found["missing"]:
-            said += f", {found['missing']} not kept"
+            said += ", " + gettext("%(count)s not kept") % {"count": found["missing"]}
         return f"{said}."
 
 
@@ -67,8 +74,10 @@ def draw_record_months(record: RecordMonths, *, width: float | None = None) -> S
     """Draw a row of twelve months for each year: numbers, rings for what asks, crosses for gaps."""
     scale = Scale(low=0, high=14, width=width)  # the year takes the room of two months
     parts = [
-        scale.words(place + 2.5, 13, letter, size=12, anchor="middle")
-        for place, letter in enumerate("JFMAMJJASOND")
+        scale.words(
+            place + 2.5, 13, say_month(date(2000, place + 1, 1))[0], size=12, anchor="middle"
+        )
+        for place in range(12)
     ]
     top = 20.0
     years = [
@@ -147,8 +156,12 @@ class CauseMonths:
         """Say how many of each cause."""
         firsts = self.firsts
         found = Counter(cause for first in firsts for cause in self.inside(first))
-        said = ", ".join(f"{found[cause]} {cause}" for cause in CAUSES if found[cause])
-        return f"{firsts[0]:%b %Y} to {firsts[-1]:%b %Y}: {said or 'no unwanted alarm'}."
+        said = ", ".join(f"{found[cause]} {gettext(cause)}" for cause in CAUSES if found[cause])
+        return gettext("%(first)s to %(last)s: %(causes)s.") % {
+            "first": say_month_year(firsts[0]),
+            "last": say_month_year(firsts[-1]),
+            "causes": said or gettext("no unwanted alarm"),
+        }
 
 
 MOST_STACKED = 8
@@ -167,7 +180,7 @@ def draw_cause_months(causes: CauseMonths, *, width: float | None = None) -> Saf
     for place, first in enumerate(firsts):
         parts.append(scale.upright(place, base, base + 5, class_="s-post", stroke_width=1))
         parts.append(
-            scale.words(place + 0.5, base + 17, f"{first:%b}"[0], size=12, anchor="middle")
+            scale.words(place + 0.5, base + 17, say_month(first)[0], size=12, anchor="middle")
         )
         if first.month == 1 or (place == 0 and first.month < 11):  # else they would touch
             parts.append(scale.words(place, base + 32, str(first.year), size=12, face="mono"))
@@ -179,7 +192,10 @@ def _stack(
     inside: Sequence[str], at: float, scale: Scale, *, base: float, first: date
 ) -> list[str]:
     if len(inside) > MOST_STACKED:
-        said = f"{len(inside)} in {first:%B %Y}"
+        said = gettext("%(count)s in %(month)s") % {
+            "count": len(inside),
+            "month": date_format(first, "F Y"),
+        }
         number = scale.words(
             at, base - 8, str(len(inside)), bold=True, tone="ink", anchor="middle", size=16
         )
@@ -188,7 +204,9 @@ def _stack(
     for place, cause in enumerate(inside):
         state = find_state(cause)
         mark = scale.glyph(at, base - 9 - place * _STEP, state.glyph, size=14, tone=state.tone)
-        drawn.append(element("g", element("title", f"{cause}, {first:%b %Y}") + mark))
+        drawn.append(
+            element("g", element("title", f"{gettext(cause)}, {say_month_year(first)}") + mark)
+        )
     return drawn
 
 
@@ -215,11 +233,14 @@ class RateRule:
     def words(self) -> str:
         """Say the rate."""
         if self.rate is None:
-            return "No rate: no detector is on the list."
-        return (
-            f"{self.rate:.1f} alarms per 100 detectors and year; "
-            f"95 % interval {self.low:.1f} to {self.high:.1f}."
-        )
+            return gettext("No rate: no detector is on the list.")
+        return gettext(
+            "%(rate)s alarms per 100 detectors and year; 95 %% interval %(low)s to %(high)s."
+        ) % {
+            "rate": say_exact(self.rate, places=1),
+            "low": say_exact(self.low, places=1),
+            "high": say_exact(self.high, places=1),
+        }
 
 
 def draw_rate_rule(rule: RateRule, *, width: float | None = None) -> SafeString:

@@ -6,9 +6,18 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from contractor.web.charts.labels import Label, fits, held, tiers, write
-from contractor.web.charts.pen import Scale, drawing, element, is_number, say_day, say_number
+from contractor.web.charts.pen import (
+    Scale,
+    drawing,
+    element,
+    is_number,
+    say_day,
+    say_exact,
+    say_number,
+)
 
 _INSET = 8.0
 _LINE, _BASE = 62.0, 92.0
@@ -27,15 +36,16 @@ def say_battery(bar: BatteryBar) -> str:
     """Say the bar in words: its title."""
     said = []
     if bar.required is None or bar.bare is None:
-        said.append("What it must carry is not known.")
+        said.append(gettext("What it must carry is not known."))
     else:
-        said.append(f"Asked: {bar.bare:.2f} Ah, {bar.required:.2f} Ah with the margin.")
+        asked = {"bare": say_exact(bar.bare), "required": say_exact(bar.required)}
+        said.append(gettext("Asked: %(bare)s Ah, %(required)s Ah with the margin.") % asked)
     if bar.installed is None:
-        said.append("What it holds is not known.")
+        said.append(gettext("What it holds is not known."))
     else:
-        said.append(f"It holds {say_number(bar.installed)} Ah.")
+        said.append(gettext("It holds %(held)s Ah.") % {"held": say_number(bar.installed)})
         if bar.required is not None:
-            said.append("Too small." if _is_short(bar) else "Enough.")
+            said.append(gettext("Too small.") if _is_short(bar) else gettext("Enough."))
     return " ".join(said)
 
 
@@ -102,12 +112,12 @@ def _labels(bar: BatteryBar, scale: Scale, room: float) -> list[Label]:
     if bar.bare is not None and bar.required is not None:
         asked = next(
             (found for found in _asked(bar, size) if fits(found, scale, room)),
-            [held(Label(value=bar.required, text=f"{bar.required:.2f}", size=size), scale, room)],
+            [held(Label(value=bar.required, text=say_exact(bar.required), size=size), scale, room)],
         )
     if bar.installed is None:
         return asked
     tone = "carmine" if _is_short(bar) else "ink"
-    text = f"holds {say_number(bar.installed)} Ah"
+    text = gettext("holds %(held)s Ah") % {"held": say_number(bar.installed)}
     label = Label(value=bar.installed, text=text, tone=tone, row=1, gap=0, size=size + 2)
     return [*asked, held(label, scale, room)]
 
@@ -115,11 +125,12 @@ def _labels(bar: BatteryBar, scale: Scale, room: float) -> list[Label]:
 def _asked(bar: BatteryBar, size: float) -> Iterator[list[Label]]:
     """Offer words for the two posts, the longest first."""
     bare, required = bar.bare or 0.0, bar.required or 0.0
+    least, most = {"asked": say_exact(bare)}, {"asked": say_exact(required)}
     for low, high in (
-        (f"{bare:.2f} Ah asked", f"{required:.2f} Ah with the margin"),
-        (f"{bare:.2f} asked", f"{required:.2f} with margin"),
-        ("", f"{required:.2f} Ah with the margin"),
-        ("", f"{required:.2f} asked"),
+        (gettext("%(asked)s Ah asked") % least, gettext("%(asked)s Ah with the margin") % most),
+        (gettext("%(asked)s asked") % least, gettext("%(asked)s with margin") % most),
+        ("", gettext("%(asked)s Ah with the margin") % most),
+        ("", gettext("%(asked)s asked") % most),
     ):
         first = [Label(value=bare, text=low, tone="ink2", size=size, lean=-1)] if low else []
         yield [*first, Label(value=required, text=high, size=size, lean=1, gap=0)]
@@ -181,7 +192,7 @@ def draw_battery_line(line: BatteryLine, *, width: float | None = None) -> SafeS
     for day, value, state in line.points:
         parts.append(_bead(scale, day.toordinal(), y(value), state))
     said = [f"{say_day(day)}: {value:.4g} {line.unit}" for day, value, _ in line.points]
-    title = f"{line.name}. {'; '.join(said) or 'Not measured yet'}."
+    title = f"{line.name}. {'; '.join(said) or gettext('Not measured yet')}."
     return drawing(parts, title=title, height=_FOOT + 24, width=width, kind="battery-line")
 
 

@@ -8,6 +8,7 @@ from itertools import pairwise, zip_longest
 from typing import Any
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, ngettext
 
 from contractor.web.charts.labels import Label, fits, tiers, write
 from contractor.web.charts.pen import (
@@ -15,6 +16,7 @@ from contractor.web.charts.pen import (
     drawing,
     element,
     say_day,
+    say_exact,
     words,
 )
 from contractor.web.charts.range_bar import NEARING_SHARE
@@ -125,36 +127,48 @@ def say_history(history: DriftHistory) -> str:
     """Say the drawing in words."""
     points = [point for run in history.runs for point in run.points]
     if not points:
-        return "Drift: no readings yet."
+        return gettext("Drift: no readings yet.")
     latest = max(points, key=lambda point: point.day)
+    readings = ngettext("%(count)s reading", "%(count)s readings", len(points))
+    runs = ngettext("%(count)s run", "%(count)s runs", len(history.runs))
     said = [
-        f"Drift of {len(points)} reading{'s' if len(points) != 1 else ''} in "
-        f"{len(history.runs)} run{'s' if len(history.runs) != 1 else ''}; "
-        f"{latest.drift:.2f} %/ft corrected on {say_day(latest.day)}."
+        gettext("Drift of %(readings)s in %(runs)s; %(drift)s %%/ft corrected on %(day)s.")
+        % {
+            "readings": readings % {"count": len(points)},
+            "runs": runs % {"count": len(history.runs)},
+            "drift": say_exact(latest.drift),
+            "day": say_day(latest.day),
+        }
     ]
     if history.limit:
-        said.append(f"Limit {history.limit:.2f}.")
+        said.append(gettext("Limit %(limit)s.") % {"limit": say_exact(history.limit)})
     if history.p50:
-        said.append(f"An even chance of reaching it by {say_day(history.p50)}.")
+        even = gettext("An even chance of reaching it by %(day)s.")
+        said.append(even % {"day": say_day(history.p50)})
+    said.extend(_say_sudden(one) for one in history.sudden)
     said.extend(
-        f"On {say_day(one.day)}: {one.word.rstrip('?')}{', it seems' if '?' in one.word else ''}."
-        for one in history.sudden
-    )
-    said.extend(
-        f"{say_chance(visit.chance)} before {say_day(visit.day)}."
+        gettext("%(chance)s before %(day)s.")
+        % {"chance": say_chance(visit.chance), "day": say_day(visit.day)}
         for visit in history.visits
         if visit.chance is not None
     )
     return " ".join(said)
 
 
+def _say_sudden(one: Sudden) -> str:
+    told = {"day": say_day(one.day), "what": gettext(one.word.rstrip("?"))}
+    if "?" in one.word:
+        return gettext("On %(day)s: %(what)s, it seems.") % told
+    return gettext("On %(day)s: %(what)s.") % told
+
+
 def say_chance(chance: float) -> str:
     """Say a chance in whole percent; what is neither sure nor impossible never reads so."""
     percent = round(chance * 100)
     if percent == 0 and chance > 0:
-        return "under 1 %"
+        return gettext("under %(percent)s %%") % {"percent": 1}
     if percent == 100 and chance < 1:
-        return "over 99 %"
+        return gettext("over %(percent)s %%") % {"percent": 99}
     return f"{percent} %"
 
 
@@ -216,7 +230,7 @@ def _grid(
         if history.share and history.limit:
             said = f"{value / history.limit * 100:.0f}"
         else:
-            said = f"{value:.2f}"
+            said = say_exact(value)
         if value <= (history.limit or ceiling) + 1e-9:
             parts.append(words(said, x=-8, y=level(value) + 5, anchor="end", face="mono", size=13))
     return parts
@@ -264,8 +278,8 @@ def _marks(history: DriftHistory, scale: Scale, level: Level) -> list[str]:
     if not history.limit:
         return []
     warning = history.limit * history.warning_share
-    unit = "100 %" if history.share else f"{history.limit:.2f}"
-    warn = f"{history.warning_share * 100:.0f} %" if history.share else f"{warning:.2f}"
+    unit = "100 %" if history.share else say_exact(history.limit)
+    warn = f"{history.warning_share * 100:.0f} %" if history.share else say_exact(warning)
     far: dict[str, Any] = {"x1": 0, "x2": scale.place(1)}
     return [
         element(
@@ -277,12 +291,12 @@ def _marks(history: DriftHistory, scale: Scale, level: Level) -> list[str]:
             stroke_width=2,
         ),
         words(
-            history.limit_words or f"limit {unit}",
+            history.limit_words or gettext("limit %(limit)s") % {"limit": unit},
             x=6,
             y=level(history.limit) - 7,
             tone="carmine",
             bold=True,
-            more="" if history.limit_words else ": nothing left to correct with",
+            more="" if history.limit_words else ": " + gettext("nothing left to correct with"),
         ),
         element(
             "line",
@@ -294,7 +308,7 @@ def _marks(history: DriftHistory, scale: Scale, level: Level) -> list[str]:
             stroke_dasharray="5 4",
         ),
         words(
-            history.warning_words or f"warning {warn}",
+            history.warning_words or gettext("warning %(warning)s") % {"warning": warn},
             x=6,
             y=level(warning) - 7,
             tone="ochre",
@@ -358,7 +372,7 @@ def _sudden(history: DriftHistory, scale: Scale, level: Level) -> list[str]:
             scale.words(
                 day,
                 y + 24,
-                one.word,
+                gettext(one.word),
                 tone="deed",
                 bold=True,
                 anchor="end" if late else "start",
@@ -404,7 +418,10 @@ def _visits(history: DriftHistory, scale: Scale, *, base: float) -> list[str]:
             if visit.chance is None:
                 continue
             said = say_chance(visit.chance)
-            long = f"chance of reaching it before {say_day(visit.day)}: {said}"
+            long = gettext("chance of reaching it before %(day)s: %(chance)s") % {
+                "day": say_day(visit.day),
+                "chance": said,
+            }
             for text, row in ((long, 0), (said, 0), (said, 1)):
                 label = Label(
                     value=visit.day.toordinal(), text=text, tone="deed", size=13, lean=-1, row=row
@@ -460,5 +477,5 @@ def _drop(run: Run, after: Run, scale: Scale, level: Level) -> list[str]:
     ]
     if foot - top > 14:
         parts.append(scale.put(day, middle, slants))
-    parts.append(scale.words(day, middle + 1, run.ended_by, tone="ink", dx=13))
+    parts.append(scale.words(day, middle + 1, gettext(run.ended_by), tone="ink", dx=13))
     return parts

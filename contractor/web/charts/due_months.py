@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from django.utils.html import escape
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, gettext_noop
 
-from contractor.web.charts.pen import Attribute, Scale, drawing, element
-from contractor.web.glyphs import find_state
+from contractor.web.charts.pen import Attribute, Scale, drawing, element, say_count, say_state
 
 #: From the foot up. The tones are those of the states; what waits is drawn open.
 _STACK = (
@@ -55,14 +55,14 @@ class DueMonths:
     """Columns in order of time."""
 
     columns: tuple[DueColumn, ...]
-    about: str = "What falls due, month by month"
-    nothing: str = "Nothing falls due"
+    about: str = gettext_noop("What falls due, month by month")
+    nothing: str = gettext_noop("Nothing falls due")
 
 
 def say_column(column: DueColumn) -> str:
     """Say one column in words."""
-    parts = [f"{number:,} {find_state(key).word}" for key, number in column.counts if number]
-    return f"{column.words}: {', '.join(parts) or 'nothing'}"
+    parts = [f"{say_count(number)} {say_state(key)}" for key, number in column.counts if number]
+    return f"{column.words}: {', '.join(parts) or gettext('nothing')}"
 
 
 def draw_due_months(months: DueMonths, *, width: float | None = None) -> SafeString:
@@ -86,7 +86,7 @@ def draw_due_months(months: DueMonths, *, width: float | None = None) -> SafeStr
             inner = element("g", inner)
         parts.append(inner)
     said = "; ".join(say_column(column) for column in months.columns if column.total)
-    title = f"{months.about}. {said or months.nothing}."
+    title = f"{gettext(months.about)}. {said or gettext(months.nothing)}."
     role = "group" if width is None and any(one.href for one in months.columns) else "img"
     return drawing(parts, title=title, height=_TALL, width=width, kind="due-months", role=role)
 
@@ -113,7 +113,7 @@ def _column(column: DueColumn, left: float, right: float, scale: Scale, largest:
             scale.words(
                 middle,
                 foot - 5,
-                f"{column.total:,}",
+                say_count(column.total),
                 size=13,
                 bold=True,
                 tone="ink",

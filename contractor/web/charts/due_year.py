@@ -4,10 +4,19 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from contractor.web.charts.labels import Label, fits, tiers, write
-from contractor.web.charts.pen import Scale, drawing, element, say_day, say_short
-from contractor.web.glyphs import find_state
+from contractor.web.charts.pen import (
+    Scale,
+    drawing,
+    element,
+    say_day,
+    say_month,
+    say_month_year,
+    say_short,
+    say_state,
+)
 
 _TONES = {
     "overdue": "carmine",
@@ -70,7 +79,7 @@ def _steps(year: DueYear) -> list[tuple[date, str]]:
     day = year.first.replace(day=1)
     while day <= year.last:
         if day >= year.first:
-            found.append((day, f"{day:%b %Y}" if day.month == 1 else f"{day:%b}"))
+            found.append((day, say_month_year(day) if day.month == 1 else say_month(day)))
         day = (day + timedelta(days=32)).replace(day=1)
     return found
 
@@ -81,7 +90,7 @@ def _axis_labels(year: DueYear, scale: Scale, room: float) -> list[Label]:
     if scale.holds(year.today.toordinal()):
         at = year.today.toordinal()
         lean = 1 if scale.share(at) < 0.85 else -1
-        chosen.append(Label(value=at, text="today", lean=lean, size=13, gap=9))
+        chosen.append(Label(value=at, text=gettext("today"), lean=lean, size=13, gap=9))
     steps = _steps(year)
     long = [step for step in steps if " " in step[1]]
     if year.step == "month":
@@ -127,23 +136,32 @@ def draw_due_axis(year: DueYear, *, width: float | None = None) -> SafeString:
     face = "mono" if year.step == "week" else "text"
     for tier, room in tiers(scale):
         for label in _axis_labels(year, scale, room):
-            plain = label.text == "today"
+            plain = label.text == gettext("today")
             y = 24 if plain else _AXIS - 13
             parts.append(write(label, scale, y=y, tier=tier, face="text" if plain else face))
-    title = (
-        f"Time from {say_day(year.first)} to {say_day(year.last)}; today is {say_day(year.today)}"
-    )
-    return drawing(parts, title=title, height=_AXIS, width=width, kind="due-axis")
+    return drawing(parts, title=say_time(year), height=_AXIS, width=width, kind="due-axis")
+
+
+def say_time(year: DueYear) -> str:
+    """Say the rule in words."""
+    return gettext("Time from %(first)s to %(last)s; today is %(today)s") % {
+        "first": say_day(year.first),
+        "last": say_day(year.last),
+        "today": say_day(year.today),
+    }
 
 
 def say_due(row: DueRow) -> str:
     """Say one row in words."""
-    said = [f"{row.label}, {row.words}: {find_state(row.state).word}."]
-    for name, day in (("Earliest", row.earliest), ("target", row.target), ("latest", row.latest)):
-        if day is not None:
-            said.append(f"{name} {say_day(day)}.")
-    said.extend(f"Visit planned {say_day(day)}." for day in row.planned)
-    said.extend(f"Visit made {say_day(day)}." for day in row.made)
+    said = [f"{row.label}, {row.words}: {say_state(row.state)}."]
+    if row.earliest is not None:
+        said.append(gettext("Earliest %(day)s.") % {"day": say_day(row.earliest)})
+    if row.target is not None:
+        said.append(gettext("target %(day)s.") % {"day": say_day(row.target)})
+    if row.latest is not None:
+        said.append(gettext("latest %(day)s.") % {"day": say_day(row.latest)})
+    said.extend(gettext("Visit planned %(day)s.") % {"day": say_day(day)} for day in row.planned)
+    said.extend(gettext("Visit made %(day)s.") % {"day": say_day(day)} for day in row.made)
     return " ".join(said)
 
 
@@ -204,7 +222,7 @@ def draw_window(year: DueYear, row: DueRow, scale: Scale) -> list[str]:
         dots = element(
             "path", d="M-130 0H0", class_="s-ink", stroke_width=1.4, stroke_dasharray="1.8 3"
         )
-        said = "none of these within the year"
+        said = gettext("none of these within the year")
         return [
             scale.words(last, 5, said, anchor="end", dx=-140, wide=True),
             scale.put(last, 0, dots),

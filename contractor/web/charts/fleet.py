@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from contractor.web.charts.pen import Scale, drawing, element, say_number, words
 
@@ -94,10 +95,17 @@ def draw_fleet_frame(frame: FleetFrame, *, width: float | None = None) -> SafeSt
         )
         if large and (scale.high - day) / span > 0.13:
             parts.append(scale.words(day, base + 17, str(year), face="mono", size=12, dx=3))
-    title = (
-        f"{frame.name}: {len(frame.lines)} detectors, share of the allowance used from "
-        f"{frame.first.year} to {frame.last.year}; {frame.nearing} nearing, {frame.out} out."
-    )
+    title = gettext(
+        "%(name)s: %(count)s detectors, share of the allowance used from %(first)s to %(last)s; "
+        "%(nearing)s nearing, %(out)s out."
+    ) % {
+        "name": frame.name,
+        "count": len(frame.lines),
+        "first": frame.first.year,
+        "last": frame.last.year,
+        "nearing": frame.nearing,
+        "out": frame.out,
+    }
     return drawing(parts, title=title, height=base + 20, width=width, kind="frame")
 
 
@@ -166,7 +174,7 @@ def draw_trade_off(trade: TradeOff, *, width: float | None = None) -> SafeString
             scale.words(at, base + 22, f"{at:g}", face="mono", anchor="end" if last else "middle")
         )
     if not trade.points:
-        title = "Nothing to clean: no detector is expected to run out."
+        title = gettext("Nothing to clean: no detector is expected to run out.")
         return drawing(
             parts, title=title, height=base + 28, width=width, left=left, right=right, kind="trade"
         )
@@ -183,18 +191,23 @@ def draw_trade_off(trade: TradeOff, *, width: float | None = None) -> SafeString
     parts.append(scale.level(0, here, y, class_="s-deed", stroke_width=1.5, stroke_dasharray="3 3"))
     parts.append(scale.upright(here, y, base, class_="s-deed", stroke_width=1.5))
     parts.append(scale.bead(here, y, 6.5, class_="s-deed f-paper moving", stroke_width=3))
-    none = f"clean none: {say_number(points[0][1], places=1)}"
+    none = gettext("clean none: %(out)s") % {"out": say_number(points[0][1], places=1)}
     parts.append(scale.words(0, level(points[0][1]) + 5, none, tone="ink", bold=True, dx=18))
     late = scale.share(here) > 0.55
-    chosen = f"clean {here}: {say_number(still, places=1)} still run out"
+    told = {
+        "count": here,
+        "out": say_number(still, places=1),
+        "none": say_number(points[0][1], places=1),
+    }
+    chosen = gettext("clean %(count)s: %(out)s still run out") % told
     parts.append(
         scale.words(
             here, y - 14, chosen, tone="deed", bold=True, anchor="end" if late else "start", dx=-4
         )
     )
     title = (
-        f"Cleaning {here} leaves {say_number(still, places=1)} expected to run out; cleaning none, "
-        f"{say_number(points[0][1], places=1)}."
+        gettext("Cleaning %(count)s leaves %(out)s expected to run out; cleaning none, %(none)s.")
+        % told
     )
     return drawing(
         parts, title=title, height=base + 28, width=width, left=left, right=right, kind="trade"

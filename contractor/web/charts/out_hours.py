@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from contractor.web.charts.labels import Label, fits, held, tiers, write
 from contractor.web.charts.pen import Scale, drawing, say_number
@@ -41,7 +42,7 @@ def draw_out_hours(out: OutHours, *, width: float | None = None) -> SafeString:
             scale.words(at, _BASE + 21, f"{at:g}", size=12, anchor="middle" if at else "start")
         )
         at += step
-    parts.append(scale.words(end, _BASE + 21, "hours", size=12, anchor="end"))
+    parts.append(scale.words(end, _BASE + 21, gettext("hours"), size=12, anchor="end"))
     over = any(out.hours > mark.hours for mark in out.limits)
     tone = "carmine" if over else "ink"
     parts.append(scale.level(0, out.hours, _LINE, class_=f"s-{tone}", stroke_width=7))
@@ -66,10 +67,18 @@ def draw_out_hours(out: OutHours, *, width: float | None = None) -> SafeString:
         if not fits(labels, scale, room):
             labels = labels[:1]
         parts.extend(write(label, scale, y=22, tier=tier) for label in labels)
-    said = [f"Out of service for {say_number(out.hours, places=1)} hours"]
-    said += [
-        f"{mark.name}: {f'{mark.hours:g} hours' if mark.hours else 'at once'},"
-        f" {'passed' if out.hours > mark.hours else 'not reached'}"
-        for mark in out.limits
-    ]
+    told = {"hours": say_number(out.hours, places=1)}
+    said = [gettext("Out of service for %(hours)s hours") % told]
+    said += [_say_limit(mark, is_passed=out.hours > mark.hours) for mark in out.limits]
     return drawing(parts, title=f"{'. '.join(said)}.", height=_BASE + 28, width=width, kind="out")
+
+
+def _say_limit(mark: OutLimitMark, *, is_passed: bool) -> str:
+    told = {"name": mark.name, "hours": f"{mark.hours:g}"}
+    if mark.hours:
+        if is_passed:
+            return gettext("%(name)s: %(hours)s hours, passed") % told
+        return gettext("%(name)s: %(hours)s hours, not reached") % told
+    if is_passed:
+        return gettext("%(name)s: at once, passed") % told
+    return gettext("%(name)s: at once, not reached") % told

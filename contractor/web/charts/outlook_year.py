@@ -4,9 +4,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, ngettext
 
 from contractor.web.charts.labels import Label, fits, tiers, write
-from contractor.web.charts.pen import Scale, drawing, element, say_day, say_short
+from contractor.web.charts.pen import Scale, drawing, element, say_day, say_month, say_short
 
 _LINE, _FIRST, _STEP = 30.0, 50.0, 15.0
 _MOST = 4  # lines of words under a visit
@@ -35,7 +36,8 @@ class OutlookYear:
     @property
     def words(self) -> str:
         """Say how many visits."""
-        return f"{len(self.trips)} visit{'' if len(self.trips) == 1 else 's'}"
+        many = len(self.trips)
+        return ngettext("%(count)s visit", "%(count)s visits", many) % {"count": many}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,10 +68,10 @@ def draw_outlook_axis(axis: OutlookAxis, *, width: float | None = None) -> SafeS
     parts = []
     for place, day in enumerate(_months(axis.first)):
         look = {"size": 13, "anchor": "middle"}
-        parts.append(scale.words(place + 0.5, 14, f"{day:%b}", wide=True, **look))
+        parts.append(scale.words(place + 0.5, 14, say_month(day), wide=True, **look))
         if width is None:
-            parts.append(scale.words(place + 0.5, 14, f"{day:%b}"[0], tier="narrow", **look))
-    return drawing(parts, title="Months", height=20, width=width, kind="outlook-axis")
+            parts.append(scale.words(place + 0.5, 14, say_month(day)[0], tier="narrow", **look))
+    return drawing(parts, title=gettext("Months"), height=20, width=width, kind="outlook-axis")
 
 
 def say_trip(trip: OutlookTrip) -> str:
@@ -102,7 +104,11 @@ def draw_outlook_year(year: OutlookYear, *, width: float | None = None) -> SafeS
         else:
             parts.append(scale.bead(at, _LINE, 5.4, class_="f-ink"))
     said = "; ".join(say_trip(trip) for trip in year.trips)
-    title = f"{say_day(year.first)} to {say_day(year.last)}. {said or 'No visit'}."
+    title = gettext("%(first)s to %(last)s. %(visits)s.") % {
+        "first": say_day(year.first),
+        "last": say_day(year.last),
+        "visits": said or gettext("No visit"),
+    }
     return drawing(parts, title=title, height=height, width=width, kind="outlook-year")
 
 
@@ -132,8 +138,12 @@ def _leans(place: int, year: OutlookYear, scale: Scale, room: float) -> tuple[in
 
 def _versions(trip: OutlookTrip) -> list[tuple[str, ...]]:
     day, many = say_short(trip.day), len(trip.tasks)
-    shown = trip.tasks if many <= _MOST else (*trip.tasks[: _MOST - 1], f"{many - _MOST + 1} more")
-    return [(day,), (day, f"{many} task{'' if many == 1 else 's'}"), (day, *shown)]
+    shown = trip.tasks
+    if many > _MOST:
+        more = gettext("%(count)s more") % {"count": many - _MOST + 1}
+        shown = (*trip.tasks[: _MOST - 1], more)
+    tasks = ngettext("%(count)s task", "%(count)s tasks", many) % {"count": many}
+    return [(day,), (day, tasks), (day, *shown)]
 
 
 def _placed(

@@ -4,8 +4,17 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
-from contractor.web.charts.pen import Scale, drawing, element, say_day, say_short, text_width
+from contractor.web.charts.pen import (
+    Scale,
+    drawing,
+    element,
+    say_day,
+    say_month,
+    say_short,
+    text_width,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,7 +54,7 @@ def draw_owner_year(year: OwnerYear, *, width: float | None = None) -> SafeStrin
             scale.upright(month.toordinal(), base, base + 6, class_="s-post", stroke_width=1)
         )
         middle = (month.toordinal() + min(after.toordinal(), scale.high)) / 2
-        parts.append(scale.words(middle, base + 19, f"{month:%b}"[0], size=12, anchor="middle"))
+        parts.append(scale.words(middle, base + 19, say_month(month)[0], size=12, anchor="middle"))
         if month in (first, month.replace(month=1)):
             parts.append(
                 scale.words(month.toordinal(), base + 35, str(month.year), size=12, face="mono")
@@ -55,14 +64,19 @@ def draw_owner_year(year: OwnerYear, *, width: float | None = None) -> SafeStrin
     parts.append(scale.upright(today, 18, base, class_="s-ink", stroke_width=2))
     late = scale.share(today) > 0.7
     parts.append(
-        scale.words(today, 13, "today", tone="ink", bold=True, anchor="end" if late else "start")
+        scale.words(
+            today, 13, gettext("today"), tone="ink", bold=True, anchor="end" if late else "start"
+        )
     )
     parts.append(
         scale.level(max(today, scale.low), scale.high, line, class_="s-line", stroke_width=1)
     )
     parts.extend(_visits(year, scale, line=line, across=across))
-    said = [f"visit {say_day(visit.day)}" for visit in year.visits]
-    title = f"Today is {say_day(year.today)}. {', '.join(said).capitalize() or 'No visit'}."
+    said = [gettext("visit %(day)s") % {"day": say_day(visit.day)} for visit in year.visits]
+    title = gettext("Today is %(day)s. %(visits)s.") % {
+        "day": say_day(year.today),
+        "visits": ", ".join(said).capitalize() or gettext("No visit"),
+    }
     return drawing(parts, title=title, height=base + 40, width=width, kind="owner-year")
 
 

@@ -15,9 +15,9 @@ from django.utils import dateformat
 from django.utils.formats import get_format
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
-from django.utils.translation import get_language
+from django.utils.translation import get_language, gettext
 
-from contractor.web.glyphs import shape
+from contractor.web.glyphs import find_state, shape
 
 # How wide a letter runs, as a share of the font size: read from the bold cut of the text face.
 _NARROW = dict.fromkeys(" .,:;'il|I1", 0.31) | dict.fromkeys("jtfr-/", 0.37)
@@ -78,6 +78,23 @@ def say_number(value: float, *, places: int = 2) -> str:
     while said.endswith("0") and len(said.split(".")[-1]) > 1:
         said = said[:-1]
     return said if is_english() else said.replace(".", get_format("DECIMAL_SEPARATOR"))
+
+
+def say_exact(value: float, *, places: int = 2) -> str:
+    """Say a quantity with all its places, 1.50."""
+    said = f"{value:.{places}f}"
+    return said if is_english() else said.replace(".", get_format("DECIMAL_SEPARATOR"))
+
+
+def say_count(count: int) -> str:
+    """Say a number of things, 12,400."""
+    said = f"{count:,}"
+    return said if is_english() else said.replace(",", get_format("THOUSAND_SEPARATOR"))
+
+
+def say_state(key: str) -> str:
+    """Say the word of a state."""
+    return gettext(find_state(key).word)
 
 
 def is_number(value: float | None) -> bool:

@@ -3,18 +3,19 @@
 from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, gettext_noop
 
 from contractor.web.charts.pen import Scale, drawing, words
 
 #: The stops of the axis, the oftenest first: key, words.
 STOPS = (
-    ("quarterly", "¼ year"),
-    ("semiannual", "½ year"),
-    ("annual", "year"),
-    ("three_yearly", "3 years"),
+    ("quarterly", gettext_noop("¼ year")),
+    ("semiannual", gettext_noop("½ year")),
+    ("annual", gettext_noop("year")),
+    ("three_yearly", gettext_noop("3 years")),
     ("five_yearly", "5"),
     ("six_yearly", "6"),
-    ("", "own rule"),
+    ("", gettext_noop("own rule")),
 )
 _PLACES = {key: place for place, (key, _) in enumerate(STOPS)}
 _LINE, _HEIGHT = 13.0, 26.0
@@ -42,10 +43,12 @@ def draw_promise_axis(axis: PromiseAxis, *, width: float | None = None) -> SafeS
     """Draw the stops, 18 px high."""
     scale = _scale(width)
     parts = [
-        words(text, x=scale.at(place), y=13, size=12, anchor="middle")
+        words(gettext(text), x=scale.at(place), y=13, size=12, anchor="middle")
         for place, (_, text) in enumerate(STOPS)
     ]
-    title = "Every quarter, half-year, year, three, five or six years, or by a rule of its own"
+    title = gettext(
+        "Every quarter, half-year, year, three, five or six years, or by a rule of its own"
+    )
     return drawing(parts, title=title, height=18, width=width, kind="promise")
 
 
@@ -75,11 +78,32 @@ def draw_promise_line(line: PromiseLine, *, width: float | None = None) -> SafeS
         )
     if promised is not None:
         parts.append(scale.bead(promised, _LINE, 5.5, class_=f"f-{tone}"))
-    said = f"{line.words}: {_say(line.asked, 'asked')}, {_say(line.promised, 'promised')}"
+    said = f"{line.words}: {_say_asked(line.asked)}, {_say_promised(line.promised)}"
     return drawing(parts, title=f"{said}.", height=_HEIGHT, width=width, kind="promise")
 
 
-def _say(key: str | None, what: str) -> str:
+_OFTEN = {
+    "quarterly": gettext_noop("quarterly"),
+    "semiannual": gettext_noop("semiannual"),
+    "annual": gettext_noop("annual"),
+    "three_yearly": gettext_noop("three-yearly"),
+    "five_yearly": gettext_noop("five-yearly"),
+    "six_yearly": gettext_noop("six-yearly"),
+    "": gettext_noop("by a rule of its own"),
+}
+
+
+def _say_asked(key: str | None) -> str:
     if key is None:
-        return f"not {what}"
-    return f"{what} {key.replace('_', '-') or 'by a rule of its own'}"
+        return gettext("not asked")
+    return gettext("asked %(often)s") % {"often": _often(key)}
+
+
+def _say_promised(key: str | None) -> str:
+    if key is None:
+        return gettext("not promised")
+    return gettext("promised %(often)s") % {"often": _often(key)}
+
+
+def _often(key: str) -> str:
+    return gettext(_OFTEN.get(key) or key.replace("_", "-"))

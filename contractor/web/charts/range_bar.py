@@ -6,10 +6,18 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from contractor.web.charts.labels import Label, fits, held, tiers, write
-from contractor.web.charts.pen import Scale, drawing, element, is_number, say_number
-from contractor.web.glyphs import find_state
+from contractor.web.charts.pen import (
+    Scale,
+    drawing,
+    element,
+    is_number,
+    say_exact,
+    say_number,
+    say_state,
+)
 
 # With nothing marked, the standard's upper bound is the only mark there is. [%/ft]
 UNMARKED_HIGH = 4.0
@@ -86,20 +94,28 @@ def say_range(bar: RangeBar) -> str:
     marks = _marks(bar)
     said = []
     if marks.value is None:
-        said.append(f"No reading. {bar.empty_because}".strip())
+        said.append(f"{gettext('No reading.')} {gettext(bar.empty_because)}".strip())
     else:
-        said.append(f"Alarm point {say_number(marks.value)} %/ft{', held' if bar.held else ''}.")
+        told = {"value": say_number(marks.value)}
+        said.append(
+            gettext("Alarm point %(value)s %%/ft, held.") % told
+            if bar.held
+            else gettext("Alarm point %(value)s %%/ft.") % told
+        )
     if marks.known and marks.low is not None:
-        said.append(f"Marked {say_number(marks.low)} to {say_number(marks.high)} %/ft.")
+        ends = {"low": say_number(marks.low), "high": say_number(marks.high)}
+        said.append(gettext("Marked %(low)s to %(high)s %%/ft.") % ends)
     elif marks.known:
-        said.append(f"Marked to {say_number(marks.high)} %/ft.")
+        said.append(gettext("Marked to %(high)s %%/ft.") % {"high": say_number(marks.high)})
     else:
-        said.append(f"Nothing marked above; at most {say_number(marks.high)} %/ft.")
+        none = gettext("Nothing marked above; at most %(high)s %%/ft.")
+        said.append(none % {"high": say_number(marks.high)})
     if bar.drift is not None and marks.bare is not None:
-        said.append(f"{bar.drift:.2f} corrected.")
+        said.append(gettext("%(drift)s corrected.") % {"drift": say_exact(bar.drift)})
     if bar.limit is not None and marks.limit is not None:
-        said.append(f"Limit {bar.limit:.2f}, warning {bar.limit * bar.warning_share:.2f}.")
-    word = find_state(bar.state).word
+        far = {"limit": say_exact(bar.limit), "warning": say_exact(bar.limit * bar.warning_share)}
+        said.append(gettext("Limit %(limit)s, warning %(warning)s.") % far)
+    word = say_state(bar.state)
     return f"{' '.join(said)} {word[:1].upper()}{word[1:]}."
 
 
@@ -248,13 +264,15 @@ def _layouts(
     value = min(marks.value or 0.0, end)
     said = say_number(marks.value or 0.0)
     tone = _value_tone(bar, marks)
-    longest = (
-        f"{said}, off the rule"
-        if (marks.value or 0.0) > end
-        else f"{said} alarm point{', held' if bar.held else ''}"
-    )
+    told = {"value": said}
+    named = gettext("%(value)s alarm point") % told
+    longest = named
+    if (marks.value or 0.0) > end:
+        longest = gettext("%(value)s, off the rule") % told
+    elif bar.held:
+        longest = gettext("%(value)s alarm point, held") % told
     for row in (0, 1):
-        for text in (longest, f"{said} alarm point", said):
+        for text in (longest, named, said):
             if marks.bare is None or bar.drift is None:
                 one = Label(value=value, text=text, tone=tone, row=row, gap=20, size=size)
                 yield from ([replace(one, lean=lean)] for lean in (0, 1, -1))
@@ -262,7 +280,7 @@ def _layouts(
             away = 1 if marks.bare <= value else -1
             bare = Label(
                 value=marks.bare,
-                text=f"{bar.drift:.2f} corrected",
+                text=gettext("%(drift)s corrected") % {"drift": say_exact(bar.drift)},
                 tone="carmine" if marks.bare_out else _tone(bar),
                 row=row,
                 gap=0,
@@ -286,7 +304,7 @@ def _least(bar: RangeBar, marks: _Marks, *, end: float) -> list[Label]:
         return [point]
     away = 1 if marks.bare <= value else -1
     bare = Label(
-        value=marks.bare, text=f"{bar.drift:.2f}", tone=_tone(bar), row=1, lean=-away, gap=0
+        value=marks.bare, text=say_exact(bar.drift), tone=_tone(bar), row=1, lean=-away, gap=0
     )
     return [bare, replace(point, lean=away)]
 
@@ -308,11 +326,14 @@ def _words_inside(marks: _Marks, scale: Scale, room: float, *, tier: str, end: f
     plain: dict[str, Any] = {"size": 13.0, "bold": False, "tone": "ink2", "gap": 12.0}
     wanted = []
     if marks.low is not None:
-        wanted.append(Label(value=marks.low, text="marked from", lean=1, **plain))
-        wanted.append(Label(value=0, text="too sensitive", lean=1, **{**plain, "gap": 0.0}))
-    word = "marked to" if marks.known else "nothing marked: at most"
+        wanted.append(Label(value=marks.low, text=gettext("marked from"), lean=1, **plain))
+        wanted.append(
+            Label(value=0, text=gettext("too sensitive"), lean=1, **{**plain, "gap": 0.0})
+        )
+    word = gettext("marked to") if marks.known else gettext("nothing marked: at most")
     wanted.append(Label(value=marks.high, text=word, lean=-1, **plain))
-    wanted.append(Label(value=end, text="not sensitive enough", lean=-1, **{**plain, "gap": 0.0}))
+    beyond = gettext("not sensitive enough")
+    wanted.append(Label(value=end, text=beyond, lean=-1, **{**plain, "gap": 0.0}))
     written: list[Label] = []
     for label in wanted:
         start, stop = label.span(scale, room)
@@ -334,14 +355,13 @@ def _words_below(
     posts = [scale.share(at) * room for at in (marks.low, marks.high) if at is not None]
     found = []
     for value, name, far, side, tone in (
-        (marks.limit, "limit", bar.limit, lean, "carmine"),
-        (marks.warning, "warning", bar.limit * bar.warning_share, -lean, "ochre"),
+        (marks.limit, gettext("limit"), bar.limit, lean, "carmine"),
+        (marks.warning, gettext("warning"), bar.limit * bar.warning_share, -lean, "ochre"),
     ):
         if not scale.holds(value):
             continue
-        long = Label(
-            value=value, text=f"{name}, {far:.2f} away", lean=side, tone=tone, size=13, gap=7
-        )
+        away = gettext("%(name)s, %(far)s away") % {"name": name, "far": say_exact(far)}
+        long = Label(value=value, text=away, lean=side, tone=tone, size=13, gap=7)
         start, end = long.span(scale, room)
         clear = all(not start < at < end for at in posts) and start > -8 and end < room + 8
         label = long if clear else replace(long, text=name)
@@ -451,7 +471,7 @@ def draw_range_axis(axis: RangeAxis, *, width: float | None = None) -> SafeStrin
             )
     return drawing(
         parts,
-        title=f"Axis from 0 to {axis.axis_end:g} %/ft",
+        title=gettext("Axis from 0 to %(end)s %%/ft") % {"end": f"{axis.axis_end:g}"},
         height=27,
         width=width,
         left=inset,

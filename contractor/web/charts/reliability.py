@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
-from contractor.web.charts.pen import Scale, drawing, element, words
+from contractor.web.charts.pen import Scale, drawing, element, say_count, words
 
 _ROW = 36.0
 _TOP = 30.0
@@ -38,6 +39,11 @@ class SaidAndCame:
     bands: tuple[SaidBand, ...] = ()
 
 
+def _say_band(band: SaidBand) -> str:
+    ends = {"low": f"{100 * band.low:g}", "high": f"{100 * band.high:g}"}
+    return gettext("%(low)s to %(high)s %%") % ends
+
+
 def draw_said_and_came(shown: SaidAndCame, *, width: float | None = None) -> SafeString:
     """Draw a row for each band: the interval of what came, its bead, and a tick where it was said.
 
@@ -67,7 +73,7 @@ def draw_said_and_came(shown: SaidAndCame, *, width: float | None = None) -> Saf
     for place, band in enumerate(shown.bands):
         y = _TOP + _ROW * (place + 0.5)
         tone = "ink" if band.agrees else "ochre"
-        parts.append(words(f"{100 * band.low:g} to {100 * band.high:g} %", x=-_LEFT + 4, y=y + 5))
+        parts.append(words(_say_band(band), x=-_LEFT + 4, y=y + 5))
         parts.append(scale.level(band.least, band.most, y, class_=f"s-{tone}", stroke_width=2))
         parts.append(scale.bead(band.share, y, 5.2, class_=f"f-{tone}"))
         parts.append(scale.upright(band.said, y - 12, y + 12, class_="s-deed", stroke_width=3))
@@ -75,20 +81,30 @@ def draw_said_and_came(shown: SaidAndCame, *, width: float | None = None) -> Saf
             scale.words(
                 1.0,
                 y + 5,
-                f"{band.came:,} of {band.count:,}",
+                gettext("%(came)s of %(count)s")
+                % {"came": say_count(band.came), "count": say_count(band.count)},
                 face="mono",
                 dx=10,
                 tone=tone if not band.agrees else "ink2",
             )
         )
     said = "; ".join(
-        f"{100 * band.low:g} to {100 * band.high:g} %: {100 * band.said:.0f} % said, "
-        f"{band.came} of {band.count} came"
+        gettext("%(band)s: %(said)s %% said, %(came)s of %(count)s came")
+        % {
+            "band": _say_band(band),
+            "said": f"{100 * band.said:.0f}",
+            "came": band.came,
+            "count": band.count,
+        }
         for band in shown.bands
     )
     return drawing(
         parts,
-        title=f"What was said against what came. {said}." if said else "Nothing to compare yet.",
+        title=(
+            gettext("What was said against what came. %(bands)s.") % {"bands": said}
+            if said
+            else gettext("Nothing to compare yet.")
+        ),
         height=base + 28,
         width=width,
         left=_LEFT,

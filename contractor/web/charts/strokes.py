@@ -4,9 +4,18 @@ from collections import Counter
 from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, gettext_noop
 
 from contractor.web.charts.labels import Label, fits, tiers, write
-from contractor.web.charts.pen import Scale, drawing, element, stretched, text_width
+from contractor.web.charts.pen import (
+    Scale,
+    drawing,
+    element,
+    say_count,
+    say_state,
+    stretched,
+    text_width,
+)
 from contractor.web.glyphs import find_state
 
 # These are well: a full stroke in ink, nothing above it.
@@ -16,7 +25,11 @@ _WAITING = {"due", "later"}
 _SHAPED = {"fail": "fail", "problem": "problem", "out_of_range": "problem", "new": "new"}
 # Strokes nearer than this are too many to keep their own width. [px]
 _CLOSE = 10.0
-_SINGULAR = {"entries": "entry"}
+_SINGULAR = {
+    "entries": gettext_noop("entry"),
+    "rows": gettext_noop("row"),
+    "devices": gettext_noop("device"),
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,7 +51,7 @@ class Strokes:
     """
 
     states: tuple[str, ...]
-    noun: str = "rows"
+    noun: str = gettext_noop("rows")
     each: int = 1
     groups: tuple[tuple[str, int], ...] = ()
     here: int | None = None
@@ -50,16 +63,22 @@ def say_strokes(strokes: Strokes) -> str:
     """Say how many of which state, in words."""
     total = len(strokes.states)
     if not total:
-        return f"No {strokes.noun} yet."
+        return gettext("No %(things)s yet.") % {"things": gettext(strokes.noun)}
     found = Counter(strokes.states)
     if strokes.each > 1:
-        said = ", ".join(f"{n} {find_state(state).word}" for state, n in found.most_common())
-        return f"{strokes.noun} in order, {strokes.each} to a stroke, the worst of each: {said}."
-    parts = [f"{count} {find_state(state).word}" for state, count in found.most_common()]
+        said = ", ".join(f"{n} {say_state(state)}" for state, n in found.most_common())
+        return gettext(
+            "%(things)s in order, %(each)s to a stroke, the worst of each: %(states)s."
+        ) % {"things": gettext(strokes.noun), "each": strokes.each, "states": said}
+    parts = [f"{count} {say_state(state)}" for state, count in found.most_common()]
     noun = strokes.noun
     if total == 1:
         noun = _SINGULAR.get(noun, noun.removesuffix("s"))
-    return f"{total} {noun} in order: {', '.join(parts)}."
+    return gettext("%(count)s %(things)s in order: %(states)s.") % {
+        "count": total,
+        "things": gettext(noun),
+        "states": ", ".join(parts),
+    }
 
 
 def draw_strokes(strokes: Strokes, *, width: float | None = None) -> SafeString:
@@ -188,7 +207,7 @@ def _below(strokes: Strokes, scale: Scale, *, base: float) -> list[str]:
             scale.words(
                 at,
                 base + 19,
-                f"{number * strokes.each:,}",
+                say_count(number * strokes.each),
                 anchor="end" if last else "middle",
                 size=13,
             )

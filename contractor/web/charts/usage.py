@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
-from contractor.web.charts.pen import Scale, drawing, element
+from contractor.web.charts.pen import Scale, drawing, element, say_count
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,7 +66,7 @@ def draw_usage(usage: Usage, *, width: float | None = None) -> SafeString:
                     wide=at % 50 != 0,
                 )
             )
-    parts.append(scale.words(end, base + 22, "% used", anchor="end", size=12, wide=True))
+    parts.append(scale.words(end, base + 22, gettext("% used"), anchor="end", size=12, wide=True))
     parts.append(
         scale.upright(
             usage.warning, 6, base, class_="s-ochre", stroke_width=1.6, stroke_dasharray="4 3"
@@ -76,7 +77,7 @@ def draw_usage(usage: Usage, *, width: float | None = None) -> SafeString:
         scale.words(
             usage.warning,
             16,
-            f"{usage.in_range:,} in range",
+            gettext("%(count)s in range") % {"count": say_count(usage.in_range)},
             tone="ink",
             bold=True,
             anchor="end",
@@ -87,14 +88,28 @@ def draw_usage(usage: Usage, *, width: float | None = None) -> SafeString:
     out = {"tone": "carmine" if usage.out else "ink2"}
     parts.append(
         scale.words(
-            usage.warning, 16, f"{usage.nearing:,}", bold=True, dx=7, more=" nearing", **nearing
+            usage.warning,
+            16,
+            say_count(usage.nearing),
+            bold=True,
+            dx=7,
+            more=" " + gettext("nearing"),
+            **nearing,
         )
     )
-    parts.append(scale.words(100, 16, f"{usage.out:,} out", bold=True, dx=7, tier="wide", **out))
+    beyond = gettext("%(count)s out") % {"count": say_count(usage.out)}
+    parts.append(scale.words(100, 16, beyond, bold=True, dx=7, tier="wide", **out))
     if width is None:
-        parts.append(scale.words(100, 16, f"{usage.out:,}", bold=True, dx=5, tier="narrow", **out))
-    title = (
-        f"Allowance used: {usage.in_range:,} in range, {usage.nearing:,} nearing from "
-        f"{usage.warning:g} %, {usage.out:,} out from 100 %."
-    )
+        parts.append(
+            scale.words(100, 16, say_count(usage.out), bold=True, dx=5, tier="narrow", **out)
+        )
+    title = gettext(
+        "Allowance used: %(in_range)s in range, %(nearing)s nearing from %(warning)s %%, "
+        "%(out)s out from 100 %%."
+    ) % {
+        "in_range": say_count(usage.in_range),
+        "nearing": say_count(usage.nearing),
+        "warning": f"{usage.warning:g}",
+        "out": say_count(usage.out),
+    }
     return drawing(parts, title=title, height=base + 28, width=width, kind="usage")

@@ -3,9 +3,10 @@
 from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
-from contractor.web.charts.due_year import DueRow, DueYear, draw_window, say_due
-from contractor.web.charts.pen import Scale, drawing, element, say_day
+from contractor.web.charts.due_year import DueRow, DueYear, draw_window, say_due, say_time
+from contractor.web.charts.pen import Scale, drawing, element, say_month_year
 
 _TALL = 26.0
 _AXIS = 30.0
@@ -64,10 +65,9 @@ def draw_window_axis(axis: WindowAxis, *, width: float | None = None) -> SafeStr
     today = year.today.toordinal()
     parts.append(scale.upright(today, 14, _AXIS, class_="s-ink", stroke_width=1.6))
     parts.append(scale.put(today, 12, element("path", d="M-4 0h8L0 6z", class_="f-ink")))
-    parts.append(scale.words(today, 9, "today", size=12, tone="ink", bold=True, anchor="middle"))
-    end = f"{year.last:%b %Y}"
-    parts.append(scale.words(scale.high, base - 9, end, size=12, anchor="end"))
-    title = (
-        f"Time from {say_day(year.first)} to {say_day(year.last)}; today is {say_day(year.today)}"
+    parts.append(
+        scale.words(today, 9, gettext("today"), size=12, tone="ink", bold=True, anchor="middle")
     )
-    return drawing(parts, title=title, height=_AXIS, width=width, kind="window-axis")
+    end = say_month_year(year.last)
+    parts.append(scale.words(scale.high, base - 9, end, size=12, anchor="end"))
+    return drawing(parts, title=say_time(year), height=_AXIS, width=width, kind="window-axis")

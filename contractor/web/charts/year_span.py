@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from contractor.web.charts.pen import Scale, drawing, element, say_day
 
@@ -68,9 +69,14 @@ def draw_year_span(span: YearSpan, *, width: float | None = None) -> SafeString:
         )
     today = span.today.toordinal()
     parts.append(scale.upright(today, 6, _BASE, class_="s-ink", stroke_width=1.6))
-    said = f"From {say_day(span.start)}" + (f" to {say_day(span.end)}" if span.end else ", no end")
+    told = {"start": say_day(span.start), "end": say_day(span.end) if span.end else ""}
+    said = (
+        gettext("From %(start)s to %(end)s") % told
+        if span.end
+        else gettext("From %(start)s, no end") % told
+    )
     if span.renews:
-        said += ", then it renews by itself"
+        said = gettext("%(said)s, then it renews by itself") % {"said": said}
     if span.act_by:
-        said += f". Notice by {say_day(span.act_by)}"
+        said += ". " + gettext("Notice by %(day)s") % {"day": say_day(span.act_by)}
     return drawing(parts, title=f"{said}.", height=_BASE + 20, width=width, kind="year-span")

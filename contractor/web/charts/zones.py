@@ -6,13 +6,14 @@ from functools import cached_property
 
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext, gettext_noop
 
-from contractor.web.charts.pen import Scale, element
+from contractor.web.charts.pen import Scale, element, say_state
 from contractor.web.glyphs import STATES, find_state
 
 PITCH = 19.0  # from one mark to the next [px]
 _BLOCK = 10  # marks are broken into lines by tens
-_SHORT = {"nearing_limit": "nearing", "out_of_range": "out"}
+_SHORT = {"nearing_limit": gettext_noop("nearing"), "out_of_range": gettext_noop("out")}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,7 +75,7 @@ class Zones:
 def say_mark(mark: ZoneMark) -> str:
     """Say one mark: address, place, state."""
     place = f"{mark.address} {mark.label}".strip()
-    return f"{place}: {find_state(mark.state).word}"
+    return f"{place}: {say_state(mark.state)}"
 
 
 def draw_ten(row: ZoneRow, first: int, marks: tuple[ZoneMark, ...]) -> SafeString:
@@ -110,7 +111,11 @@ def draw_ten(row: ZoneRow, first: int, marks: tuple[ZoneMark, ...]) -> SafeStrin
             if mark.href
             else element("g", drawn)
         )
-    name = f"{row.name}, {marks[0].address} to {marks[-1].address}"
+    name = gettext("%(name)s, %(first)s to %(last)s") % {
+        "name": row.name,
+        "first": marks[0].address,
+        "last": marks[-1].address,
+    }
     svg = element(
         "svg",
         "".join(parts),
