@@ -66,6 +66,7 @@ class Premises:
     authority: str = ""
     instructions: str = ""
     releasing: str = ""
+    access_held_by: str = ""
     second_test_rule: str = "code"
     use_extension: bool = True
     keeps_log: bool = True
@@ -150,6 +151,8 @@ TARNBECK = Contractor(
             authority="Port Ellory Fire Prevention Bureau (invented)",
             instructions="Keys at the desk, ask for M. Lund-Avery. No sounders before 17:00.",
             releasing="Kitchen hood suppression on loop 2. Elevator recall from lobby detectors.",
+            access_held_by="Passwords: M. Lund-Avery, sealed envelope in the key safe at the desk."
+            " Site software and its last backup: this firm, and a copy with the owner.",
             zones=(
                 Zone("Zone 1", "Basement and plant", 26, _PLANT, 1.3),
                 Zone("Zone 2", "Level 1, kitchen and hall", 38, _HALL, 1.7),

@@ -194,6 +194,7 @@ def _add_building(
         monitoring="Ellory Central (invented), account 4471, 555 0190",
         instructions=premises.instructions,
         releasing=premises.releasing,
+        access_held_by=premises.access_held_by,
         second_test_rule=premises.second_test_rule,
         use_extension=premises.use_extension,
         nuisance_log_since=installed_on if premises.keeps_log else None,

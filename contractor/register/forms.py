@@ -21,6 +21,8 @@ from contractor.register.services import (
     CustomerFacts,
     InstrumentFacts,
     ProductFacts,
+    UnableToChange,
+    check_no_secret,
 )
 from contractor.tenancy.days import Day
 
@@ -101,6 +103,12 @@ class BuildingForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 3}),
         label="Releasing and elevator circuits to secure first",
     )
+    access_held_by = forms.CharField(
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        label="Who holds passwords, access codes and site software, and where",
+        help_text="Names and places only. The code itself is not kept here: many people read this.",
+    )
     second_test_rule = forms.ChoiceField(
         choices=SECOND_TEST_RULES, label="The five-year interval is earned by"
     )
@@ -139,6 +147,15 @@ class BuildingForm(forms.Form):
         label="While protection is out of service, these limits hold",
         help_text="The smallest leads. Which of them hold depends on the codes adopted there.",
     )
+
+    def clean_access_held_by(self) -> str:
+        """Refuse the code itself."""
+        said: str = self.cleaned_data["access_held_by"]
+        try:
+            check_no_secret(said)
+        except UnableToChange as error:
+            raise forms.ValidationError(str(error)) from error
+        return said
 
     def facts(self) -> BuildingFacts:
         """Give what was typed."""

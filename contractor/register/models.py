@@ -105,6 +105,9 @@ class Building(FirmModel):
     monitoring = models.TextField("supervising station: account, telephone", blank=True)
     instructions = models.TextField("keys, escorts, hours, hazards", blank=True)
     releasing = models.TextField("releasing and elevator circuits to secure", blank=True)
+    access_held_by = models.TextField(  # never the secret itself
+        "who holds passwords, access codes and site software, and where", blank=True
+    )
     second_test_rule = models.CharField(
         max_length=8, choices=SecondTestRule.choices, default=SecondTestRule.CODE
     )

@@ -8,6 +8,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from contractor.owners.models import OwnedBuilding
+from contractor.register import services
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -80,3 +82,47 @@ def test_more_buildings_take_no_more_queries(desk, build):
         counts.append(len(caught))
 
     assert counts[0] == counts[1]
+
+
+class TestWhoHoldsAccess:
+    def test_stands_on_the_buildings_page_and_the_owners(
+        self, desk, building, office, now, firm, client
+    ):
+        facts = services.BuildingFacts(
+            name=building.name, access_held_by="Passwords: the desk, sealed. Codes: this firm."
+        )
+        services.change_building(building=building, facts=facts, member=office, now=now)
+        keys = {"firm": firm.slug, "building_id": building.pk}
+        shown = desk.get(reverse("register:building", kwargs=keys))
+        assert "Passwords: the desk, sealed." in shown.content.decode()
+        seat = factories.OwnerSeatFactory(firm=firm)
+        OwnedBuilding.objects.create(firm=firm, seat=seat, building=building)
+        client.force_login(seat.user)
+        shown = client.get(reverse("owners:building", kwargs=keys))
+        assert "Passwords: the desk, sealed." in shown.content.decode()
+
+    @pytest.mark.parametrize(
+        ("said", "is_secret"),
+        [
+            ("Level 2 code 4711", True),
+            ("password: heron88", True),
+            ("PIN = 0190", True),
+            ("Codes: envelope 3 in the safe; password with M. Lund-Avery", False),
+            ("Access code held by the monitoring station, account 4471", False),
+        ],
+    )
+    def test_the_code_itself_is_refused_and_nothing_typed_is_lost(
+        self, desk, building, firm, said, is_secret
+    ):
+        keys = {"firm": firm.slug, "building_id": building.pk}
+        page = reverse("register:change_building", kwargs=keys)
+        form = desk.get(page).context["form"]
+        typed = {name: value for name, value in form.initial.items() if value not in (None, False)}
+        shown = desk.post(page, typed | {"access_held_by": said})
+
+        assert (shown.status_code == 200) == is_secret
+        if is_secret:
+            assert "not the code" in shown.content.decode()
+            assert said in shown.content.decode()
+        building.refresh_from_db()
+        assert building.access_held_by == ("" if is_secret else said)

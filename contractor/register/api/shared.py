@@ -41,6 +41,7 @@ BUILDING = Shape(
     monitoring="text",
     instructions="text",
     releasing="text",
+    access_held_by="text",
     second_test_rule="text",
     year_rule="text",
     use_extension="flag",

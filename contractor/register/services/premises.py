@@ -1,5 +1,6 @@
 """Change buildings, systems, devices and products."""
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -49,6 +50,7 @@ class BuildingFacts:
     monitoring: str = ""
     instructions: str = ""
     releasing: str = ""
+    access_held_by: str = ""
     second_test_rule: str = "code"
     year_rule: str = "rolling"
     use_extension: bool = True
@@ -65,6 +67,7 @@ def add_building(
 ) -> Building:
     """Add a building with its first alarm system."""
     _check_edition(facts.edition)
+    check_no_secret(facts.access_held_by)
     building = Building.objects.create(
         firm_id=customer.firm_id, customer=customer, **facts.__dict__
     )
@@ -81,6 +84,7 @@ def change_building(
 ) -> Building:
     """Change what is known of a building, and renew its due dates."""
     _check_edition(facts.edition)
+    check_no_secret(facts.access_held_by)
     building = Building.objects.select_for_update(of=("self",)).get(pk=building.pk)
     changes = {
         name: value for name, value in facts.__dict__.items() if getattr(building, name) != value
@@ -109,6 +113,27 @@ def _check_edition(key: str) -> None:
         raise UnableToChange(
             gettext("No rules are kept for %(key)s. Choose one of the listed editions.")
             % {"key": key}
+        )
+
+
+#: What reads like a secret: "code 4711", "password: abc9".
+_SECRET = re.compile(
+    r"\b(?:password|passcode|passphrase|code|pin)\b\s*(?:is|:|=|#)?\s*(?=\S*\d)\S{4,}", re.IGNORECASE
+)
+
+
+def check_no_secret(said: str) -> None:
+    """Refuse a code among the words that say who holds it.
+
+    Raises
+    ------
+    UnableToChange
+        If it reads as if the secret itself stood there.
+    """
+    if _SECRET.search(said):
+        raise UnableToChange(
+            "This reads as if the code itself stood here, where many people read it. Write who"
+            " holds it and where it lies, not the code."
         )
 
 
