@@ -3,7 +3,7 @@
 import json
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -11,6 +11,10 @@ from contractor.custody.models import Hold, LongerRule, Removal
 from contractor.engine import retention
 from contractor.visits.models import SealedRecord
 from contractor.visits.verifier import REMOVED, canonical
+
+
+#: How long before a record could go it is foretold.
+FORETOLD = timedelta(days=30)
 
 
 @dataclass
@@ -23,6 +27,7 @@ class Kept:
     hold: Hold | None
     removal: Removal | None
     may_go: bool
+    may_go_soon: bool = False  # not yet, but within FORETOLD
 
     @property
     def words(self) -> str:
@@ -43,7 +48,8 @@ def list_holds(*, firm_id: UUID) -> dict[UUID, Hold]:
 
 
 def list_kept(*, firm_id: UUID, today: date) -> list[Kept]:
-    """List every sealed record with its last day, those that could go first, then by day."""
+    """List every sealed record with its last day, first those that could go, then those that
+    soon could, then by day."""
     records = list(
         SealedRecord.objects.filter(firm_id=firm_id)
         .defer("body")
@@ -68,11 +74,16 @@ def list_kept(*, firm_id: UUID, today: date) -> list[Kept]:
             years=rule.years if rule else None,
         )
         hold, removal = holds.get(record.visit.building_id), removals.get(record.pk)
-        may_go = until.may_go(today=today) and hold is None and removal is None
-        found.append(Kept(record, kind, until, hold, removal, may_go))
-    return sorted(
-        found, key=lambda one: (not one.may_go, one.until.day or date.max, one.record.chain_number)
-    )
+        is_free = hold is None and removal is None
+        may_go = is_free and until.may_go(today=today)
+        soon = is_free and not may_go and until.may_go(today=today + FORETOLD)
+        found.append(Kept(record, kind, until, hold, removal, may_go, soon))
+    return sorted(found, key=_soonest)
+
+
+def _soonest(one: Kept) -> tuple[int, date, int]:
+    first = 0 if one.may_go else 1 if one.may_go_soon else 2
+    return first, one.until.day or date.max, one.record.chain_number
 
 
 def _later(record: SealedRecord, done: dict[tuple[UUID, str], list[date]]) -> list[date]:

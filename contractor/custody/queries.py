@@ -5,7 +5,7 @@ from uuid import UUID
 
 from django.conf import settings
 
-from contractor.custody.keeping import Kept, find_years, list_holds, list_kept
+from contractor.custody.keeping import FORETOLD, Kept, find_years, list_holds, list_kept
 from contractor.custody.models import Export, Hold
 from contractor.register.models import Building
 from contractor.tenancy.models import Job
@@ -41,6 +41,7 @@ def get_hold(*, firm_id: UUID, hold_id: UUID) -> Hold:
 
 
 __all__ = [
+    "FORETOLD",
     "Kept",
     "Missing",
     "find_export_job",

@@ -76,6 +76,8 @@ def _show_kept(request: FirmRequest, **typed: Form) -> HttpResponse:
     context = {
         "page": page,
         "many": sum(one.may_go for one in found),
+        "soon": sum(one.may_go_soon for one in found),
+        "foretold": queries.FORETOLD.days,
         "removed": sum(one.removal is not None for one in found),
         "rules": [_describe_rule(firm_id, key, typed) for key in retention.KINDS],
         "holds": list(queries.list_holds(firm_id=firm_id).values()),

@@ -97,6 +97,27 @@ class TestRemove:
             "kept/",
         ):
             assert signed_in(office).get(f"/f/{firm.slug}/{path}").status_code == 200, path
+        shown = signed_in(office).get(f"/f/{firm.slug}/reports/records/{first.pk}/")
+        assert "The content of this record was removed" in shown.content.decode()
+        assert "Every device passed" not in shown.content.decode()
+        told = signed_in(office).get(f"/f/{firm.slug}/visits/{first.visit_id}/record/")
+        assert "0 devices" not in told.content.decode()
+
+    def test_what_could_go_soon_is_foretold_unless_it_is_held(
+        self, records, office, building, now, firm
+    ):
+        last = keeping.list_kept(firm_id=firm.pk, today=now.date())[0].until.day
+        assert last is not None
+
+        def soon(today):
+            found = keeping.list_kept(firm_id=firm.pk, today=today)
+            return [(one.may_go, one.may_go_soon) for one in found if one.until.day == last]
+
+        assert set(soon(last - timedelta(days=30))) == {(False, False)}
+        assert set(soon(last - timedelta(days=29))) == {(False, True)}
+        assert set(soon(last + timedelta(days=1))) == {(True, False)}
+        services.hold(building=building, reason="Claim open", member=office, now=now)
+        assert set(soon(last)) == {(False, False)}
 
     def test_refuses_what_must_be_kept_and_says_why(self, records, office, now):
         with pytest.raises(services.UnableToRemove, match="that test is not done yet"):

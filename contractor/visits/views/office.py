@@ -254,7 +254,7 @@ def revisions(request: FirmRequest, visit_id: UUID) -> HttpResponse:
     bodies = [json.loads(record.body) for record in records]
     earlier = [*bodies[1:], None][: len(bodies)]
     rows = [
-        (record, body["counts"], services.list_differences(old=old, new=body) if old else [])
+        (record, body, services.list_differences(old=old, new=body) if old else [])
         for record, body, old in zip(records, bodies, earlier, strict=True)
     ]
     context = {"visit": found, "rows": rows, "section": "Visits"}
