@@ -12,7 +12,6 @@ from contractor.engine import retention
 from contractor.visits.models import SealedRecord
 from contractor.visits.verifier import REMOVED, canonical
 
-
 #: How long before a record could go it is foretold.
 FORETOLD = timedelta(days=30)
 

@@ -118,7 +118,8 @@ def _check_edition(key: str) -> None:
 
 #: What reads like a secret: "code 4711", "password: abc9".
 _SECRET = re.compile(
-    r"\b(?:password|passcode|passphrase|code|pin)\b\s*(?:is|:|=|#)?\s*(?=\S*\d)\S{4,}", re.IGNORECASE
+    r"\b(?:password|passcode|passphrase|code|pin)\b\s*(?:is|:|=|#)?\s*(?=\S*\d)\S{4,}",
+    re.IGNORECASE,
 )
 
 

@@ -25,6 +25,8 @@ from contractor.web.charts.range_bar import NEARING_SHARE
 Level = Callable[[float], float]
 _LEFT, _RIGHT = 48.0, 10.0
 _TOP = 62.0
+#: A drop this high has room for its word half way down. [px]
+_ROOMY = 100.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -310,7 +312,7 @@ def _marks(history: DriftHistory, scale: Scale, level: Level) -> list[str]:
         words(
             history.warning_words or gettext("warning %(warning)s") % {"warning": warn},
             x=6,
-            y=level(warning) - 7,
+            y=level(warning) + (-7 if level(warning) - level(history.limit) >= 22 else 15),
             tone="ochre",
             bold=True,
         ),
@@ -448,7 +450,7 @@ def _runs(history: DriftHistory, scale: Scale, level: Level) -> list[str]:
                 )
             )
         if run.ended_by and after is not None and run.points and after.points:
-            parts.extend(_drop(run, after, scale, level))
+            parts.extend(_drop(history, run, after, scale, level))
     for run in history.runs:
         for point in run.points:
             at = point.day.toordinal(), level(point.drift)
@@ -460,7 +462,7 @@ def _runs(history: DriftHistory, scale: Scale, level: Level) -> list[str]:
     return parts
 
 
-def _drop(run: Run, after: Run, scale: Scale, level: Level) -> list[str]:
+def _drop(history: DriftHistory, run: Run, after: Run, scale: Scale, level: Level) -> list[str]:
     """Draw where one run ended and the next began: dots, two slant strokes, the word."""
     day = after.points[0].day.toordinal()
     top, foot = level(run.points[-1].drift), level(after.points[0].drift)
@@ -477,5 +479,22 @@ def _drop(run: Run, after: Run, scale: Scale, level: Level) -> list[str]:
     ]
     if foot - top > 14:
         parts.append(scale.put(day, middle, slants))
-    parts.append(scale.words(day, middle + 1, gettext(run.ended_by), tone="ink", dx=13))
+    parts.append(
+        scale.words(day, middle + 1, gettext(run.ended_by), tone="ink", dx=13)
+        if foot - top >= _ROOMY
+        else scale.words(day, _beside(history, top, level), gettext(run.ended_by), tone="ink", dx=9)
+    )
     return parts
+
+
+def _beside(history: DriftHistory, top: float, level: Level) -> float:
+    """Find a height for the word at a short drop: near its top, away from limit and warning.
+
+    The next run rises from the drop's foot, so that what stands half way down would touch it.
+    """
+    marks = (1.0, history.warning_share) if history.limit else ()
+    lines = [level((history.limit or 0.0) * share) for share in marks]
+    heights = (top - 8, top + 5, top + 22)
+    return next(
+        (y for y in heights if not any(y - 12 <= line <= y + 4 for line in lines)), heights[0]
+    )
