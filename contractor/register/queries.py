@@ -1,5 +1,7 @@
 """Read customers, buildings, areas, systems, devices and products."""
 
+from collections import Counter
+from collections.abc import Sequence
 from uuid import UUID
 
 from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet
@@ -78,6 +80,29 @@ def count_devices(found: QuerySet[Building]) -> QuerySet[Building]:
             for state in VerdictState
         },
     )
+
+
+def put_counts(buildings: Sequence[Building]) -> None:
+    """Put on the buildings of a page what `count_devices` says of them: a third of its work."""
+    counts: dict[UUID, Counter[str]] = {one.pk: Counter() for one in buildings}
+    rows = (
+        Device.objects.filter(
+            firm_id__in={one.firm_id for one in buildings}, building__in=counts, removed_on=None
+        )
+        .order_by()
+        .values_list("building_id", "kind", "latest_verdict")
+        .annotate(many=Count("pk"))
+    )
+    for building_id, kind, verdict, many in rows:
+        counted = counts[building_id]
+        counted["devices"] += many
+        if kind in SENSITIVE_KINDS:
+            counted["detectors"] += many
+            counted[f"count_{verdict}"] += many
+    names = ["devices", "detectors", *(f"count_{state.value}" for state in VerdictState)]
+    for one in buildings:
+        for name in names:
+            setattr(one, name, counts[one.pk][name])
 
 
 def list_buildings_with_counts(*, firm_id: UUID, words: str = "") -> QuerySet[Building]:

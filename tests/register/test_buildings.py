@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from contractor.owners.models import OwnedBuilding
-from contractor.register import services
+from contractor.register import queries, services
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -126,3 +126,19 @@ class TestWhoHoldsAccess:
             assert said in shown.content.decode()
         building.refresh_from_db()
         assert building.access_held_by == ("" if is_secret else said)
+
+
+def test_a_page_counts_as_the_export_does(inside, build, firm):
+    made = build("Fennick Works", ["in_range", "in_range", "nearing_limit", "not_judged"])
+    build("Aldermoor Hall", ["out_of_range"])
+    system = factories.SystemFactory(building=made)
+    for kind, gone in (("heat", None), ("duct", None), ("smoke", "2026-01-02")):
+        factories.DeviceFactory(system=system, address=f"X{kind}", kind=kind, removed_on=gone)
+
+    for said in queries.list_buildings_with_counts(firm_id=firm.pk):
+        one = queries.get_building(firm_id=firm.pk, building_id=said.pk)
+        queries.put_counts([one])
+        names = [name for name in vars(said) if name.startswith("count_")]
+        assert len(names) == 4
+        for name in ["devices", "detectors", *names]:
+            assert getattr(one, name) == getattr(said, name), name

@@ -54,13 +54,12 @@ def buildings(request: FirmRequest) -> HttpResponse:
                 for one in rows
             ),
         )  # fmt: skip
-    page = Paginator(found.values_list("pk", flat=True), 50).get_page(request.GET.get("page"))
-    # Cut first: else the devices of every building are counted to show fifty.
-    rows = list(queries.count_devices(found.filter(pk__in=list(page))))
+    rows = found.only("firm_id", "name", "town", "customer__name")
+    page = Paginator(rows, 50).get_page(request.GET.get("page"))
+    queries.put_counts(page.object_list)
     address = address_pattern("register:building", "building_id", request.firm.slug)
-    for one in rows:
+    for one in page.object_list:
         one.page = address.format(building_id=one.pk)
-    page.object_list = rows
     context = {"page": page, "words": words, "total": page.paginator.count}
     return render(request, "register/buildings.html", context)
 
