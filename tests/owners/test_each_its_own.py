@@ -123,3 +123,11 @@ def test_the_door_opens_ones_own_building_at_ones_own_firm(each, client, firm_sl
 
     assert ask(one) == (200 if firm_slug == "tarnbeck" else 404)
     assert ask(other) == 404
+
+
+@pytest.mark.parametrize(("says", "reason"), [("", ""), ("perhaps", "we think"), ("no", " ")])
+def test_a_decision_is_one_that_there_is(each, now, says, reason):
+    (_, own, *_, finding, _), _ = each[0]
+
+    with pytest.raises(sharing.UnableToDecide):
+        sharing.decide(finding=finding, seat=own, says=says, reason=reason, now=now)

@@ -143,3 +143,23 @@ def test_a_column_means_what_the_program_knows(program, column, status):
     answer = program.call("post", MEANINGS, {"columns": {"Drift %/ft": column}})
 
     assert answer.status_code == status, answer.content
+
+
+def test_each_key_has_the_answer_of_its_own_call(program):
+    def add(key, name):
+        return program.call("post", "customers/", {"name": name}, **{"Idempotency-Key": key}).json()
+
+    first = add("order-1", "Brackwater Mills")
+    second = add("order-2", "Fennick Works")
+
+    assert (first["name"], second["name"]) == ("Brackwater Mills", "Fennick Works")
+    assert add("order-1", "Brackwater Mills") == first
+    assert add("order-2", "Fennick Works") == second
+
+
+@pytest.mark.parametrize("body", [[], ["name"], "name", 3, None])
+def test_a_body_is_an_object(program, body):
+    answer = program.call("post", "customers/", body)
+
+    assert answer.status_code == 400
+    assert answer["Content-Type"] == "application/problem+json"
