@@ -56,9 +56,10 @@ def buildings(request: FirmRequest) -> HttpResponse:
         )  # fmt: skip
     rows = found.only("firm_id", "name", "town", "customer__name")
     page = Paginator(rows, 50).get_page(request.GET.get("page"))
-    queries.put_counts(page.object_list)
+    page.object_list = shown = list[Any](page.object_list)  # a row gets counts and an address
+    queries.put_counts(shown)
     address = address_pattern("register:building", "building_id", request.firm.slug)
-    for one in page.object_list:
+    for one in shown:
         one.page = address.format(building_id=one.pk)
     context = {"page": page, "words": words, "total": page.paginator.count}
     return render(request, "register/buildings.html", context)
