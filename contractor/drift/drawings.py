@@ -4,6 +4,8 @@ from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from typing import Any
 
+from django.utils.translation import gettext, gettext_noop
+
 from contractor.drift import queries
 from contractor.drift.packing import EPOCH, day_of
 from contractor.drift.services import CleaningList
@@ -30,7 +32,7 @@ def range_bar(*, device: Device) -> charts.RangeBar:
         limit=device.latest_limit,
         warning_share=float(product.nearing_share) if product else 0.75,
         held=device.latest_drift is not None,
-        empty_because="" if device.latest_on else "Not read yet.",
+        empty_because="" if device.latest_on else gettext("Not read yet."),
     )
 
 
@@ -118,8 +120,8 @@ def sudden(*, outlook: queries.DeviceOutlook | None) -> list[charts.Sudden]:
         detector=[0] * days.size, day=days, drift=levels, constants=outlook.said.constants
     )
     marks = [
-        *((by, "cleaned?") for by in found.cleanings.by),
-        *((by, "sudden rise") for by in found.events.by),
+        *((by, gettext_noop("cleaned?")) for by in found.cleanings.by),
+        *((by, gettext_noop("sudden rise")) for by in found.events.by),
     ]
     return [
         charts.Sudden(day=on, drift=float(levels[days == by][-1]), word=word)

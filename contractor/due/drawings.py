@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext, gettext_lazy, ngettext_lazy
 
 from contractor.due.services import Move, Preview
 from contractor.engine.editions.model import Standing
@@ -19,6 +20,39 @@ _FILLS: Mapping[Standing, str] = {
 }
 
 
+_MOVED = {
+    "earlier": gettext_lazy("earlier"),
+    "later": gettext_lazy("later"),
+    "new": gettext_lazy("asked for anew"),
+    "gone": gettext_lazy("asked for no more"),
+}
+#: The first number says what it counts, the others go on after it.
+_FIRST = {
+    "earlier": ngettext_lazy(
+        "%(count)s date would come earlier", "%(count)s dates would come earlier", "count"
+    ),
+    "new": ngettext_lazy(
+        "%(count)s date would be asked for anew",
+        "%(count)s dates would be asked for anew",
+        "count",
+    ),
+    "gone": ngettext_lazy(
+        "%(count)s date would be asked for no more",
+        "%(count)s dates would be asked for no more",
+        "count",
+    ),
+    "later": ngettext_lazy(
+        "%(count)s date would come later", "%(count)s dates would come later", "count"
+    ),
+}
+_REST = {
+    "earlier": gettext_lazy("%(count)s would come earlier"),
+    "new": gettext_lazy("%(count)s would be asked for anew"),
+    "gone": gettext_lazy("%(count)s would be asked for no more"),
+    "later": gettext_lazy("%(count)s would come later"),
+}
+
+
 @dataclass(frozen=True)
 class Moved:
     """A move with its drawing."""
@@ -29,9 +63,7 @@ class Moved:
     @property
     def words(self) -> str:
         """What happens to the day, in words."""
-        return {"new": "asked for anew", "gone": "asked for no more"}.get(
-            self.move.effect, self.move.effect
-        )
+        return str(_MOVED[self.move.effect])
 
 
 @dataclass(frozen=True)
@@ -59,18 +91,13 @@ def draw_moves(preview: Preview, *, today: date) -> Drawn:
 
 def _say(preview: Preview) -> str:
     counts = preview.counts
-    words = {
-        "earlier": "would come earlier",
-        "new": "would be asked for anew",
-        "gone": "would be asked for no more",
-        "later": "would come later",
-    }
-    parts = [f"{counts[effect]} {said}" for effect, said in words.items() if effect in counts]
-    if not parts:
-        return "No date would move."
-    first, *rest = parts
-    number, _, said = first.partition(" ")
-    return "; ".join([f"{number} date{'' if number == '1' else 's'} {said}", *rest]) + "."
+    effects = [effect for effect in _FIRST if effect in counts]
+    if not effects:
+        return gettext("No date would move.")
+    first, *rest = effects
+    parts = [str(_FIRST[first] % {"count": counts[first]})]
+    parts += [str(_REST[effect]) % {"count": counts[effect]} for effect in rest]
+    return "; ".join(parts) + "."
 
 
 def _axis(scale: Scale, first: date, last: date, today: date) -> SafeString:
@@ -85,7 +112,11 @@ def _axis(scale: Scale, first: date, last: date, today: date) -> SafeString:
         if year % step == 0:
             parts.append(scale.words(at, 10, str(year), size=12, anchor="middle"))
     parts.append(scale.upright(today.toordinal(), 12, 20, class_="s-ink", stroke_width=1.6))
-    title = f"Time from {say_day(first)} to {say_day(last)}; today is {say_day(today)}"
+    title = gettext("Time from %(first)s to %(last)s; today is %(today)s") % {
+        "first": say_day(first),
+        "last": say_day(last),
+        "today": say_day(today),
+    }
     return drawing(parts, title=title, height=20, kind="move")
 
 
@@ -105,10 +136,10 @@ def _move(scale: Scale, move: Move, today: date) -> SafeString:
     if before:
         look = f"s-{tone} f-paper"
         parts.append(scale.bead(before.toordinal(), 10, 4.4, class_=look, stroke_width=1.8))
-        said.append(f"before {say_day(before)}")
+        said.append(gettext("before %(day)s") % {"day": say_day(before)})
     if after:
         parts.append(scale.bead(after.toordinal(), 10, 5.2, class_=f"f-{tone}"))
-        said.append(f"after {say_day(after)}")
+        said.append(gettext("after %(day)s") % {"day": say_day(after)})
     return drawing(parts, title=", ".join(said), height=20, kind="move")
 
 
@@ -134,7 +165,7 @@ def draw_standings(counts: Mapping[Standing, int]) -> SafeString:
             stroke_width=1,
         )
     )
-    title = ", ".join(f"{count} {standing}" for standing, count in counts.items())
+    title = ", ".join(f"{count} {gettext(standing)}" for standing, count in counts.items())
     return drawing(parts, title=title, height=18, kind="sure")
 
 
@@ -151,5 +182,9 @@ def draw_branch(marks: Sequence[str]) -> SafeString:
         else:
             parts.append(scale.upright(at, 13, 17, class_="s-post", stroke_width=1))
     touched, sampled = marks.count("affected"), marks.count("sample")
-    title = f"{len(marks)} devices, {touched} touched, {sampled} in the sample"
+    title = gettext("%(count)s devices, %(touched)s touched, %(sampled)s in the sample") % {
+        "count": len(marks),
+        "touched": touched,
+        "sampled": sampled,
+    }
     return drawing(parts, title=title, height=18, kind="branch")

@@ -3,10 +3,12 @@
 from collections.abc import Mapping
 from datetime import date, timedelta
 
+from django.utils.translation import gettext, gettext_noop, ngettext
+
 from contractor.due.models import Due
 from contractor.engine.editions.model import COMPONENTS
 from contractor.engine.intervals import FREQUENCIES
-from contractor.engine.months import say_day
+from contractor.web.charts.pen import say_day
 
 #: A task with a latest day only counts as open so long before it: our convention.
 OPEN_BEFORE = timedelta(days=90)
@@ -63,6 +65,20 @@ _WHY: Mapping[str, str] = {
 }
 
 
+#: How often, for the catalogues.
+_OFTEN = (
+    gettext_noop("daily"),
+    gettext_noop("weekly"),
+    gettext_noop("monthly"),
+    gettext_noop("quarterly"),
+    gettext_noop("semiannual"),
+    gettext_noop("annual"),
+    gettext_noop("three yearly"),
+    gettext_noop("five yearly"),
+    gettext_noop("six yearly"),
+)
+
+
 def judge(*, basis: str, earliest_on: date | None, latest_on: date, today: date) -> str:
     """Tell how a window stands on a day: a key of STATES.
 
@@ -93,23 +109,43 @@ def say_why(
     by_local_rule: bool = False,
 ) -> str:
     """Say in a short sentence why a task falls due on its day."""
-    often = say_frequency(frequency)
+    often = gettext(say_frequency(frequency))
     if by_local_rule:
-        often = f"{often}, by a local rule" if often else "by a local rule"
+        often = (
+            gettext("%(often)s, by a local rule") % {"often": often}
+            if often
+            else gettext("by a local rule")
+        )
     if basis == "no_record":
         if anchor_on is None:
-            return "Nothing is on record, nor a day of installation."
-        return f"Nothing is on record; counted from {say_day(anchor_on)}, {often}."
+            return gettext("Nothing is on record, nor a day of installation.")
+        said = gettext("Nothing is on record; counted from %(day)s, %(often)s.")
+        return said % {"day": say_day(anchor_on), "often": often}
     if basis == "sample":
-        return f"The sample of their circuit reaches them in {latest_on.year}."
+        said = gettext("The sample of their circuit reaches them in %(year)s.")
+        return said % {"year": latest_on.year}
     if basis == "window":
-        last = f"Last done {say_day(last_done_on)}; " if last_done_on else ""
-        return _sentence(f"{last}{often or 'at its frequency'}")
+        often = often or gettext("at its frequency")
+        if not last_done_on:
+            return _sentence(often)
+        said = gettext("Last done %(day)s; %(often)s.")
+        return said % {"day": say_day(last_done_on), "often": often}
+    why = gettext(_WHY[basis])
     if basis in ("life", "verdict", "change"):
-        return _sentence(_WHY[basis])
-    done = "done" if basis == "unsafe_place" else "tested"
-    last = f"Last {done} {say_day(last_done_on)}" if last_done_on else f"Never {done}"
-    return f"{last}; {_WHY[basis]}."
+        return _sentence(why)
+    if basis == "unsafe_place":
+        said = (
+            gettext("Last done %(day)s; %(why)s.")
+            if last_done_on
+            else gettext("Never done; %(why)s.")
+        )
+    else:
+        said = (
+            gettext("Last tested %(day)s; %(why)s.")
+            if last_done_on
+            else gettext("Never tested; %(why)s.")
+        )
+    return said % {"day": say_day(last_done_on) if last_done_on else "", "why": why}
 
 
 def say_due(due: Due, *, today: date) -> tuple[str, str, str]:
@@ -130,15 +166,20 @@ def say_due(due: Due, *, today: date) -> tuple[str, str, str]:
 
 def say_components(keys: tuple[str, ...], *, most: int = 2) -> str:
     """Say what a task is done to: the components' names, the rest as a number."""
-    names = [COMPONENTS[key].name if key in COMPONENTS else key for key in keys if key]
-    said, plural = "; ".join(names[:most]), "" if len(names) == most + 1 else "s"
-    return f"{said}; {len(names) - most} more kind{plural}" if len(names) > most else said
+    names = [gettext(COMPONENTS[key].name) if key in COMPONENTS else key for key in keys if key]
+    said, rest = "; ".join(names[:most]), len(names) - most
+    if rest <= 0:
+        return said
+    more = ngettext("%(names)s; %(count)s more kind", "%(names)s; %(count)s more kinds", rest)
+    return more % {"names": said, "count": rest}
 
 
 def say_tasks(words: list[str]) -> str:
     """List tasks in words, each once: a, b and c."""
-    once = list(dict.fromkeys(words))
-    return once[0] if len(once) == 1 else f"{', '.join(once[:-1])} and {once[-1]}" if once else ""
+    once = [gettext(one) for one in dict.fromkeys(words)]
+    if len(once) < 2:
+        return "".join(once)
+    return gettext("%(first)s and %(last)s") % {"first": ", ".join(once[:-1]), "last": once[-1]}
 
 
 def _sentence(text: str) -> str:

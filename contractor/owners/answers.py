@@ -1,36 +1,45 @@
 """Say a building's state in a sentence that an owner can pass on."""
 
+from django.utils.translation import gettext, ngettext
+
 from contractor.due.words import say_tasks
 from contractor.owners.queries import State
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number:,} {noun}{'' if number == 1 else 's'}"
+from contractor.web.charts.pen import say_count
 
 
 def say_answer(state: State) -> str:
     """Say the gravest thing first: out of service, overdue, to be put right, or nothing."""
     if state.impairments:
-        are = "is" if len(state.impairments) == 1 else "are"
-        return f"{_count(len(state.impairments), 'part')} of the system {are} out of service."
+        many = len(state.impairments)
+        return ngettext(
+            "%(count)s part of the system is out of service.",
+            "%(count)s parts of the system are out of service.",
+            many,
+        ) % {"count": say_count(many)}
     if state.overdue:
         return _say_late(state)
     if not state.detectors.total and not state.lines:
-        return "No smoke detector of this building is on the list yet."
+        return gettext("No smoke detector of this building is on the list yet.")
     if not state.ours:
-        return "No day of the next test is known yet."
+        return gettext("No day of the next test is known yet.")
     wrong = len(state.findings) + len(state.out)
-    rest = "nothing is open"
+    rest = gettext("nothing is open")
     if wrong:
-        are = "is" if wrong == 1 else "are"
-        rest = f"{_count(wrong, 'thing')} {are} to be put right"
+        rest = ngettext(
+            "%(count)s thing is to be put right", "%(count)s things are to be put right", wrong
+        ) % {"count": say_count(wrong)}
     if state.unknown:
         tasks = len({line.task_words for line in state.unknown})
-        return f"Nothing is overdue by what is on record, and {rest}; " + (
-            f"of {_count(tasks, 'kind')} of test the record is missing."
-        )
-    join = ";" if wrong else ", and"
-    return f"All tests are within their dates{join} {rest}."
+        return ngettext(
+            "Nothing is overdue by what is on record, and %(rest)s; of %(count)s kind of test the "
+            "record is missing.",
+            "Nothing is overdue by what is on record, and %(rest)s; of %(count)s kinds of test the "
+            "record is missing.",
+            tasks,
+        ) % {"rest": rest, "count": say_count(tasks)}
+    if wrong:
+        return gettext("All tests are within their dates; %(rest)s.") % {"rest": rest}
+    return gettext("All tests are within their dates, and %(rest)s.") % {"rest": rest}
 
 
 def _say_late(state: State) -> str:
@@ -38,13 +47,26 @@ def _say_late(state: State) -> str:
     late = state.overdue
     tasks = list(dict.fromkeys(line.task_words for line in late))
     if len(tasks) > 1:
-        return f"{len(tasks)} kinds of test are past their day: {say_tasks(tasks)}."
+        return gettext("%(count)s kinds of test are past their day: %(tasks)s.") % {
+            "count": len(tasks),
+            "tasks": say_tasks(tasks),
+        }
     devices = sum(line.devices for line in late)
     if not devices:
-        return f"The {tasks[0]} of the building is past its day."
-    noun = "detector" if late[0].task == "sensitivity" else "device"
-    past = "is past the day of its" if devices == 1 else "are past the day of their"
-    return f"{_count(devices, noun)} {past} {tasks[0]}."
+        said = gettext("The %(task)s of the building is past its day.")
+    elif late[0].task == "sensitivity":
+        said = ngettext(
+            "%(count)s detector is past the day of its %(task)s.",
+            "%(count)s detectors are past the day of their %(task)s.",
+            devices,
+        )
+    else:
+        said = ngettext(
+            "%(count)s device is past the day of its %(task)s.",
+            "%(count)s devices are past the day of their %(task)s.",
+            devices,
+        )
+    return said % {"count": say_count(devices), "task": gettext(tasks[0])}
 
 
 def say_detectors(state: State) -> str:
@@ -52,12 +74,21 @@ def say_detectors(state: State) -> str:
     found = state.detectors
     if not found.total:
         return ""
-    said = [f"{found.in_range:,} of {_count(found.total, 'smoke detector')} are in range"]
+    of = ngettext(
+        "%(in_range)s of %(count)s smoke detector are in range",
+        "%(in_range)s of %(count)s smoke detectors are in range",
+        found.total,
+    )
+    said = [of % {"in_range": say_count(found.in_range), "count": say_count(found.total)}]
     if found.nearing:
-        are = "is nearing its" if found.nearing == 1 else "are nearing their"
-        said.append(f"{found.nearing:,} {are} limit")
+        near = ngettext(
+            "%(count)s is nearing its limit", "%(count)s are nearing their limit", found.nearing
+        )
+        said.append(near % {"count": say_count(found.nearing)})
     if found.out:
-        said.append(f"{found.out:,} {'is' if found.out == 1 else 'are'} out of range")
+        out = ngettext("%(count)s is out of range", "%(count)s are out of range", found.out)
+        said.append(out % {"count": say_count(found.out)})
     if found.not_judged:
-        said.append(f"{found.not_judged:,} gave no reading that could be judged")
+        none = gettext("%(count)s gave no reading that could be judged")
+        said.append(none % {"count": say_count(found.not_judged)})
     return f"{', '.join(said)}."

@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from uuid import UUID
 
 from django.db.models import Count, QuerySet
+from django.utils.translation import gettext, ngettext
 
 from contractor.alarms import queries as alarms
 from contractor.due import words
@@ -28,6 +29,7 @@ from contractor.schedule import queries as schedule
 from contractor.schedule.lines import Line
 from contractor.schedule.queries import Booking
 from contractor.visits.models import SealedRecord
+from contractor.web.charts.pen import say_count
 
 Missing = reports.Missing
 
@@ -236,9 +238,16 @@ class Falling:
     def words(self) -> str:
         """Say what is done, and to how many."""
         if not self.devices:
-            return f"{self.task_words} of the building as a whole"
-        noun = "detector" if self.task == "sensitivity" else "device"
-        return f"{self.task_words} of {self.devices:,} {noun}{'' if self.devices == 1 else 's'}"
+            said = gettext("%(task)s of the building as a whole")
+        elif self.task == "sensitivity":
+            said = ngettext(
+                "%(task)s of %(count)s detector", "%(task)s of %(count)s detectors", self.devices
+            )
+        else:
+            said = ngettext(
+                "%(task)s of %(count)s device", "%(task)s of %(count)s devices", self.devices
+            )
+        return said % {"task": gettext(self.task_words), "count": say_count(self.devices)}
 
 
 OVERDUE, UNKNOWN = "overdue", "not on record"
@@ -261,5 +270,8 @@ def by_year(found: Sequence[Line], *, today: date) -> list[tuple[str, list[Falli
 
 def say_own_part(found: Sequence[Line]) -> list[str]:
     """Say what the owner's own people usually do, and how often; each once."""
-    said = [f"{line.task_words}, {words.say_frequency(line.frequency)}" for line in found]
+    said = [
+        f"{gettext(line.task_words)}, {gettext(words.say_frequency(line.frequency))}"
+        for line in found
+    ]
     return list(dict.fromkeys(said))

@@ -7,11 +7,13 @@ from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.db.models import F, Q, QuerySet
+from django.utils.translation import gettext
 
 from contractor.people.models import Invitation, Licence
 from contractor.register import queries as register
 from contractor.register.models import Building, Instrument, InstrumentKind, Kind
 from contractor.tenancy.models import Member, Role
+from contractor.web.charts.pen import say_day
 
 Missing = (Licence.DoesNotExist, Invitation.DoesNotExist, Member.DoesNotExist)
 ROLES = Role.choices
@@ -136,10 +138,14 @@ class Papers:
         own = [one for one in named if one.member_id is None]
         if own and not any(one.holds(jurisdiction=place, on=planned_on) for one in own):
             found.append(
-                f"The firm's own licence for {place} ends on {own[-1].ends_on:%-d %b %Y}, before"
-                " this visit. Renew it first."
+                gettext(
+                    "The firm's own licence for %(place)s ends on %(day)s, before this visit. "
+                    "Renew it first."
+                )
+                % {"place": place, "day": say_day(own[-1].ends_on)}
                 if own[-1].ends_on
-                else f"The firm's own licence for {place} does not hold on this day."
+                else gettext("The firm's own licence for %(place)s does not hold on this day.")
+                % {"place": place}
             )
         return found + self._uncalibrated(planned_on, tasks, kinds)
 
@@ -200,23 +206,36 @@ def _lacking(name: str, mine: Sequence[Licence], place: str, on: date) -> str:
     ]
     if over:
         last = max(over, key=lambda one: one.ends_on or date.min)
-        return (
-            f"{name}'s licence for {place} ({last}) ends on {last.ends_on:%-d %b %Y}, before this"
-            " visit. Renew it, or send somebody else."
-        )
-    return (
-        f"{name} has no licence on file for {place} that holds on {on:%-d %b %Y}. Enter it on"
-        " their page, or send somebody else."
-    )
+        return gettext(
+            "%(name)s's licence for %(place)s (%(licence)s) ends on %(day)s, before this visit. "
+            "Renew it, or send somebody else."
+        ) % {
+            "name": name,
+            "place": place,
+            "licence": last,
+            "day": say_day(last.ends_on or on),
+        }
+    return gettext(
+        "%(name)s has no licence on file for %(place)s that holds on %(day)s. Enter it on their "
+        "page, or send somebody else."
+    ) % {"name": name, "place": place, "day": say_day(on)}
 
 
 def _say_uncalibrated(kind: str, mine: Sequence[Instrument], on: date) -> str:
     names = ", ".join(
-        f"{one.name} ends {one.calibration_ends_on:%-d %b %Y}"
+        gettext("%(name)s ends %(day)s")
+        % {"name": one.name, "day": say_day(one.calibration_ends_on)}
         if one.calibration_ends_on
-        else f"{one.name} has none on file"
+        else gettext("%(name)s has none on file") % {"name": one.name}
         for one in mine
     )
-    return f"No {kind} is in calibration on {on:%-d %b %Y}: {names or 'none is on file'}." + (
-        " Readings made with one would carry a calibration that is over." if names else ""
+    said = {"kind": gettext(kind), "day": say_day(on), "names": names}
+    if not names:
+        return gettext("No %(kind)s is in calibration on %(day)s: none is on file.") % said
+    return (
+        gettext(
+            "No %(kind)s is in calibration on %(day)s: %(names)s. Readings made with one would "
+            "carry a calibration that is over."
+        )
+        % said
     )

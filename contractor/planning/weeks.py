@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.db.models import Count
+from django.utils.translation import gettext, ngettext
 
 from contractor.people import queries as people_of
 from contractor.planning.bundling import (
@@ -24,6 +25,7 @@ from contractor.schedule.lines import Line, list_lines
 from contractor.tenancy.models import Member
 from contractor.visits.models import Assignment, Task, Visit, VisitDevice, VisitState
 from contractor.visits.queries import OPEN
+from contractor.web.charts.pen import say_day
 
 
 @dataclass(frozen=True)
@@ -121,7 +123,10 @@ def _clashes(
             by_day[visit.planned_on, member.pk].append(visit)
     for mine in homes.values():
         for visit in mine[1:]:
-            said[visit.pk].append(f"{visit.building.name} has another visit on that day.")
+            said[visit.pk].append(
+                gettext("%(building)s has another visit on that day.")
+                % {"building": visit.building.name}
+            )
     for (_, member_id), mine in by_day.items():
         for place, visit in enumerate(mine):
             for other in mine[place + 1 :]:
@@ -129,7 +134,10 @@ def _clashes(
                     continue
                 name = next(one.name for one in people[visit.pk] if one.pk == member_id)
                 for one, its in ((visit, other), (other, visit)):
-                    said[one.pk].append(f"{name} is booked for {its.building.name} too.")
+                    said[one.pk].append(
+                        gettext("%(name)s is booked for %(building)s too.")
+                        % {"name": name, "building": its.building.name}
+                    )
     _lacking(firm_id, live, people, said)
     return said
 
@@ -166,7 +174,7 @@ def _lacking(
             kinds=kinds[visit.pk],
         )
         if Task.SENSITIVITY in visit.tasks and not papers.instruments:
-            said[visit.pk].append("No instrument on file is in calibration on that day.")
+            said[visit.pk].append(gettext("No instrument on file is in calibration on that day."))
 
 
 def list_misses(*, firm_id: UUID, visits: Sequence[Visit], today: date) -> dict[UUID, list[str]]:
@@ -217,15 +225,22 @@ def list_late(*, firm_id: UUID, today: date) -> list[tuple[Visit, list[str]]]:
 def missed_on(*, lines: Iterable[Line], tasks: Sequence[str], day: date) -> list[str]:
     """Say which windows of a visit's tasks have closed by a day."""
     return [
-        f"{line.task_words}{_of_devices(line.devices)} "
-        f"had to be done by {line.latest_on:%-d %b %Y}."
+        _say_missed(line)
         for line in lines
         if TASK_OF.get(line.task) in tasks and line.latest_on < day
     ]
 
 
-def _of_devices(many: int) -> str:
-    return f" of {many} device{'s' if many > 1 else ''}" if many else ""
+def _say_missed(line: Line) -> str:
+    said = gettext("%(task)s had to be done by %(day)s.")
+    if line.devices:
+        said = ngettext(
+            "%(task)s of %(count)s device had to be done by %(day)s.",
+            "%(task)s of %(count)s devices had to be done by %(day)s.",
+            line.devices,
+        )
+    day = say_day(line.latest_on)
+    return said % {"task": gettext(line.task_words), "count": line.devices, "day": day}
 
 
 def list_slips(*, visit: Visit, to: date, today: date) -> list[str]:
@@ -243,8 +258,11 @@ def list_slips(*, visit: Visit, to: date, today: date) -> list[str]:
     now = set(missed_on(lines=falling, tasks=visit.tasks, day=visit.planned_on))
     said = [one for one in missed_on(lines=falling, tasks=visit.tasks, day=to) if one not in now]
     said += [
-        f"{line.task_words}: its window opens on {line.opens_on:%-d %b %Y} only; done before, it "
-        "counts for the time before."
+        gettext(
+            "%(task)s: its window opens on %(day)s only; done before, it counts for the time "
+            "before."
+        )
+        % {"task": gettext(line.task_words), "day": say_day(line.opens_on)}
         for line in falling
         if TASK_OF.get(line.task) in visit.tasks and to < line.opens_on <= visit.planned_on
     ]

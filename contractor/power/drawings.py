@@ -4,6 +4,8 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
+from django.utils.translation import gettext
+
 from contractor.engine import battery, editions
 from contractor.power.queries import Facts
 from contractor.web import charts
@@ -44,9 +46,9 @@ def lines(
     cells = facts.cells * facts.series
     found = []
     for name, part, words in (
-        ("float_v", "charger", "On charge"),
-        ("load_v", "load", "Under load"),
-        ("discharge_v", "discharge", "At the end of discharge"),
+        ("float_v", "charger", gettext("On charge")),
+        ("load_v", "load", gettext("Under load")),
+        ("discharge_v", "discharge", gettext("At the end of discharge")),
     ):
         points = tuple(
             (test.tested_on, value * cells / test.cells, _state(test, part))
@@ -70,7 +72,7 @@ def lines(
         soon = rule.replace_soon_below if rule else None
         found.append(
             charts.BatteryLine(
-                name="Capacity",
+                name=gettext("Capacity"),
                 unit="%",
                 points=points,
                 low=None if low is None else 100 * low,
@@ -84,7 +86,7 @@ def lines(
         baseline = ohmic[-1].ohmic_baseline_mohm
         found.append(
             charts.BatteryLine(
-                name="Ohmic value",
+                name=gettext("Ohmic value"),
                 unit="mΩ",
                 points=tuple(
                     (test.tested_on, test.ohmic_mohm or 0.0, _state(test, "ohmic"))

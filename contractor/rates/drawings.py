@@ -2,6 +2,8 @@
 
 from datetime import date
 
+from django.utils.translation import gettext
+
 from contractor.engine.editions import RateGuide
 from contractor.engine.months import add_months
 from contractor.rates.queries import BuildingYears
@@ -32,5 +34,5 @@ def rate(found: BuildingYears) -> charts.RateRule:
         marks=tuple((band.per_100, str(band.per_detectors)) for band in bands),
         nearing=guide.service_visit.per_100,
         limit=guide.investigation.per_100,
-        unit="detectors to one alarm a year",
+        unit=gettext("detectors to one alarm a year"),
     )

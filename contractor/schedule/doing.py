@@ -5,6 +5,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from django.utils.translation import gettext
+
 from contractor.due import words
 from contractor.schedule.lines import Line
 from contractor.web import charts
@@ -59,7 +61,8 @@ def by_age(findings: Iterable[tuple[str, date]], *, today: date) -> list[Row]:
         age = today - found_on
         at = next((n for n, (most, _, _) in enumerate(AGES) if age <= timedelta(days=most)), -1)
         bands[at][severity] += 1
-    names = [f"up to {said}" for _, said, _ in AGES] + ["older than a year"]
+    names = [gettext("up to %(age)s") % {"age": gettext(said)} for _, said, _ in AGES]
+    names.append(gettext("older than a year"))
     return [
         Row(name, tuple((key, band[key]) for key in SEVERITIES))
         for name, band in zip(names, bands, strict=True)
@@ -69,17 +72,15 @@ def by_age(findings: Iterable[tuple[str, date]], *, today: date) -> list[Row]:
 def draw_on_time(rows: Sequence[Row], *, most: int = 10) -> charts.DueMonths:
     """Draw a column for each kind of work."""
     columns = tuple(
-        charts.DueColumn(
-            label=row.words.split(" ")[0], words=row.words, counts=row.counts, short=row.words[:3]
-        )
-        for row in rows[:most]
+        charts.DueColumn(label=said.split(" ")[0], words=said, counts=row.counts, short=said[:3])
+        for row, said in ((row, gettext(row.words)) for row in rows[:most])
     )
     return charts.DueMonths(columns=columns, about="How dates stand, by what is done")
 
 
 def draw_ages(rows: Sequence[Row]) -> charts.DueMonths:
     """Draw a column for each age."""
-    shorts = [short for _, _, short in AGES] + ["> 1 y"]
+    shorts = [gettext(short) for _, _, short in AGES] + [gettext("> 1 y")]
     columns = tuple(
         charts.DueColumn(label=row.words, words=row.words, counts=row.counts, short=short)
         for row, short in zip(rows, shorts, strict=True)

@@ -13,6 +13,7 @@ from contractor.engine.months import add_months
 from contractor.schedule.lines import Line, TaskSummary, Together, month_of
 from contractor.schedule.queries import Booking, ZoneAlarms, ZoneOfDetectors
 from contractor.web import charts
+from contractor.web.charts.pen import say_month
 
 if TYPE_CHECKING:
     from contractor.schedule.choosing import Asked
@@ -131,7 +132,7 @@ def window_bar(*, line: Line, booking: Booking | None, year: charts.DueYear) -> 
     """Draw one line's window, with the booked visit that does its task."""
     serves = booking is not None and line.task in booking.visit.tasks
     planned = (booking.visit.planned_on,) if booking is not None and serves else ()
-    row = _row(line=line, label=line.building, said=line.task_words, planned=planned)
+    row = _row(line=line, label=line.building, said=gettext(line.task_words), planned=planned)
     return charts.WindowBar(year=year, row=row)
 
 
@@ -145,20 +146,18 @@ def months(*, found: Sequence[Line], asked: "Asked", today: date) -> charts.DueM
     columns = [
         _column(name, key, label, short, counts, asked, apart=True)
         for name, key, label, short in (
-            ("state", "overdue", "overdue", "late"),
-            ("state", "no_record", "no record", "none"),
+            ("state", "overdue", gettext("overdue"), gettext("late")),
+            ("state", "no_record", gettext("no record"), gettext("none")),
         )
     ]
     for step in range(12):
         day = add_months(first_of_month(today), step)
-        column = _column(
-            "month", f"{day:%Y-%m}", f"{day:%b}", f"{day:%b}"[0], counts, asked, f"{day:%B %Y}"
-        )
+        label, said = say_month(day), date_format(day, "F Y")
+        column = _column("month", f"{day:%Y-%m}", label, label[0], counts, asked, said)
         begins = step == 0 or day.month == 1
         columns.append(replace(column, under=str(day.year) if begins else ""))
-    columns.append(
-        _column("month", "after", "after", "…", counts, asked, "later than that", apart=True)
-    )
+    after, said = gettext("after"), gettext("later than that")
+    columns.append(_column("month", "after", after, "…", counts, asked, said, apart=True))
     return charts.DueMonths(columns=tuple(columns))
 
 
@@ -206,7 +205,7 @@ def outlook_years(*, found: "Outlook", today: date) -> list[charts.OutlookYear]:
                 trips=tuple(
                     charts.OutlookTrip(
                         day=stop.day,
-                        tasks=tuple(dict.fromkeys(job.words for job in stop.jobs)),
+                        tasks=tuple(dict.fromkeys(gettext(job.words) for job in stop.jobs)),
                         booked=stop.booked,
                     )
                     for stop in found.stops

@@ -3,6 +3,9 @@
 from collections.abc import Iterable, Iterator, Mapping
 from uuid import UUID
 
+from django.conf import settings
+from django.utils.translation import override
+
 from contractor.schedule.lines import Line
 from contractor.schedule.queries import Booking
 
@@ -27,8 +30,11 @@ HEADS = (
 def list_rows(
     found: Iterable[Line], *, booked: Mapping[UUID, Booking]
 ) -> Iterator[tuple[object, ...]]:
-    """Give one row a line."""
-    return (_row(line, booked.get(line.building_id)) for line in found)
+    """Give one row a line, in English as its heads are: a file answers programs too."""
+    for line in found:
+        with override(settings.LANGUAGE_CODE):
+            row = _row(line, booked.get(line.building_id))
+        yield row
 
 
 def _row(line: Line, booking: Booking | None) -> tuple[object, ...]:

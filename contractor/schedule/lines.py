@@ -219,9 +219,10 @@ class TaskSummary:
     @property
     def label(self) -> str:
         """The task in words, with how often where that tells it apart."""
-        by_sample = "by sample" if self.first.basis == "sample" else ""
-        often = words.say_frequency(self.first.frequency) or by_sample
-        said = f"{self.first.task_words}, {often}" if often else self.first.task_words
+        by_sample = gettext("by sample") if self.first.basis == "sample" else ""
+        often = gettext(words.say_frequency(self.first.frequency)) or by_sample
+        task = gettext(self.first.task_words)
+        said = f"{task}, {often}" if often else task
         return f"{said[:1].upper()}{said[1:]}"
 
     @property

@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from contractor.drift import drawings, forms, packing, queries, services
@@ -93,9 +94,13 @@ def _sensitivity(*, found: "Device", today: date) -> dict[str, object]:
 
 
 def _note(reading: "Reading") -> str:
-    parts = [reading.get_stage_display(), "test" if reading.is_test else "extra reading"]
+    parts = [
+        gettext(reading.get_stage_display()),
+        gettext("test") if reading.is_test else gettext("extra reading"),
+    ]
     if reading.override_reason:
-        parts.append(f"judged otherwise: {reading.override_reason}")
+        said = gettext("judged otherwise: %(reason)s")
+        parts.append(said % {"reason": reading.override_reason})
     return ", ".join(parts)
 
 

@@ -10,13 +10,14 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 from django.views.decorators.http import require_POST
 
 from contractor.due import drawings, forms, queries, services
 from contractor.engine import editions
 from contractor.register import queries as register
 from contractor.tenancy.permissions import Permission
+from contractor.web.charts.pen import say_day
 from contractor.web.door import FirmRequest, firm_view, or_404
 
 if TYPE_CHECKING:
@@ -102,10 +103,14 @@ def _shown(found: services.Preview, chosen: "Sequence[Building]", today: date) -
 
 def _said(made: "Sequence[EditionChange]") -> str:
     title = editions.get(made[0].edition).title
-    count = "1 building" if len(made) == 1 else f"{len(made)} buildings"
+    many = len(made)
+    count = ngettext("%(count)s building", "%(count)s buildings", many) % {"count": many}
     if all(change.applied_at is None for change in made):
-        return f"Planned: {count} to {title} from {made[0].from_on:%-d %b %Y}."
-    return f"Changed: {count} to {title}. The dates have been worked out anew."
+        said = gettext("Planned: %(buildings)s to %(edition)s from %(day)s.")
+        day = say_day(made[0].from_on)
+        return said % {"buildings": count, "edition": title, "day": day}
+    said = gettext("Changed: %(buildings)s to %(edition)s. The dates have been worked out anew.")
+    return said % {"buildings": count, "edition": title}
 
 
 def _titled(change: "EditionChange") -> "tuple[EditionChange, str, str]":

@@ -9,6 +9,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import ngettext
 
 from contractor.due import entered, forms, queries, services
 from contractor.engine import editions, life
@@ -74,12 +75,18 @@ def _form(request: FirmRequest, building: "Building") -> forms.DoneBefore:
 
 
 def _said(rows: int, too_young: int) -> str:
-    said = f"Entered: {rows} row{'s' if rows != 1 else ''}. Dates are being worked out anew."
+    said = ngettext(
+        "Entered: %(count)s row. Dates are being worked out anew.",
+        "Entered: %(count)s rows. Dates are being worked out anew.",
+        rows,
+    ) % {"count": rows}
     if too_young:
-        said += (
-            f" {too_young} device{'s' if too_young != 1 else ''} installed after that day "
-            f"{'were' if too_young != 1 else 'was'} left out."
+        left = ngettext(
+            "%(count)s device installed after that day was left out.",
+            "%(count)s devices installed after that day were left out.",
+            too_young,
         )
+        said += " " + left % {"count": too_young}
     return said
 
 

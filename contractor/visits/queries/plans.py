@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from datetime import date
 from uuid import UUID
 
+from django.utils.translation import gettext
+
 from contractor.due import queries as due
 from contractor.people import queries as people
 from contractor.readings.models import Method
@@ -16,6 +18,7 @@ from contractor.visits.models import (
     Visit,
 )
 from contractor.visits.queries.visits import OPEN
+from contractor.web.charts.pen import say_day
 
 #: The due dates that each task of a visit serves.
 DUE_OF: dict[str, tuple[str, ...]] = {
@@ -122,18 +125,25 @@ def list_warnings(
     """
     warnings = []
     if planned_on < today:
-        warnings.append(f"{planned_on:%-d %b %Y} has passed.")
+        warnings.append(gettext("%(day)s has passed.") % {"day": say_day(planned_on)})
     others = Visit.objects.filter(firm_id=building.firm_id, building=building, state__in=OPEN)
     for visit in others.exclude(pk=but).order_by("planned_on", "pk"):
         warnings.append(
-            f"{building.name} has a visit on {visit.planned_on:%-d %b %Y} already, "
-            f"{visit.get_state_display()}. One trip may serve both."
+            gettext(
+                "%(building)s has a visit on %(day)s already, %(state)s. One trip may serve both."
+            )
+            % {
+                "building": building.name,
+                "day": say_day(visit.planned_on),
+                "state": gettext(visit.get_state_display()),
+            }
         )
     for clash in list_clashes(
         firm_id=building.firm_id, member_ids=member_ids, planned_on=planned_on, but=but
     ):
         warnings.append(
-            f"{clash.member.name} is booked for {clash.visit.building.name} on that day."
+            gettext("%(name)s is booked for %(building)s on that day.")
+            % {"name": clash.member.name, "building": clash.visit.building.name}
         )
     warnings += people.list_warnings(
         building=building, planned_on=planned_on, member_ids=member_ids, tasks=tasks

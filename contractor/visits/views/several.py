@@ -6,6 +6,7 @@ from uuid import UUID
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from contractor.people import queries as people_of
 from contractor.tenancy import deeds
@@ -13,6 +14,7 @@ from contractor.tenancy import queries as tenancy
 from contractor.tenancy.permissions import Permission
 from contractor.visits import queries
 from contractor.visits.services import UnableToPlan, several
+from contractor.web.charts.pen import say_day
 from contractor.web.deeds import show_deed
 from contractor.web.door import FirmRequest, firm_view
 from contractor.web.picking import keys_in
@@ -93,8 +95,12 @@ def _warnings(request: FirmRequest, changes: list[deeds.Change], going: list[str
             but=visit.pk,
         ):
             found.append(
-                f"{clash.member.name} is booked for {clash.visit.building.name} on "
-                f"{visit.planned_on:%-d %b %Y} already."
+                gettext("%(name)s is booked for %(building)s on %(day)s already.")
+                % {
+                    "name": clash.member.name,
+                    "building": clash.visit.building.name,
+                    "day": say_day(visit.planned_on),
+                }
             )
         found += people_of.list_warnings(
             building=visit.building,
@@ -106,7 +112,9 @@ def _warnings(request: FirmRequest, changes: list[deeds.Change], going: list[str
     for visit in visits:
         days[visit.planned_on] = days.get(visit.planned_on, 0) + 1
     found += [
-        f"{many} of these visits are on {day:%-d %b %Y}." for day, many in days.items() if many > 1
+        gettext("%(count)s of these visits are on %(day)s.") % {"count": many, "day": say_day(day)}
+        for day, many in days.items()
+        if many > 1
     ]
     return list(dict.fromkeys(found))
 

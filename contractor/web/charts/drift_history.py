@@ -8,7 +8,7 @@ from itertools import pairwise, zip_longest
 from typing import Any
 
 from django.utils.safestring import SafeString
-from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext, gettext_noop, ngettext
 
 from contractor.web.charts.labels import Label, fits, tiers, write
 from contractor.web.charts.pen import (
@@ -21,6 +21,8 @@ from contractor.web.charts.pen import (
 )
 from contractor.web.charts.range_bar import NEARING_SHARE
 
+#: What ends a run, for the catalogues: as it is written at the drop.
+_ENDS = (gettext_noop("cleaned"), gettext_noop("replaced"))
 # Where a drift stands on the upright axis. [%/ft] -> [px]
 Level = Callable[[float], float]
 _LEFT, _RIGHT = 48.0, 10.0
