@@ -10,7 +10,10 @@ from itertools import groupby
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.utils.translation import gettext, ngettext
+
 from contractor.web import charts
+from contractor.web.charts import pen
 
 Record = dict[str, Any]
 #: Rows of the first page's list; the full list follows where there are more.
@@ -94,7 +97,7 @@ def group_devices(record: Record) -> list[tuple[str, str, list[dict[str, Any]]]]
     """Put the devices of each area together, in the order in which the areas first come."""
     found: dict[tuple[str, str], list[dict[str, Any]]] = {}
     for device in record["devices"]:
-        key = (device.get("area") or "No zone named", device.get("area_words") or "")
+        key = (device.get("area") or gettext("No zone named"), device.get("area_words") or "")
         found.setdefault(key, []).append(device)
     return [(name, about, devices) for (name, about), devices in found.items()]
 
@@ -125,7 +128,7 @@ def say_why(device: dict[str, Any]) -> str:
         for state in device["tasks"].values()
         if state["result"] == device["result"] and state.get("reason")
     ]
-    return "; ".join(dict.fromkeys(said)) or "no reason is on the record"
+    return "; ".join(dict.fromkeys(said)) or gettext("no reason is on the record")
 
 
 def strokes(zones: list[Zone]) -> charts.Strokes:
@@ -141,15 +144,22 @@ def strokes(zones: list[Zone]) -> charts.Strokes:
 def say_answer(record: Record) -> str:
     """Say the whole report in one sentence."""
     counts = record["counts"]
-    if counts["passed"] == counts["devices"]:
-        return f"All {say_count(counts['devices'], 'device')} passed."
-    said = [f"{counts['passed']:,} passed"]
+    devices = counts["devices"]
+    if counts["passed"] == devices:
+        said = ngettext("All %(count)s device passed.", "All %(count)s devices passed.", devices)
+        return said % {"count": pen.say_count(devices)}
+    parts = [gettext("%(count)s passed") % {"count": pen.say_count(counts["passed"])}]
     if counts["failed"]:
-        said.append(f"{counts['failed']:,} failed")
+        parts.append(gettext("%(count)s failed") % {"count": pen.say_count(counts["failed"])})
     if counts["not_tested"]:
-        was = "was" if counts["not_tested"] == 1 else "were"
-        said.append(f"{counts['not_tested']:,} {was} not tested")
-    return f"Of {say_count(counts['devices'], 'device')}, {join_words(said)}."
+        left = ngettext(
+            "%(count)s was not tested", "%(count)s were not tested", counts["not_tested"]
+        )
+        parts.append(left % {"count": pen.say_count(counts["not_tested"])})
+    said = ngettext(
+        "Of %(count)s device, %(results)s.", "Of %(count)s devices, %(results)s.", devices
+    )
+    return said % {"count": pen.say_count(devices), "results": join_words(parts)}
 
 
 def say_count(number: int, noun: str) -> str:
@@ -159,7 +169,9 @@ def say_count(number: int, noun: str) -> str:
 
 def join_words(parts: list[str]) -> str:
     """Join parts as a sentence does, with "and" before the last."""
-    return " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else parts[0]
+    if len(parts) < 2:
+        return parts[0]
+    return gettext("%(first)s and %(last)s") % {"first": ", ".join(parts[:-1]), "last": parts[-1]}
 
 
 def list_clauses(record: Record) -> list[tuple[str, list[dict[str, str]]]]:

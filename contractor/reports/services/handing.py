@@ -76,26 +76,37 @@ def tell_superseded(*, record: SealedRecord, now: datetime) -> int:
 
 
 def _write_notice(name: str, body: contents.Record, record: SealedRecord, firm: str) -> str:
+    superseded = gettext(
+        "the report of %(day)s on %(building)s that you have is superseded. Revision %(revision)s "
+        "stands in its place."
+    ) % {
+        "day": date_format(contents.day_of(body)),
+        "building": body["property"]["building"],
+        "revision": record.revision,
+    }
+    why = gettext("Why: %(reason)s") % {"reason": body["visit"]["reason"] or record.reason}
+    code = gettext("Code of the new report: %(code)s. Check it at %(address)s")
     return (
         f"{name},\n\n"
-        f"the report of {contents.day_of(body):%-d %b %Y} on {body['property']['building']} that "
-        f"you have is superseded. Revision {record.revision} stands in its place.\n\n"
-        f"Why: {body['visit']['reason'] or record.reason}\n\n"
+        f"{superseded}\n\n"
+        f"{why}\n\n"
         f"{_write_facts(body, firm)}"
-        f"Code of the new report: {_code_of(record)}. Check it at {queries.verify_at()}\n\n"
+        f"{code % {'code': _code_of(record), 'address': queries.verify_at()}}\n\n"
         f"{body['statement']}\n\n"
         f"{firm}\n"
     )
 
 
 def _write_facts(body: contents.Record, firm: str) -> str:
-    people = "; ".join(f"{one['name']}, {one['part']}" for one in body["people"])
-    return (
-        f"What was tested: {body['visit']['tasks_in_words']}\n"
-        f"To: {body['edition']['title']}\n"
-        f"By: {people}, {firm}\n"
-        f"Result: {contents.say_answer(body)}\n\n"
+    people = "; ".join(f"{one['name']}, {gettext(one['part'])}" for one in body["people"])
+    tasks = ", ".join(gettext(one) for one in body["visit"]["tasks_in_words"].split(", "))
+    facts = (
+        gettext("What was tested: %(tasks)s") % {"tasks": tasks},
+        gettext("To: %(edition)s") % {"edition": body["edition"]["title"]},
+        gettext("By: %(people)s, %(firm)s") % {"people": people, "firm": firm},
+        gettext("Result: %(answer)s") % {"answer": contents.say_answer(body)},
     )
+    return "\n".join(facts) + "\n\n"
 
 
 def _code_of(record: SealedRecord) -> str:
@@ -145,22 +156,34 @@ def tell_ready(*, record: SealedRecord, seats: Sequence[notices.Recipient], now:
 def _owe_ready(record: SealedRecord, person: notices.Recipient, link: str, now: datetime) -> int:
     body, profile = queries.read_body(record=record), tenancy.get_profile(firm_id=record.firm_id)
     building, on = body["property"]["building"], contents.day_of(body)
-    here = (
-        f"It is here, with all earlier ones: {link}"
-        if link
-        else (
-            "Ask us for it, or for a page of your own with all your reports"
-            f"{f': {profile.telephone}' if profile.telephone else ''}."
+    told = {
+        "building": building,
+        "day": date_format(on),
+        "revision": record.revision,
+        "link": link,
+        "telephone": profile.telephone,
+        "code": _code_of(record),
+        "address": queries.verify_at(),
+    }
+    ready = gettext("the report of our visit to %(building)s on %(day)s is ready.")
+    if record.revision > 1:
+        ready = gettext(
+            "the report of our visit to %(building)s on %(day)s is ready, revision %(revision)s."
         )
-    )
+    here = gettext("Ask us for it, or for a page of your own with all your reports.")
+    if link:
+        here = gettext("It is here, with all earlier ones: %(link)s")
+    elif profile.telephone:
+        here = gettext(
+            "Ask us for it, or for a page of your own with all your reports: %(telephone)s."
+        )
+    code = gettext("Code of the report: %(code)s. Whether a paper is genuine: %(address)s")
     text = (
         f"{person.name},\n\n"
-        f"the report of our visit to {building} on {on:%-d %b %Y} is ready"
-        f"{f', revision {record.revision}' if record.revision > 1 else ''}.\n\n"
+        f"{ready % told}\n\n"
         f"{_write_facts(body, profile.name)}"
-        f"{here}\n\n"
-        f"Code of the report: {_code_of(record)}. Whether a paper is genuine: "
-        f"{queries.verify_at()}\n\n"
+        f"{here % told}\n\n"
+        f"{code % told}\n\n"
         f"{body['statement']}\n\n"
         f"{profile.name}\n"
     )
