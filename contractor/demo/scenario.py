@@ -375,7 +375,6 @@ WEXHOLT = Contractor(
             visit_months_ago=5,
             rate=0.10,
             settings=(2.5, 3.0),
-            address="L{loop}D{number:03d}",
             owned=True,
         ),
         Premises(
@@ -394,7 +393,6 @@ WEXHOLT = Contractor(
             visit_months_ago=3,
             rate=0.06,
             settings=(2.5,),
-            address="L{loop}D{number:03d}",
             owned=True,
         ),
     ),

@@ -223,7 +223,11 @@ def zones(*, found: list[ZoneOfDetectors], href: str) -> charts.Zones:
         rows=tuple(
             charts.ZoneRow(
                 name=zone.area.name if zone.area else gettext("No zone"),
-                about=zone.area.description if zone.area else "",
+                about=", ".join(
+                    part
+                    for part in (*zone.within, zone.area.description if zone.area else "")
+                    if part
+                ),
                 marks=tuple(
                     charts.ZoneMark(
                         address=device.address,

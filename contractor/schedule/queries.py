@@ -1,6 +1,7 @@
 """Gather what needs doing, for the firm and for one building."""
 
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from uuid import UUID
@@ -95,10 +96,14 @@ class ZoneOfDetectors:
 
     area: Area | None
     devices: tuple[Device, ...]
+    within: tuple[str, ...] = ()  # the areas around it, the largest first
 
 
 def list_zones(*, building: Building) -> list[ZoneOfDetectors]:
-    """List a building's zones with their detectors; those without a zone come last."""
+    """List a building's zones with their detectors, those of one floor or wing together.
+
+    Those without a zone come last.
+    """
     devices = (
         Device.objects.filter(
             firm_id=building.firm_id,
@@ -110,17 +115,32 @@ def list_zones(*, building: Building) -> list[ZoneOfDetectors]:
         .order_by("address", "pk")
     )
     by_area: dict[UUID | None, list[Device]] = defaultdict(list)
-    areas: dict[UUID | None, Area | None] = {}
     for device in devices:
         by_area[device.area_id].append(device)
-        areas[device.area_id] = device.area
+    around = Area.objects.filter(firm_id=building.firm_id, building=building)
+    areas = {area.pk: area for area in around}
+    paths = {key: _path(areas, key) for key in by_area}
 
-    def place(key: UUID | None) -> tuple[bool, int, str]:
-        area = areas[key]
-        return (area is None, area.position if area else 0, area.name if area else "")
+    def place(key: UUID | None) -> tuple[bool, list[tuple[int, str]]]:
+        return key is None, [(area.position, area.name) for area in paths[key]]
 
-    order = sorted(by_area, key=place)
-    return [ZoneOfDetectors(areas[key], tuple(by_area[key])) for key in order]
+    return [
+        ZoneOfDetectors(
+            paths[key][-1] if paths[key] else None,
+            tuple(by_area[key]),
+            tuple(area.name for area in paths[key][:-1]),
+        )
+        for key in sorted(by_area, key=place)
+    ]
+
+
+def _path(areas: Mapping[UUID, Area], key: UUID | None) -> list[Area]:
+    """Give an area after those around it, the largest first; one that holds itself ends there."""
+    path: list[Area] = []
+    while key is not None and areas[key] not in path:
+        path.insert(0, areas[key])
+        key = areas[key].parent_id
+    return path
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 
 from contractor.due import services as due
+from contractor.schedule import drawings, queries
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -60,6 +61,28 @@ class TestBuilding:
 
         for said in ("NFPA 72", "1 not judged", "Label missing", "Zone 2", "is overdue"):
             assert said in text, said
+
+    def test_zones_of_one_floor_stand_together_under_its_name(self, building, system, firm):
+        def area(name, position, parent=None):
+            return factories.AreaFactory(
+                building=building, name=name, description="", position=position, parent=parent
+            )
+
+        annex, main = area("Annex", 2), area("Main house", 1)
+        floors = [area("Level 2", 2, main), area("Level 1", 1, main), area("Level 1A", 1, annex)]
+        for number, one in enumerate([*floors, annex, None]):
+            factories.DeviceFactory(system=system, area=one, address=f"7-{number}", kind="smoke")
+
+        found = queries.list_zones(building=building)
+        assert [(zone.area.name if zone.area else "", zone.within) for zone in found] == [
+            ("Level 1", ("Main house",)),
+            ("Level 2", ("Main house",)),
+            ("Annex", ()),
+            ("Level 1A", ("Annex",)),
+            ("", ()),
+        ]
+        drawn = drawings.zones(found=found, href="/{device_id}")
+        assert [row.about for row in drawn.rows] == ["Main house", "Main house", "", "Annex", ""]
 
     def test_its_queries_do_not_grow_with_its_devices(
         self, signed_in, office, at, building, system, zone, django_assert_num_queries, today
