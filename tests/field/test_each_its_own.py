@@ -112,6 +112,12 @@ def test_photos(each, now):
         length=len(DATA[1]), piece=DATA[1], now=now,
     )  # fmt: skip
 
+    begun = DATA[2][:4]  # of the other's only the beginning has come
+    services.take_piece(
+        tablet=each[1][0].row, sha256=hashlib.sha256(DATA[2]).hexdigest(), start=0,
+        length=len(DATA[2]), piece=begun, now=now,
+    )  # fmt: skip
+
     here = [[photo.is_here for photo in queries.list_photos(visit=one.visit)] for one, _ in each]
     assert here == [[True], [False]]
     of = [queries.list_photos_of(building=one.visit.building) for one, _ in each]
@@ -222,3 +228,20 @@ def test_what_is_stored_and_not_yet_entered(each, firm, now):
     assert [queries.count_stored(visit=one.visit) for one, _ in each] == [0, 3]
     assert [len(queries.list_stored(visit_id=one.visit.pk, most=9)) for one, _ in each] == [0, 3]
     assert queries.list_visits_with_stored(firm_id=firm.pk, since=now) == [late.visit.pk]
+
+
+def test_silent_is_who_holds_a_visit_and_says_nothing(each, firm, technician, enrol, now):
+    idle, _ = enrol(technician, "Tablet 9")
+    later = now + timedelta(hours=49)
+
+    silent = {one.name for one in queries.list_tablets(firm_id=firm.pk, now=later) if one.is_silent}
+
+    assert silent == {"Tablet 1", "Tablet 2"}
+    assert idle in queries.list_tablets(firm_id=firm.pk, now=later)
+    assert not any(one.is_silent for one in queries.list_tablets(firm_id=firm.pk, now=now))
+
+
+def test_a_firm_that_there_is_not(each, client, technician):
+    client.force_login(technician.user)
+
+    assert client.get("/field/nowhere/visits").json()["code"] == "not_found"

@@ -298,3 +298,8 @@ class TestLeave:
             services.change_role(of=principal, role="office", name="O.", member=principal, now=NOON)
         services.change_role(of=principal, role="principal", name="O.", member=principal, now=NOON)
         assert set(Member.objects.filter(left_on=None)) == {principal, technician, office}
+
+    def test_who_is_no_principal_leaves_a_firm_without_one(self, firm, technician, office):
+        services.leave(of=technician, heir=None, on=NOON.date(), member=office, now=NOON)
+
+        assert set(Member.objects.filter(left_on=None)) == {office}

@@ -163,3 +163,12 @@ def test_a_body_is_an_object(program, body):
 
     assert answer.status_code == 400
     assert answer["Content-Type"] == "application/problem+json"
+
+
+@pytest.mark.parametrize(
+    ("said", "status"), [({"label": "Kitchen"}, 200), ({"colour": "red"}, 400), ("x", 400)]
+)
+def test_of_a_row_is_said_what_the_page_says(program, said, status):
+    row = f"print-outs/{KEYS['intake_id']}/rows/{KEYS['row_id']}/"
+
+    assert program.call("patch", row, {"said": said}).status_code == status

@@ -82,3 +82,17 @@ def test_a_history_is_of_what_the_firm_has(signed_in, technician, building, firm
     path = f"/f/{firm.slug}/history/{subject}"
     assert client.get(f"{path}/{building.pk}/").status_code == there
     assert client.get(f"{path}/{firm.pk}/").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("state", "offered"),
+    [("planned", False), ("under_way", True), ("to_review", True), ("signed_off", False)],
+)
+def test_entering_is_offered_while_a_visit_is_open(
+    signed_in, technician, building, firm, state, offered
+):
+    visit = factories.VisitFactory(building=building, state=state)
+
+    page = signed_in(technician).get(f"/f/{firm.slug}/visits/{visit.pk}/round/")
+
+    assert page.context["can_enter"] is offered
