@@ -4,12 +4,14 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.utils.translation import gettext
+
 from contractor.due.models import Basis, Due, LocalRule
 from contractor.engine import editions, intervals
 from contractor.engine.editions.model import Row
 from contractor.engine.editions.windows import WINDOW_RULES
 from contractor.engine.intervals import FREQUENCIES
-from contractor.engine.months import say_day
+from contractor.web.charts.pen import say_day
 
 
 @dataclass(frozen=True)
@@ -64,24 +66,32 @@ def _said(due: Due, row: Row | None, local: LocalRule | None) -> tuple[str, str,
         return _said_of_window(due, local, latest)
     if due.basis == Basis.SAMPLE:
         return (
-            f"Its circuit’s sample reaches it in {due.latest_on.year}: by {latest}.",
+            gettext("Its circuit’s sample reaches it in %(year)s: by %(day)s.")
+            % {"year": due.latest_on.year, "day": latest},
             due.note,
-            ["A test before then moves it to a later year; another head takes its place."],
+            [gettext("A test before then moves it to a later year; another head takes its place.")],
         )
     if due.basis == Basis.CHANGE:
         return (
-            f"Due since {latest}: software of its control unit was changed.",
+            gettext("Due since %(day)s: software of its control unit was changed.")
+            % {"day": latest},
             due.note,
-            ["A functional test on or after that day ends this."],
+            [gettext("A functional test on or after that day ends this.")],
         )
     if due.basis in (Basis.LIFE, Basis.VERDICT):
         said = due.reasons[-1]["text"] if due.reasons else ""
         return (
-            f"Replaced by {latest}. {said}",
+            gettext("Replaced by %(day)s. %(why)s") % {"day": latest, "why": said},
             row.method if row else "",
-            ["A new one has its own day, counted from its own date of manufacture or test."],
+            [
+                gettext(
+                    "A new one has its own day, counted from its own date of manufacture or test."
+                )
+            ],
         )
-    said = due.reasons[-1]["text"] if due.reasons else f"Due on {latest}."
+    said = gettext("Due on %(day)s.") % {"day": latest}
+    if due.reasons:
+        said = due.reasons[-1]["text"]
     return said, "", list(due.would_change)
 
 
@@ -89,46 +99,65 @@ def _said_of_window(due: Due, local: LocalRule | None, latest: str) -> tuple[str
     assert due.frequency is not None
     word = FREQUENCIES[due.frequency]
     rule = intervals.rule_for(frequency=word, rule=editions.get(due.edition).window_rule)
-    says = f"{due.frequency_word.capitalize()}: {WINDOW_RULES[rule][word].says}."
-    change = ["Done on an earlier day, the next time counts from that day, not from the old date."]
+    often = gettext(due.frequency_word).capitalize()
+    says = f"{often}: {gettext(WINDOW_RULES[rule][word].says)}."
+    change = [
+        gettext(
+            "Done on an earlier day, the next time counts from that day, not from the old date."
+        )
+    ]
     if due.basis == Basis.NO_RECORD and due.anchor_on is None:
         return (
-            "Nothing is on record: neither a day on which it was done nor one of installation.",
+            gettext(
+                "Nothing is on record: neither a day on which it was done nor one of installation."
+            ),
             says,
-            ["Enter the day it was last done, or the day of installation."],
+            [gettext("Enter the day it was last done, or the day of installation.")],
         )
     if due.basis == Basis.NO_RECORD:
         assert due.anchor_on is not None
         return (
-            f"Nothing is on record since {say_day(due.anchor_on)}, when it was installed; counted "
-            f"from there it was due by {latest}.",
+            gettext(
+                "Nothing is on record since %(installed)s, when it was installed; counted from "
+                "there it was due by %(day)s."
+            )
+            % {"installed": say_day(due.anchor_on), "day": latest},
             says,
-            ["Enter the day it was last done, with what shows it.", *change],
+            [gettext("Enter the day it was last done, with what shows it."), *change],
         )
     assert due.last_done_on is not None
-    sentence = f"Last done on {say_day(due.last_done_on)}; due again by {latest}."
+    sentence = gettext("Last done on %(done)s; due again by %(day)s.")
     if due.basis == Basis.UNSAFE:
-        sentence = (
-            f"Last done on {say_day(due.last_done_on)}. It is unsafe to reach and the authority "
-            f"has agreed to wait for a shutdown, but not beyond {latest}."
+        sentence = gettext(
+            "Last done on %(done)s. It is unsafe to reach and the authority has agreed to wait "
+            "for a shutdown, but not beyond %(day)s."
         )
-        change = ["Without that agreement the usual window holds.", *change]
+        change = [gettext("Without that agreement the usual window holds."), *change]
+    sentence %= {"done": say_day(due.last_done_on), "day": latest}
     if local is not None:
-        sentence += f" {local.jurisdiction} asks for it {local.frequency.replace('_', ' ')}."
-        change = ["The local rule ends, and the edition’s own frequency holds again.", *change]
+        asks = gettext("%(jurisdiction)s asks for it %(often)s.") % {
+            "jurisdiction": local.jurisdiction,
+            "often": gettext(local.frequency.replace("_", " ")),
+        }
+        sentence = f"{sentence} {asks}"
+        ends = gettext("The local rule ends, and the edition’s own frequency holds again.")
+        change = [ends, *change]
     return sentence, says, change
 
 
 def _inputs(due: Due) -> tuple[tuple[str, str], ...]:
     found = [
-        ("what", due.task_words),
-        ("of", str(due.device) if due.device_id else due.component_words),
-        ("as", due.component_words if due.device_id else ""),
-        ("how often", due.frequency_word),
-        ("last done", say_day(due.last_done_on) if due.last_done_on else "not on record"),
-        ("counted from", say_day(due.anchor_on) if due.anchor_on else ""),
-        ("not before", say_day(due.earliest_on) if due.earliest_on else ""),
-        ("computed on", say_day(due.computed_on)),
+        (gettext("what"), gettext(due.task_words)),
+        (gettext("of"), str(due.device) if due.device_id else gettext(due.component_words)),
+        (gettext("as"), gettext(due.component_words) if due.device_id else ""),
+        (gettext("how often"), gettext(due.frequency_word)),
+        (
+            gettext("last done"),
+            say_day(due.last_done_on) if due.last_done_on else gettext("not on record"),
+        ),
+        (gettext("counted from"), say_day(due.anchor_on) if due.anchor_on else ""),
+        (gettext("not before"), say_day(due.earliest_on) if due.earliest_on else ""),
+        (gettext("computed on"), say_day(due.computed_on)),
     ]
     return tuple((name, value) for name, value in found if value)
 

@@ -5,6 +5,7 @@ from typing import Any
 from uuid import UUID
 
 from django import forms
+from django.utils.translation import gettext
 
 from contractor.due.queries import EFFECTS, SOFTWARE_KINDS
 from contractor.due.services import Offer, RuleFacts
@@ -41,7 +42,7 @@ def _windowed() -> list[tuple[str, str]]:
     return [
         ("", "choose"),
         *[
-            (f"{line.component}:{line.task}", f"{line.name}: {line.words}")
+            (f"{line.component}:{line.task}", f"{gettext(line.name)}: {gettext(line.words)}")
             for line in compare()
             if any(row is not None and row.frequency in FREQUENCIES for row in line.rows)
         ],
@@ -147,10 +148,13 @@ class ChooseEdition(forms.Form):
         super().__init__(*args, **kwargs)
         self.fields["of"].choices = [  # type: ignore[attr-defined]
             (
-                "all of a jurisdiction",
-                [(f"jurisdiction:{name}", f"all of {name}") for name in jurisdictions],
+                gettext("all of a jurisdiction"),
+                [
+                    (f"jurisdiction:{name}", gettext("all of %(place)s") % {"place": name})
+                    for name in jurisdictions
+                ],
             ),
-            ("one building", [(f"building:{key}", name) for key, name in buildings]),
+            (gettext("one building"), [(f"building:{key}", name) for key, name in buildings]),
         ]
 
 

@@ -18,6 +18,7 @@ from django.db.models import (
     Value,
 )
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext, ngettext
 
 from contractor.field.models import COUNTING as COUNTING
 from contractor.field.models import (
@@ -122,10 +123,16 @@ def say_holding(*, holding: Holding) -> str:
     """Say what a tablet has announced of a visit, and what is here."""
     here = count_here(holding=holding)
     if holding.announced_at is None:
-        return f"no contact since it took the visit; {here} entries are here."
+        return gettext("no contact since it took the visit; %(here)s entries are here.") % {
+            "here": here
+        }
     missing = holding.announced - here
-    said = f"{holding.announced} entries announced, {here} received"
-    return f"{said}, {missing} not." if missing > 0 else f"{said}."
+    told = {"announced": holding.announced, "here": here, "missing": missing}
+    if missing > 0:
+        said = gettext("%(announced)s entries announced, %(here)s received, %(missing)s not.")
+    else:
+        said = gettext("%(announced)s entries announced, %(here)s received.")
+    return said % told
 
 
 def is_short(*, holding: Holding) -> bool:
@@ -369,29 +376,42 @@ def list_barriers(visit: Visit) -> list[str]:
             continue
         gaps = list_gaps(tablet=holding.tablet)
         if is_short(holding=holding):
-            said.append(
-                f"{holding.tablet.name}: {say_holding(holding=holding)} Let it send, or say on"
-                " the visit's tablets page why it is signed off without."
+            short = gettext(
+                "%(tablet)s: %(holding)s Let it send, or say on the visit's tablets page why it is "
+                "signed off without."
             )
+            told = {"tablet": holding.tablet.name, "holding": say_holding(holding=holding)}
+            said.append(short % told)
         elif gaps:
-            said.append(f"{holding.tablet.name}: its entry {gaps[0]} is missing here.")
+            gap = gettext("%(tablet)s: its entry %(entry)s is missing here.")
+            said.append(gap % {"tablet": holding.tablet.name, "entry": gaps[0]})
     missing = sum(not photo.is_here for photo in list_photos(visit=visit))  # type: ignore[attr-defined]
     if missing:
-        said.append(f"{missing} photo{'s are' if missing > 1 else ' is'} still on a tablet.")
+        photos = ngettext(
+            "%(count)s photo is still on a tablet.",
+            "%(count)s photos are still on a tablet.",
+            missing,
+        )
+        said.append(photos % {"count": missing})
     waiting = list_reviews(firm_id=visit.firm_id, visit=visit).count()
     if waiting:
-        said.append(
-            f"{waiting} {'entries wait' if waiting > 1 else 'entry waits'} for review on the"
-            " visit's tablets page."
+        reviews = ngettext(
+            "%(count)s entry waits for review on the visit's tablets page.",
+            "%(count)s entries wait for review on the visit's tablets page.",
+            waiting,
         )
+        said.append(reviews % {"count": waiting})
     stored = count_stored(visit=visit)
     if stored:
-        said.append(
-            f"{stored} {'entries are' if stored > 1 else 'entry is'} here and still being entered."
-            " Look again in a minute."
+        entered = ngettext(
+            "%(count)s entry is here and still being entered. Look again in a minute.",
+            "%(count)s entries are here and still being entered. Look again in a minute.",
+            stored,
         )
+        said.append(entered % {"count": stored})
     if open_ones := list_bypassed(visit=visit):
-        said.append(f"Still bypassed or disconnected: {'; '.join(open_ones)}.")
+        still = gettext("Still bypassed or disconnected: %(points)s.")
+        said.append(still % {"points": "; ".join(open_ones)})
     return said
 
 

@@ -19,6 +19,7 @@ from django.db.models import (
     When,
 )
 from django.db.models.functions import Lower
+from django.utils.translation import gettext
 
 from contractor.engine.deadlines import Deadline, Duty, Out, list_deadlines, list_out
 from contractor.findings.models import (
@@ -33,6 +34,7 @@ from contractor.findings.models import (
 )
 from contractor.findings.titles import USUAL, Usual
 from contractor.register.models import Building, Device
+from contractor.web.charts.pen import say_day
 
 Missing = (Finding.DoesNotExist, FindingTitle.DoesNotExist)
 SEVERITIES = Severity.choices
@@ -210,10 +212,13 @@ class Owed:
     def by_words(self) -> str:
         """By when, in words."""
         if self.duty.unit == "at once":
-            return "at once"
+            return gettext("at once")
         if self.deadline.at is not None:
-            return f"by {self.deadline.at:%-d %b %Y, %H:%M}"
-        return f"by {self.deadline.on:%-d %b %Y}"
+            return gettext("by %(day)s, %(time)s") % {
+                "day": say_day(self.deadline.at.date()),
+                "time": f"{self.deadline.at:%H:%M}",
+            }
+        return gettext("by %(day)s") % {"day": say_day(self.deadline.on)}
 
 
 def list_owed(

@@ -2,9 +2,11 @@
 
 import math
 
+from django.utils.translation import gettext, ngettext
+
 from contractor.engine.alarms import Comparison, Rate
-from contractor.engine.months import say_day
 from contractor.rates.queries import BuildingYears, ZoneYears
+from contractor.web.charts.pen import say_day, say_exact
 
 UNLIKELY = 0.05
 
@@ -12,8 +14,8 @@ UNLIKELY = 0.05
 def number(value: float) -> str:
     """Say a ratio or a rate: two figures where it is small, whole where it is large."""
     if math.isinf(value):
-        return "any"
-    return f"{value:.0f}" if value >= 10 else f"{value:.1f}"
+        return gettext("any")
+    return say_exact(value, places=0 if value >= 10 else 1)
 
 
 def ratio(found: Comparison | None) -> str:
@@ -21,86 +23,122 @@ def ratio(found: Comparison | None) -> str:
     if found is None or math.isnan(found.ratio):
         return ""
     if math.isinf(found.ratio):
-        return f"at least {found.low:.2f}"
-    high = "no upper end" if math.isinf(found.high) else number(found.high)
-    return f"{found.ratio:.1f} ({found.low:.2f} to {high})"
+        return gettext("at least %(low)s") % {"low": say_exact(found.low)}
+    high = gettext("no upper end") if math.isinf(found.high) else number(found.high)
+    return gettext("%(value)s (%(low)s to %(high)s)") % {
+        "value": say_exact(found.ratio, places=1),
+        "low": say_exact(found.low),
+        "high": high,
+    }
 
 
 def chance(found: Comparison | None) -> str:
     """Say a p-value."""
     if found is None or math.isnan(found.ratio):
         return ""
-    return (
-        "< 0.001" if found.p < 0.001 else f"{found.p:.2f}" if found.p >= 0.095 else f"{found.p:.3f}"
-    )
+    if found.p < 0.001:
+        return f"< {say_exact(0.001, places=3)}"
+    return say_exact(found.p, places=2 if found.p >= 0.095 else 3)
 
 
 def _share(p: float) -> str:
     if p >= 0.995:
-        return "nearly all"
+        return gettext("nearly all")
     if p < 0.01:
-        return "fewer than 1 in 100"
-    return f"about {round(100 * p)} in 100"
+        return gettext("fewer than 1 in 100")
+    return gettext("about %(count)s in 100") % {"count": round(100 * p)}
 
 
 def say_comparison(zone: ZoneYears) -> str:
     """Say what one zone's two years mean, for people who want to know more than the rule."""
     years, found = zone.years, zone.comparison
     if not years.now and not years.before:
-        return "None in either year."
+        return gettext("None in either year.")
     if zone.area is None:
-        return "Without a zone they decide no date. Write the zone down where it is known."
+        return gettext("Without a zone they decide no date. Write the zone down where it is known.")
     if found is None:
-        return "No detector is on this zone’s list for both years, so no rates can be compared."
-    if years.now == years.before:
-        return "As many as the year before."
-    word = "rise" if years.rose else "fall"
-    if found.p < UNLIKELY:
-        return (
-            f"If nothing had changed, {_share(found.p)} pairs of years would differ so much: this "
-            f"{word} is hardly chance."
+        return gettext(
+            "No detector is on this zone’s list for both years, so no rates can be compared."
         )
-    said = (
-        f"If nothing had changed, {_share(found.p)} pairs of years would differ at least so much: "
-        f"this {word} may well be chance."
-    )
-    return f"{said} The rule counts it all the same." if years.rose else said
+    if years.now == years.before:
+        return gettext("As many as the year before.")
+    told = {"share": _share(found.p)}
+    if found.p < UNLIKELY:
+        if years.rose:
+            said = gettext(
+                "If nothing had changed, %(share)s pairs of years would differ so much: this rise "
+                "is hardly chance."
+            )
+        else:
+            said = gettext(
+                "If nothing had changed, %(share)s pairs of years would differ so much: this fall "
+                "is hardly chance."
+            )
+    elif years.rose:
+        said = gettext(
+            "If nothing had changed, %(share)s pairs of years would differ at least so much: this "
+            "rise may well be chance. The rule counts it all the same."
+        )
+    else:
+        said = gettext(
+            "If nothing had changed, %(share)s pairs of years would differ at least so much: this "
+            "fall may well be chance."
+        )
+    return said % told
 
 
 def say_stakes(zone: ZoneYears) -> list[str]:
     """Say what a zone's count does to the dates of its detectors, where it does anything."""
     stake, said = zone.stake, []
     if stake.lost and stake.lost_on:
-        lost = "1 detector has" if stake.lost == 1 else f"{stake.lost} detectors have"
-        said.append(
-            f"{lost} lost the longer interval: nuisance alarms rose, and they are due since "
-            f"{say_day(stake.lost_on)}, until tested in range."
+        lost = ngettext(
+            "%(count)s detector has lost the longer interval: nuisance alarms rose, and they are "
+            "due since %(day)s, until tested in range.",
+            "%(count)s detectors have lost the longer interval: nuisance alarms rose, and they are "
+            "due since %(day)s, until tested in range.",
+            stake.lost,
         )
+        said.append(lost % {"count": stake.lost, "day": say_day(stake.lost_on)})
     if stake.extended and stake.extended_until:
-        many = "1 detector" if stake.extended == 1 else f"{stake.extended} detectors"
-        until = say_day(stake.extended_until)
+        many = ngettext("%(count)s detector", "%(count)s detectors", stake.extended)
+        told = {
+            "detectors": many % {"count": stake.extended},
+            "day": say_day(stake.extended_until),
+        }
         if zone.one_more_rises:
-            said.append(
-                f"One more nuisance alarm by a detector would make {many} due at once, instead of "
-                f"by {until}."
+            one_more = gettext(
+                "One more nuisance alarm by a detector would make %(detectors)s due at once, "
+                "instead of by %(day)s."
             )
+            said.append(one_more % told)
         else:
             room = zone.years.before - zone.years.now
-            more = "1 more nuisance alarm" if room == 1 else f"{room} more nuisance alarms"
-            said.append(f"{many} may wait until {until}; {more} would still be no increase today.")
-        if zone.rises_on and not zone.years.rose and zone.rises_on < stake.extended_until:
-            said.append(
-                f"Even without another alarm this year’s count passes the year before on "
-                f"{say_day(zone.rises_on)}, when an old alarm leaves the comparison."
+            more = ngettext(
+                "%(detectors)s may wait until %(day)s; %(count)s more nuisance alarm would still "
+                "be no increase today.",
+                "%(detectors)s may wait until %(day)s; %(count)s more nuisance alarms would still "
+                "be no increase today.",
+                room,
             )
+            said.append(more % (told | {"count": room}))
+        if zone.rises_on and not zone.years.rose and zone.rises_on < stake.extended_until:
+            even = gettext(
+                "Even without another alarm this year’s count passes the year before on %(day)s, "
+                "when an old alarm leaves the comparison."
+            )
+            said.append(even % {"day": say_day(zone.rises_on)})
     return said
 
 
 def say_rate(rate: Rate | None) -> str:
     """Say a rate with its interval."""
     if rate is None:
-        return "no detector on the list"
-    return f"{number(rate.rate)} ({number(rate.low)} to {number(rate.high)})"
+        return gettext("no detector on the list")
+    return gettext("%(value)s (%(low)s to %(high)s)") % {
+        "value": number(rate.rate),
+        "low": number(rate.low),
+        "high": number(rate.high),
+    }
 
 
 def say_answer(found: BuildingYears) -> str:
@@ -108,9 +146,20 @@ def say_answer(found: BuildingYears) -> str:
     risen = found.risen
     if not risen:
         if not found.count:
-            return "No unwanted alarm in twelve months."
-        return "No zone has more nuisance alarms than the year before."
-    names = [f"{zone.name} ({zone.years.now} after {zone.years.before})" for zone in risen]
-    listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-    has = "has" if len(names) == 1 else "have"
-    return f"{listed} {has} more nuisance alarms than the year before."
+            return gettext("No unwanted alarm in twelve months.")
+        return gettext("No zone has more nuisance alarms than the year before.")
+    names = [
+        gettext("%(zone)s (%(now)s after %(before)s)")
+        % {"zone": zone.name, "now": zone.years.now, "before": zone.years.before}
+        for zone in risen
+    ]
+    listed = names[0]
+    if len(names) > 1:
+        ends = {"first": ", ".join(names[:-1]), "last": names[-1]}
+        listed = gettext("%(first)s and %(last)s") % ends
+    said = ngettext(
+        "%(zones)s has more nuisance alarms than the year before.",
+        "%(zones)s have more nuisance alarms than the year before.",
+        len(names),
+    )
+    return said % {"zones": listed}

@@ -5,8 +5,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from contractor.reports.contents import Record, as_day, join_words, say_count
+from django.utils.translation import gettext, gettext_noop, ngettext
+
+from contractor.reports.contents import Record, as_day, join_words
 from contractor.web import charts
+from contractor.web.charts import pen
 from contractor.web.charts.range_bar import NEARING_SHARE
 
 BASIS = {
@@ -179,16 +182,24 @@ def say_readings(record: Record) -> str:
     counts = record["counts"]
     read = sum(bool(one.get("readings")) for one in record["devices"])
     said = [
-        f"{counts[key]:,} {'was' if counts[key] == 1 else 'were'} {words}"
+        ngettext("%(count)s was %(state)s", "%(count)s were %(state)s", counts[key])
+        % {"count": pen.say_count(counts[key]), "state": gettext(words)}
         for key, words in (
-            ("in_range", "in range"),
-            ("nearing", "nearing the limit"),
-            ("out", "out of range"),
-            ("not_judged", "not judged"),
+            ("in_range", gettext_noop("in range")),
+            ("nearing", gettext_noop("nearing the limit")),
+            ("out", gettext_noop("out of range")),
+            ("not_judged", gettext_noop("not judged")),
         )
         if counts.get(key)
     ]
-    return f"Of {say_count(read, 'detector')} that were read, {join_words(said)}." if said else ""
+    if not said:
+        return ""
+    whole = ngettext(
+        "Of %(count)s detector that were read, %(results)s.",
+        "Of %(count)s detectors that were read, %(results)s.",
+        read,
+    )
+    return whole % {"count": pen.say_count(read), "results": join_words(said)}
 
 
 def say_verdicts(rows: Iterable[Row]) -> list[str]:

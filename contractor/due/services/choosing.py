@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
 from contractor.due import entered
 from contractor.due.case import LABORATORY
@@ -43,10 +43,26 @@ class Offer:
     def label(self) -> str:
         """The task, and of how many."""
         if self.task == LABORATORY:
-            return f"{self.words} of {self.devices} nonrestorable heat detectors"
-        found = [f"{self.devices} device{'s' if self.devices != 1 else ''}"] * bool(self.devices)
-        found += ["the building as a whole"] * bool(self.wholes)
-        return f"{self.words}: {' and '.join(found)}"
+            return gettext("%(task)s of %(count)s nonrestorable heat detectors") % {
+                "task": gettext(self.words),
+                "count": self.devices,
+            }
+        said = {"task": gettext(self.words), "count": self.devices}
+        if self.devices and self.wholes:
+            both = ngettext(
+                "%(task)s: %(count)s device and the building as a whole",
+                "%(task)s: %(count)s devices and the building as a whole",
+                self.devices,
+            )
+            return both % said
+        if self.devices:
+            return (
+                ngettext("%(task)s: %(count)s device", "%(task)s: %(count)s devices", self.devices)
+                % said
+            )
+        if self.wholes:
+            return gettext("%(task)s: the building as a whole") % said
+        return f"{said['task']}: "
 
 
 def list_offers(*, building: Building) -> list[Offer]:

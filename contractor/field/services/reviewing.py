@@ -2,7 +2,9 @@
 
 from datetime import datetime
 
+from django.conf import settings
 from django.db import transaction
+from django.utils.translation import override
 
 from contractor.field import queries
 from contractor.field.models import Applied, Holding, Review, Why
@@ -92,7 +94,8 @@ def excuse(*, holding: Holding, reason: str, member: Member, now: datetime) -> H
     )
     if not reason.strip():
         raise UnableToDecide("Say why the visit is signed off without this tablet.")
-    said = queries.say_holding(holding=holding)
+    with override(settings.LANGUAGE_CODE):  # it is kept with the visit
+        said = queries.say_holding(holding=holding)
     holding.excused_at, holding.excused_by = now, member
     holding.excuse = reason.strip()[:200]
     holding.save(update_fields=["excused_at", "excused_by", "excuse"])

@@ -10,9 +10,11 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from contractor.findings import forms, queries, services
 from contractor.tenancy.permissions import Permission
+from contractor.web.charts.pen import say_day
 from contractor.web.door import FirmRequest, firm_view, or_404
 
 
@@ -48,8 +50,8 @@ def _deed(
     context = {
         "form": form,
         **page._asdict(),
-        "about": f"{finding.title}. {where}{finding.building.name}. {page.about}".strip(),
-        "aside": f"found {finding.found_on:%-d %b %Y}",
+        "about": f"{finding.title}. {where}{finding.building.name}. {gettext(page.about)}".strip(),
+        "aside": gettext("found %(day)s") % {"day": say_day(finding.found_on)},
         "back": "Back to the finding",
         "back_url": reverse(
             "findings:finding", kwargs={"firm": request.firm.slug, "finding_id": finding.pk}
@@ -114,7 +116,13 @@ def give_notice(request: FirmRequest, finding_id: UUID) -> HttpResponse:
         _Page(
             "A notice was given",
             "Mark it as given",
-            f"To {owed.duty.whom}, {owed.duty.how}, {owed.by_words} ({owed.duty.clause}).",
+            gettext("To %(whom)s, %(how)s, %(by)s (%(clause)s).")
+            % {
+                "whom": gettext(owed.duty.whom),
+                "how": gettext(owed.duty.how),
+                "by": owed.by_words,
+                "clause": owed.duty.clause,
+            },
         ),
         lambda said: services.give_notice(
             finding=found, duty=duty, member=request.member, now=now, **said

@@ -207,7 +207,10 @@ def _bind(
 ) -> None:
     """Add a binding that replaces all that stands."""
     if needs_reason and not reason.strip():
-        said = f"{label} hangs on {label.device.address}" if label.device else f"{label} was bound"
+        said = gettext("%(label)s was bound") % {"label": label}
+        if label.device:
+            hangs = gettext("%(label)s hangs on %(address)s")
+            said = hangs % {"label": label, "address": label.device.address}
         raise UnableToBind(
             gettext("%(value)s. Say why this changes; the reason stays with the code.")
             % {"value": said}

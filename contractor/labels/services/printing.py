@@ -6,7 +6,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
 from contractor.engine import label_codes
 from contractor.labels import queries, sheets
@@ -75,8 +75,12 @@ def print_labels(
     again = [one for one in devices if one.pk in kept and kept[one.pk].pk in printed]
     if again and not reason.strip():
         raise UnableToPrint(
-            f"{len(again)} of these labels {'were' if len(again) > 1 else 'was'} printed before."
-            " Say why, for the log."
+            ngettext(
+                "%(count)s of these labels was printed before. Say why, for the log.",
+                "%(count)s of these labels were printed before. Say why, for the log.",
+                len(again),
+            )
+            % {"count": len(again)}
         )
     new = _draw(firm_id, len(devices) - len(kept) + empty, member, now)
     given = {one.pk: new.pop() for one in devices if one.pk not in kept}

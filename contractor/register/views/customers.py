@@ -90,7 +90,7 @@ def change_customer(request: FirmRequest, customer_id: UUID) -> HttpResponse:
             form.add_error("name", str(error))
     context = {
         "form": form,
-        "title": f"Change {customer.name}",
+        "title": gettext("Change %(name)s") % {"name": customer.name},
         "aside": "customer",
         "button": "Keep these changes",
         "back": "Back to the customer",
@@ -118,7 +118,8 @@ def add_contact(request: FirmRequest, customer_id: UUID) -> HttpResponse:
     context = {
         "form": form,
         "title": "Add a contact",
-        "about": f"Somebody at {customer.name} who is told of something.",
+        "about": gettext("Somebody at %(name)s who is told of something.")
+        % {"name": customer.name},
         "button": "Add the contact",
         "back": "Back to the customer",
         "back_url": _address(request, customer.pk),
@@ -146,7 +147,7 @@ def change_contact(request: FirmRequest, contact_id: UUID) -> HttpResponse:
     context = {
         "form": form,
         "contact": contact,
-        "title": f"Change {contact.name}",
+        "title": gettext("Change %(name)s") % {"name": contact.name},
         "aside": contact.customer.name,
         "button": "Keep these changes",
         "back": "Back to the customer",

@@ -8,6 +8,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from contractor.register import forms, queries, services
@@ -131,7 +132,7 @@ def change(request: FirmRequest, instrument_id: UUID) -> HttpResponse:
     return _form(
         request,
         form,
-        title=f"Change {found.name}",
+        title=gettext("Change %(name)s") % {"name": found.name},
         aside=found.serial or "instrument",
         about="Enter a new calibration here. Sealed records keep the one that held on the day.",
         button="Keep these changes",
@@ -159,7 +160,7 @@ def retire(request: FirmRequest, instrument_id: UUID) -> HttpResponse:
     return _form(
         request,
         form,
-        title=f"Take {found.name} out of use",
+        title=gettext("Take %(name)s out of use") % {"name": found.name},
         aside=found.serial or "instrument",
         about="Nobody is offered it any more. What was read with it keeps its name.",
         button="Take it out of use",

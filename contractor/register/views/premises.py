@@ -9,6 +9,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from contractor.engine import editions
 from contractor.engine.editions.model import COMPONENTS
@@ -121,7 +122,9 @@ def add_building(request: FirmRequest) -> HttpResponse:
         if customer is None and not new_name:
             problem = "Choose the customer, or type a new customer's name."
         elif customer is None and any(c.name.casefold() == new_name.casefold() for c in customers):
-            problem = f"{new_name} is on file already. Choose it from the list."
+            problem = gettext("%(name)s is on file already. Choose it from the list.") % {
+                "name": new_name
+            }
         else:
             building = services.add_building(
                 customer=customer
@@ -224,7 +227,8 @@ def heat_kinds(request: FirmRequest, building_id: UUID) -> HttpResponse:
             )
             messages.success(
                 request,
-                f"Kept: {changed} changed. Due dates are being worked out anew."
+                gettext("Kept: %(count)s changed. Due dates are being worked out anew.")
+                % {"count": changed}
                 if changed
                 else "Nothing was changed.",
             )

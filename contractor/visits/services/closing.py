@@ -5,7 +5,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
 from contractor.due import services as due
 from contractor.readings import services as readings
@@ -186,20 +186,29 @@ def what_is_missing(*, visit: Visit, gone_round: queries.Round) -> list[str]:
     )
     two = [p.device.address for p in gone_round.places if p.state.outcome == "two_results"]
     if two:
-        missing.append(f"Two results stand for {_list(two)}. Decide which holds.")
+        said = gettext("Two results stand for %(devices)s. Decide which holds.")
+        missing.append(said % {"devices": _list(two)})
     open_ones = [place.device.address for place in gone_round.places if not place.is_done]
     if open_ones:
-        missing.append(
-            f"{_devices(len(open_ones))} neither a result nor a reason: {_list(open_ones)}."
+        said = ngettext(
+            "%(count)s device has neither a result nor a reason: %(devices)s.",
+            "%(count)s devices have neither a result nor a reason: %(devices)s.",
+            len(open_ones),
         )
+        missing.append(said % {"count": len(open_ones), "devices": _list(open_ones)})
     if not visit.notified_before or not visit.notified_after:
-        missing.append("It is not written down who was told before and after.")
+        missing.append(gettext("It is not written down who was told before and after."))
     return [*missing, *barriers.list_barriers(visit)]
 
 
 def _list(words: Sequence[str], most: int = 5) -> str:
-    more = f" and {len(words) - most} more" if len(words) > most else ""
-    return f"{', '.join(words[:most])}{more}"
+    listed = ", ".join(words[:most])
+    if len(words) <= most:
+        return listed
+    return gettext("%(listed)s and %(count)s more") % {
+        "listed": listed,
+        "count": len(words) - most,
+    }
 
 
 @transaction.atomic

@@ -107,7 +107,7 @@ def resolve(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpRespon
             member=request.member,
             now=timezone.now(),
         )
-        messages.success(request, f"Decided: {device.address}.")
+        messages.success(request, gettext("Decided: %(address)s.") % {"address": device.address})
     except (services.UnableToClose, services.UnableToEnter) as error:
         messages.error(request, str(error))
     return redirect("visits:review", firm=request.firm.slug, visit_id=visit.pk)

@@ -9,6 +9,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from contractor.due.services import day_in
@@ -159,7 +160,7 @@ def _asked(request: FirmRequest) -> set[str]:
 
 def _people(request: FirmRequest) -> list[tuple[str, str]]:
     return [
-        (str(one.pk), f"{one.name}, {one.get_role_display()}")
+        (str(one.pk), f"{one.name}, {gettext(one.get_role_display())}")
         for one in tenancy.list_members(firm_id=request.firm.pk)
     ]
 
