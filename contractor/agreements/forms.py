@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from django import forms
+from django.utils.translation import gettext
 
 from contractor.agreements.queries import BILLING
 from contractor.agreements.services import Terms
@@ -77,7 +78,7 @@ class AgreementForm(forms.Form):
             self.fields[f"often_{key}"] = forms.ChoiceField(
                 required=False,
                 choices=[("", "as often as the code asks"), *OFTEN],
-                label=f"How often: {words}",
+                label=gettext("How often: %(task)s") % {"task": gettext(words)},
             )
 
     @property

@@ -6,6 +6,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor import jobs
@@ -16,6 +17,7 @@ from contractor.engine.months import say_day
 from contractor.register.models import Area, Building, Device
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
+from contractor.web.charts import pen
 
 _MONTHS_BACK = 10 * 12  # further back nobody remembers; common practice, no source
 
@@ -324,35 +326,56 @@ def suggest_log_since(*, building: Building, log: list[alarm_log.LogMonth]) -> S
     on_file, run = building.nuisance_log_since, alarm_log.unbroken_since(log)
     if run is None and on_file is None:
         return Suggestion(
-            "Nothing is on record yet, so no month shows that it is kept. Write alarms down as "
-            "they come, and say so of each month without one."
+            gettext(
+                "Nothing is on record yet, so no month shows that it is kept. Write alarms down as "
+                "they come, and say so of each month without one."
+            )
         )
     if on_file is None:
         assert run is not None
         return Suggestion(
-            f"The building’s file names no day. Month by month this record is unbroken since "
-            f"{say_day(run)}.",
+            gettext(
+                "The building’s file names no day. Month by month this record is unbroken since "
+                "%(day)s."
+            )
+            % {"day": pen.say_day(run)},
             run,
         )
     gaps = alarm_log.gaps(log, since=on_file)
     if gaps:
-        count = "one month" if len(gaps) == 1 else f"{len(gaps)} months"
-        supported = (
-            f"it is unbroken since {say_day(run)}" if run else "no month of late shows it kept"
-        )
+        count = gettext("one month")
+        if len(gaps) > 1:
+            count = gettext("%(count)s months") % {"count": len(gaps)}
+        supported = gettext("no month of late shows it kept")
+        if run:
+            supported = gettext("it is unbroken since %(day)s") % {"day": pen.say_day(run)}
         return Suggestion(
-            f"The building’s file says unbroken since {say_day(on_file)}. Nothing is on record of "
-            f"{count} since, the latest {gaps[-1]:%B %Y}; by what is written here {supported}. "
-            "Leave the day if those months were kept on paper.",
+            gettext(
+                "The building’s file says unbroken since %(day)s. Nothing is on record of "
+                "%(months)s since, the latest %(latest)s; by what is written here %(supported)s. "
+                "Leave the day if those months were kept on paper."
+            )
+            % {
+                "day": pen.say_day(on_file),
+                "months": count,
+                "latest": date_format(gaps[-1], "F Y"),
+                "supported": supported,
+            },
             run,
         )
     if run is not None and run < alarm_log.first_of_month(on_file):
         return Suggestion(
-            f"The building’s file says unbroken since {say_day(on_file)}; this record is unbroken "
-            f"since {say_day(run)} already.",
+            gettext(
+                "The building’s file says unbroken since %(day)s; this record is unbroken since "
+                "%(since)s already."
+            )
+            % {"day": pen.say_day(on_file), "since": pen.say_day(run)},
             run,
         )
     return Suggestion(
-        f"The building’s file says unbroken since {say_day(on_file)}, and the record shows it, "
-        "month by month."
+        gettext(
+            "The building’s file says unbroken since %(day)s, and the record shows it, month by "
+            "month."
+        )
+        % {"day": pen.say_day(on_file)}
     )

@@ -4,9 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import time
 
+from django.utils.translation import gettext
+
 from contractor.engine import routes
 from contractor.planning.models import Place
 from contractor.planning.weeks import Booked
+from contractor.web.charts.pen import say_exact
 
 #: How fast one gets on, over the straight line: common practice, no source. [km/h]
 SPEED = 40.0
@@ -140,16 +143,21 @@ def _window(one: Booked, place: Place | None, takes: int) -> tuple[int, int]:
 def _why(window: tuple[int, int], takes: int, day: tuple[int, int]) -> str:
     first, last = window
     if last < first:
-        return (
-            f"It takes {takes / 60:.1f} h and the building is not open so long between "
-            f"{_clock(day[0])} and {_clock(day[1])}. Send two people, or another day."
-        )
+        return gettext(
+            "It takes %(hours)s h and the building is not open so long between %(first)s and "
+            "%(last)s. Send two people, or another day."
+        ) % {
+            "hours": say_exact(takes / 60, places=1),
+            "first": _clock(day[0]),
+            "last": _clock(day[1]),
+        }
     if first == last:
-        return f"Its fixed hour, {_clock(first)}, cannot be kept beside the others."
-    return (
-        f"Work there may begin between {_clock(first)} and {_clock(last)}; no order of the day "
-        "leaves that time free. Move it to another day or give it to somebody else."
-    )
+        fixed = gettext("Its fixed hour, %(hour)s, cannot be kept beside the others.")
+        return fixed % {"hour": _clock(first)}
+    return gettext(
+        "Work there may begin between %(first)s and %(last)s; no order of the day leaves that "
+        "time free. Move it to another day or give it to somebody else."
+    ) % {"first": _clock(first), "last": _clock(last)}
 
 
 def _as_they_stand(

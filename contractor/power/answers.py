@@ -1,7 +1,11 @@
 """Say in sentences what a battery set holds, what is asked of it, and what would change that."""
 
+from django.utils.formats import get_format
+from django.utils.translation import gettext, ngettext
+
 from contractor.engine import battery, editions
 from contractor.power.queries import Facts, Line
+from contractor.web.charts.pen import is_english, say_day, say_exact
 
 #: The shape and the words of where a set stands, and of what a test says.
 STATES = {
@@ -35,47 +39,71 @@ def say_size(sizing: battery.Sizing | None, *, edition: str) -> tuple[str, str]:
     if sizing is None:
         if editions.get(edition).battery is None:
             return (
-                "No rule for standby is held here.",
-                f"{editions.get(edition).title} has no figures on file: size it by its text.",
+                gettext("No rule for standby is held here."),
+                gettext("%(edition)s has no figures on file: size it by its text.")
+                % {"edition": editions.get(edition).title},
             )
-        return "What it must carry is not known.", "Enter the loads in standby and in alarm."
-    asked = f"the system asks {sizing.required_ah:.2f} Ah"
-    size = sizing.next_size
-    way = (
-        f"{size:g} Ah is the next size that is enough"
-        if size is not None
-        else "No size on file is enough: put strings in parallel"
-    )
-    if sizing.strings > 1 and size is not None:
-        way += f", in each of {sizing.strings} strings"
+        return (
+            gettext("What it must carry is not known."),
+            gettext("Enter the loads in standby and in alarm."),
+        )
+    told = {
+        "asked": say_exact(sizing.required_ah),
+        "size": "" if sizing.next_size is None else _plain(sizing.next_size),
+        "strings": sizing.strings,
+        "held": "" if sizing.installed_ah is None else _plain(sizing.installed_ah),
+    }
+    if sizing.next_size is None:
+        way = gettext("No size on file is enough: put strings in parallel")
+    elif sizing.strings > 1:
+        way = gettext("%(size)s Ah is the next size that is enough, in each of %(strings)s strings")
+    else:
+        way = gettext("%(size)s Ah is the next size that is enough")
+    way %= told
     if sizing.installed_ah is None:
-        return f"{asked.capitalize()}.", f"What is fitted is not known. {way}."
-    said = f"Holds {sizing.installed_ah:g} Ah; {asked}"
+        asked = gettext("the system asks %(asked)s Ah") % told
+        unknown = gettext("What is fitted is not known. %(way)s.")
+        return f"{asked.capitalize()}.", unknown % {"way": way}
     if sizing.is_enough:
-        return f"{said}: enough.", ""
-    return f"{said}: too small.", f"{way}."
+        return gettext("Holds %(held)s Ah; the system asks %(asked)s Ah: enough.") % told, ""
+    small = gettext("Holds %(held)s Ah; the system asks %(asked)s Ah: too small.") % told
+    return small, f"{way}."
+
+
+def _plain(value: float) -> str:
+    """Say a quantity with the places that it has."""
+    said = f"{value:g}"
+    return said if is_english() else said.replace(".", get_format("DECIMAL_SEPARATOR"))
 
 
 def say_deed(line: Line) -> str:
     """Say what to do about a set, before any why."""
     key = line.standing.key
     if key == "replace":
-        return "Replace it now."
+        return gettext("Replace it now.")
     if key == "replace_at_next_test":
-        when = f", by {line.next_on:%-d %b %Y}" if line.next_on else ""
-        return f"Replace it at the next scheduled test{when}."
+        if not line.next_on:
+            return gettext("Replace it at the next scheduled test.")
+        said = gettext("Replace it at the next scheduled test, by %(day)s.")
+        return said % {"day": say_day(line.next_on)}
     if key == "too_small":
         size = line.sizing.next_size if line.sizing else None
-        return f"Put in {size:g} Ah batteries." if size else "Put in a larger set."
+        if not size:
+            return gettext("Put in a larger set.")
+        return gettext("Put in %(size)s Ah batteries.") % {"size": _plain(size)}
     if key == "old":
-        return "Replace it for its age."
+        return gettext("Replace it for its age.")
     if key == "look_closer":
-        return "Look closer, as below."
+        return gettext("Look closer, as below.")
     if key == "not_known":
-        return "Find out what is missing, as below."
+        return gettext("Find out what is missing, as below.")
+    if not line.next_on:
+        return ""
     if line.is_late:
-        return f"Test it: its next test was due by {line.next_on:%-d %b %Y}."
-    return f"Nothing until its next test, by {line.next_on:%-d %b %Y}." if line.next_on else ""
+        said = gettext("Test it: its next test was due by %(day)s.")
+    else:
+        said = gettext("Nothing until its next test, by %(day)s.")
+    return said % {"day": say_day(line.next_on)}
 
 
 def say_sum(sizing: battery.Sizing, *, standby_a: float, alarm_a: float) -> str:
@@ -100,22 +128,31 @@ def would_change(
     said = []
     if capacity_share is not None and sizing.installed_ah is not None:
         now = capacity_share * sizing.installed_ah
-        less = "less than" if now < sizing.bare_ah else "more than"
-        said.append(
-            f"By its last capacity test it holds {now:.2f} Ah today, {less} the "
-            f"{sizing.bare_ah:.2f} Ah asked without the margin."
+        test = (
+            gettext(
+                "By its last capacity test it holds %(held)s Ah today, less than the %(asked)s Ah "
+                "asked without the margin."
+            )
+            if now < sizing.bare_ah
+            else gettext(
+                "By its last capacity test it holds %(held)s Ah today, more than the %(asked)s Ah "
+                "asked without the margin."
+            )
         )
+        said.append(test % {"held": say_exact(now), "asked": say_exact(sizing.bare_ah)})
     if sizing.most_standby_a is not None and sizing.is_enough:
-        said.append(
-            f"It could carry up to {_down(sizing.most_standby_a):.2f} A in standby at this load in "
-            "alarm."
-        )
+        could = gettext("It could carry up to %(most)s A in standby at this load in alarm.")
+        said.append(could % {"most": say_exact(_down(sizing.most_standby_a))})
     other = battery.required_by_edition(
         standby_a=facts.standby_a, alarm_a=facts.alarm_a, edition=edition, voice=not facts.voice
     )
     if abs(other - sizing.required_ah) > 0.005:
-        way = "Without voice" if facts.voice else "With an alarm by voice"
-        said.append(f"{way} it would be asked {other:.2f} Ah.")
+        way = (
+            gettext("Without voice it would be asked %(asked)s Ah.")
+            if facts.voice
+            else gettext("With an alarm by voice it would be asked %(asked)s Ah.")
+        )
+        said.append(way % {"asked": say_exact(other)})
     margins = {sizing.margin}
     for key in editions.keys():  # noqa: SIM118
         held = editions.get(key)
@@ -126,9 +163,9 @@ def would_change(
         there = battery.required_by_edition(
             standby_a=facts.standby_a, alarm_a=facts.alarm_a, edition=key, voice=facts.voice
         )
-        said.append(
-            f"{held.title} would ask {there:.2f} Ah: its margin is {100 * (rule.margin - 1):.0f} %."
-        )
+        asks = gettext("%(edition)s would ask %(asked)s Ah: its margin is %(margin)s %%.")
+        margin = f"{100 * (rule.margin - 1):.0f}"
+        said.append(asks % {"edition": held.title, "asked": say_exact(there), "margin": margin})
     return said
 
 
@@ -147,9 +184,9 @@ def say_make_up(facts: Facts) -> str:
     if facts.rated_ah is not None:
         said += f" {facts.rated_ah:g} Ah"
     if facts.series > 1:
-        said += f", {facts.series} in series"
+        said += ", " + gettext("%(count)s in series") % {"count": facts.series}
     if facts.parallel > 1:
-        said += f", {facts.parallel} strings in parallel"
+        said += ", " + gettext("%(count)s strings in parallel") % {"count": facts.parallel}
     return said
 
 
@@ -160,7 +197,7 @@ def say_age(months: int | None) -> str:
     years, rest = divmod(months, 12)
     parts = []
     if years:
-        parts.append(f"{years} year{'' if years == 1 else 's'}")
+        parts.append(ngettext("%(count)s year", "%(count)s years", years) % {"count": years})
     if rest or not years:
-        parts.append(f"{rest} month{'' if rest == 1 else 's'}")
+        parts.append(ngettext("%(count)s month", "%(count)s months", rest) % {"count": rest})
     return " ".join(parts)

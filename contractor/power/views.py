@@ -11,6 +11,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from contractor.engine import battery as engine
@@ -272,7 +273,11 @@ def record(request: FirmRequest, device_id: UUID) -> HttpResponse:
             asks = refused.is_doubt
         else:
             word = answers.STATES[test.state][1]
-            messages.success(request, f"Recorded: {word}. {test.reason}")
+            messages.success(
+                request,
+                gettext("Recorded: %(state)s. %(reason)s")
+                % {"state": gettext(word), "reason": test.reason},
+            )
             return redirect("power:battery", firm=request.firm.slug, device_id=device.pk)
     limits, floor = engine.limits_of(
         edition=device.building.edition,

@@ -182,7 +182,7 @@ def change(request: FirmRequest, member_id: UUID) -> HttpResponse:
     return _form(
         request,
         form,
-        f"What {of.name} may do",
+        gettext("What %(name)s may do") % {"name": of.name},
         "Keep it",
         of,
         "Principals may do everything; the office plans, reviews and signs off; technicians read"
@@ -239,7 +239,7 @@ def leave(request: FirmRequest, member_id: UUID) -> HttpResponse:
         except services.UnableToSeat as error:
             form.add_error(None, str(error))
         else:
-            said = "; ".join(f"{many} {words}" for words, many in ended.items())
+            said = "; ".join(f"{many} {gettext(words)}" for words, many in ended.items())
             messages.success(
                 request, gettext("%(name)s has left. %(value)s.") % {"name": of.name, "value": said}
             )
@@ -272,7 +272,8 @@ def add_licence(request: FirmRequest, member_id: UUID | None = None) -> HttpResp
         else:
             return _back(request, of)
     places = queries.list_jurisdictions(firm_id=request.firm.pk)
-    about = f"Places that buildings name: {', '.join(places)}." if places else ""
+    named = gettext("Places that buildings name: %(places)s.")
+    about = named % {"places": ", ".join(places)} if places else ""
     return _form(request, form, "Add a licence", "Add it", of, about)
 
 
