@@ -1,11 +1,10 @@
 """Say in sentences what a battery set holds, what is asked of it, and what would change that."""
 
-from django.utils.formats import get_format
 from django.utils.translation import gettext, ngettext
 
 from contractor.engine import battery, editions
 from contractor.power.queries import Facts, Line
-from contractor.web.charts.pen import is_english, say_day, say_exact
+from contractor.web.charts.pen import say_day, say_exact, say_plain
 
 #: The shape and the words of where a set stands, and of what a test says.
 STATES = {
@@ -49,9 +48,9 @@ def say_size(sizing: battery.Sizing | None, *, edition: str) -> tuple[str, str]:
         )
     told = {
         "asked": say_exact(sizing.required_ah),
-        "size": "" if sizing.next_size is None else _plain(sizing.next_size),
+        "size": "" if sizing.next_size is None else say_plain(sizing.next_size),
         "strings": sizing.strings,
-        "held": "" if sizing.installed_ah is None else _plain(sizing.installed_ah),
+        "held": "" if sizing.installed_ah is None else say_plain(sizing.installed_ah),
     }
     if sizing.next_size is None:
         way = gettext("No size on file is enough: put strings in parallel")
@@ -70,12 +69,6 @@ def say_size(sizing: battery.Sizing | None, *, edition: str) -> tuple[str, str]:
     return small, f"{way}."
 
 
-def _plain(value: float) -> str:
-    """Say a quantity with the places that it has."""
-    said = f"{value:g}"
-    return said if is_english() else said.replace(".", get_format("DECIMAL_SEPARATOR"))
-
-
 def say_deed(line: Line) -> str:
     """Say what to do about a set, before any why."""
     key = line.standing.key
@@ -90,7 +83,7 @@ def say_deed(line: Line) -> str:
         size = line.sizing.next_size if line.sizing else None
         if not size:
             return gettext("Put in a larger set.")
-        return gettext("Put in %(size)s Ah batteries.") % {"size": _plain(size)}
+        return gettext("Put in %(size)s Ah batteries.") % {"size": say_plain(size)}
     if key == "old":
         return gettext("Replace it for its age.")
     if key == "look_closer":

@@ -13,12 +13,12 @@ from contractor.web.charts import pen
 from contractor.web.charts.range_bar import NEARING_SHARE
 
 BASIS = {
-    "first_year": "within the first year",
-    "alternate_year": "every alternate year",
-    "extended": "the longer interval of five years",
-    "restart": "alternate years again, after a failure",
-    "nuisance_increase": "nuisance alarms have risen",
-    "annual": "every year",
+    "first_year": gettext_noop("within the first year"),
+    "alternate_year": gettext_noop("every alternate year"),
+    "extended": gettext_noop("the longer interval of five years"),
+    "restart": gettext_noop("alternate years again, after a failure"),
+    "nuisance_increase": gettext_noop("nuisance alarms have risen"),
+    "annual": gettext_noop("every year"),
 }
 #: Drawings of drift beyond these would bury the rest; the tables hold every detector.
 MOST_DRAWINGS = 24
@@ -53,7 +53,7 @@ class Row:
     @property
     def word(self) -> str:
         """Its verdict in one or two words."""
-        return "nearing" if self.reading["verdict"] == _NEARING else ""
+        return gettext_noop("nearing") if self.reading["verdict"] == _NEARING else ""
 
     @property
     def remarks(self) -> list[str]:
@@ -63,7 +63,10 @@ class Row:
         if reading["verdict"] in (_OUT, "not_judged") and reading.get("reason"):
             said.append(str(reading["reason"]).rstrip("."))
         if reading.get("override_reason"):
-            said.append(f"verdict by the technician: {reading['override_reason']}")
+            said.append(
+                gettext("verdict by the technician: %(reason)s")
+                % {"reason": reading["override_reason"]}
+            )
         if self.as_left is not None:
             said.append(say_as_left(self.as_left))
         return said
@@ -72,7 +75,9 @@ class Row:
     def marked(self) -> str:
         """The range that is marked on it [%/ft]."""
         low, high = (write_number(self.reading.get(key)) for key in ("marked_low", "marked_high"))
-        return f"{low}–{high}" if low and high else f"to {high}" if high else "none"
+        if low and high:
+            return f"{low}–{high}"
+        return gettext("to %(high)s") % {"high": high} if high else gettext("none")
 
     @property
     def due_on(self) -> date | None:
@@ -125,9 +130,15 @@ def say_as_left(reading: dict[str, Any]) -> str:
     """Say the reading that was taken after the work."""
     said = write_number(point_of(reading))
     drift = write_number(reading.get("drift"), places=2)
-    parts = [f"{said} %/ft" if said else "", f"{drift} corrected" if drift else ""]
+    parts = [
+        f"{said} %/ft" if said else "",
+        gettext("%(drift)s corrected") % {"drift": drift} if drift else "",
+    ]
     shown = ", ".join(part for part in parts if part)
-    return f"as left: {shown or 'read'}, {reading['verdict'].replace('_', ' ')}"
+    return gettext("as left: %(shown)s, %(verdict)s") % {
+        "shown": shown or gettext("read"),
+        "verdict": gettext(reading["verdict"].replace("_", " ")),
+    }
 
 
 def say_reading(reading: dict[str, Any]) -> str:
@@ -137,17 +148,18 @@ def say_reading(reading: dict[str, Any]) -> str:
     low, high = (write_number(reading.get(key)) for key in ("marked_low", "marked_high"))
     parts = [
         f"{point} %/ft" if point else "",
-        f"{drift} corrected" if drift else "",
-        f"marked {low} to {high}" if low and high else "",
-        str(reading["verdict"]).replace("_", " "),
+        gettext("%(drift)s corrected") % {"drift": drift} if drift else "",
+        gettext("marked %(low)s to %(high)s") % {"low": low, "high": high} if low and high else "",
+        gettext(str(reading["verdict"]).replace("_", " ")),
     ]
-    stage = "as left" if reading["stage"] == "as_left" else "as found"
-    when = f"{on:%-d %b %Y}, {stage}" if on else stage
+    stage = gettext("as left") if reading["stage"] == "as_left" else gettext("as found")
+    when = f"{pen.say_day(on)}, {stage}" if on else stage
     reason = str(reading.get("reason") or "").rstrip(".")
     how = ", ".join(part for part in (reading.get("method"), reading.get("instrument")) if part)
     return (
         f"{when}: {', '.join(part for part in parts if part)}"
-        f"{f', by {how}' if how else ''}.{f' {reason}.' if reason else ''}"
+        f"{', ' + gettext('by %(method)s') % {'method': how} if how else ''}."
+        f"{f' {reason}.' if reason else ''}"
     )
 
 
@@ -162,8 +174,10 @@ def write_number(value: float | None, *, places: int | None = None) -> str:
     if value is None:
         return ""
     if places is not None:
-        return f"{value:.{places}f}"
-    return f"{value:.1f}" if abs(value * 10 - round(value * 10)) < 1e-9 else f"{value:.4g}"
+        return pen.say_exact(value, places=places)
+    if abs(value * 10 - round(value * 10)) < 1e-9:
+        return pen.say_exact(value, places=1)
+    return pen.say_plain(value, "{:.4g}")
 
 
 def list_fullest(record: Record, *, most: int = MOST_DRAWINGS) -> list[str]:
@@ -205,10 +219,10 @@ def say_readings(record: Record) -> str:
 def say_verdicts(rows: Iterable[Row]) -> list[str]:
     """Say how many detectors stand where, in words; states without any are left out."""
     words = {
-        "in_range": "in range",
-        _NEARING: "nearing",
-        _OUT: "out of range",
-        "not_judged": "not judged",
+        "in_range": gettext("in range"),
+        _NEARING: gettext("nearing"),
+        _OUT: gettext("out of range"),
+        "not_judged": gettext("not judged"),
     }
     found = [row.reading["verdict"] for row in rows]
     return [f"{found.count(key)} {word}" for key, word in words.items() if key in found]
@@ -235,7 +249,7 @@ def list_next(record: Record) -> list[NextTest]:
         key = (due_on, following.get("basis", ""), following.get("clause", ""), reasons)
         found.setdefault(key, []).append(device["address"])
     return [
-        NextTest(due_on, BASIS.get(basis, basis), clause, reasons, tuple(addresses))
+        NextTest(due_on, gettext(BASIS.get(basis, basis)), clause, reasons, tuple(addresses))
         for (due_on, basis, clause, reasons), addresses in sorted(
             found.items(), key=lambda one: (one[0][0], one[1][0])
         )

@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext
+
 from contractor.reports.contents import Record, say_why, state_of
 from contractor.reports.detectors import BASIS, point_of, say_as_left
 
@@ -42,7 +44,7 @@ def list_device(device: dict[str, Any]) -> Listed:
     return Listed(
         address=device["address"],
         label=device.get("label", ""),
-        kind=device["kind_words"],
+        kind=gettext(device["kind_words"]),
         product=device.get("product", ""),
         serial=device.get("serial", ""),
         is_well=device["result"] == "pass",
@@ -57,7 +59,9 @@ def _group_tasks(tasks: dict[str, dict[str, Any]]) -> tuple[Done, ...]:
     found: dict[str, list[str]] = {}
     for task, state in tasks.items():
         found.setdefault(state_of(state["result"]), []).append(task)
-    return tuple(Done(", ".join(names), key) for key, names in found.items())
+    return tuple(
+        Done(", ".join(gettext(name) for name in names), key) for key, names in found.items()
+    )
 
 
 RESULT_HEADS = (

@@ -4,6 +4,8 @@ from collections.abc import Iterator, Mapping
 from datetime import timedelta
 from typing import Any
 
+from django.utils.translation import gettext, ngettext
+
 from contractor.reports import contents, detectors, listings
 from contractor.reports.sheets import (
     Column,
@@ -16,7 +18,7 @@ from contractor.reports.sheets import (
     Words,
 )
 from contractor.web import charts
-from contractor.web.charts.pen import say_day
+from contractor.web.charts.pen import say_count, say_day, say_month_year
 
 #: Room above a section that begins on the same page as the one before. [px]
 APART, PART = 32.0, 22.0
@@ -36,12 +38,16 @@ def head(kind: str, title: str, note: str = "") -> Iterator[Paragraph]:
 def absent(record: Record) -> Sheet:
     """List what did not pass and what was not tested, each with its reason."""
     found = contents.list_absent(record)
-    kind = f"{len(found):,} of {contents.say_count(record['counts']['devices'], 'device')}"
+    of = record["counts"]["devices"]
+    kind = ngettext("%(count)s of %(devices)s device", "%(count)s of %(devices)s devices", of) % {
+        "count": say_count(len(found)),
+        "devices": say_count(of),
+    }
     columns = (
-        Column("address", share=0.14),
-        Column("place and kind", share=0.32),
-        Column("result", share=0.18),
-        Column("why"),
+        Column(gettext("address"), share=0.14),
+        Column(gettext("place and kind"), share=0.32),
+        Column(gettext("result"), share=0.18),
+        Column(gettext("why")),
     )
 
     def rows() -> Iterator[Row]:
@@ -50,14 +56,14 @@ def absent(record: Record) -> Sheet:
             yield Row(
                 (
                     (Words(device["address"], "address"),),
-                    (Words(place), Words(device["kind_words"], tone="ink2")),
+                    (Words(place), Words(gettext(device["kind_words"]), tone="ink2")),
                     (Words("", state=device["result"], size=18),),
                     (Words(contents.say_why(device)),),
                 )
             )
 
     def parts() -> Iterator[Any]:
-        yield from head(kind, "What did not pass, and what was not tested")
+        yield from head(kind, gettext("What did not pass, and what was not tested"))
         yield Table(columns, rows(), len(found))
 
     return Sheet("absent", parts())
@@ -66,20 +72,20 @@ def absent(record: Record) -> Sheet:
 def inventory(record: Record) -> Sheet:
     """List every device: where it is, what was done, with what result, by whom."""
     columns = (
-        Column("address", share=0.10),
-        Column("place", share=0.21),
-        Column("kind, product, serial", share=0.22),
-        Column("result, and of what", share=0.27),
-        Column("by whom, remarks"),
+        Column(gettext("address"), share=0.10),
+        Column(gettext("place"), share=0.21),
+        Column(gettext("kind, product, serial"), share=0.22),
+        Column(gettext("result, and of what"), share=0.27),
+        Column(gettext("by whom, remarks")),
     )
 
     def parts() -> Iterator[Any]:
         yield from head(
-            "Every device, with where it is and what was found", contents.say_answer(record)
+            gettext("Every device, with where it is and what was found"),
+            contents.say_answer(record),
         )
         for name, about, devices in contents.group_devices(record):
-            many = contents.say_count(len(devices), "device")
-            title = f"{name}{', ' if about else ''}{about}: {many}"
+            title = f"{name}{', ' if about else ''}{about}: {_say_devices(len(devices))}"
             yield Paragraph(title, "part", tag="H3", before=PART, keep=True)
             yield Table(columns, (_listed(one, name) for one in devices), len(devices))
 
@@ -110,15 +116,15 @@ def sensitivity(record: Record, foreseen: Mapping[str, Any] | None = None) -> Sh
     """
     axis = Picture(charts.RangeAxis(), 150, 27)
     columns = (
-        Column("address", share=0.085),
-        Column("place"),
-        Column("marked", share=0.08, at_right=True),
+        Column(gettext("address"), share=0.085),
+        Column(gettext("place")),
+        Column(gettext("marked"), share=0.08, at_right=True),
         Column("%/ft", share=0.05, at_right=True),
-        Column("corrected", share=0.09, at_right=True),
+        Column(gettext("corrected"), share=0.09, at_right=True),
         Column(axis, width=158),
-        Column("used", share=0.06, at_right=True),
-        Column("verdict", share=0.138),
-        Column("next test by", share=0.105),
+        Column(gettext("used"), share=0.06, at_right=True),
+        Column(gettext("verdict"), share=0.138),
+        Column(gettext("next test by"), share=0.105),
     )
 
     def parts() -> Iterator[Any]:
@@ -126,38 +132,52 @@ def sensitivity(record: Record, foreseen: Mapping[str, Any] | None = None) -> Sh
             rows = list(detectors.list_rows(devices))
             if not rows:
                 continue
-            many = contents.say_count(len(rows), "detector")
+            many = ngettext("%(count)s detector", "%(count)s detectors", len(rows))
+            many %= {"count": say_count(len(rows))}
             title = f"{many}: {', '.join(detectors.say_verdicts(rows))}"
             method = detectors.say_methods(rows)
-            note = (
-                "As found, unless “as left” is said. "
-                f"{f'Read by {method}. ' if method else ''}"
-                "Obscuration in %/ft; “corrected” is what the control unit takes off for soiling."
-            )
-            where = f"Sensitivity, {name}{', ' if about else ''}{about}"
+            notes = [
+                gettext("As found, unless “as left” is said."),
+                gettext("Read by %(method)s.") % {"method": method} if method else "",
+                gettext(
+                    "Obscuration in %/ft; “corrected” is what the control unit takes off for "
+                    "soiling."
+                ),
+            ]
+            note = " ".join(filter(None, notes))
+            where = gettext("Sensitivity, %(zone)s") % {
+                "zone": f"{name}{', ' if about else ''}{about}"
+            }
             yield from head(where, title, note)
             yield Table(columns, (_read(row, foreseen or {}) for row in rows), len(rows))
-            yield LEGEND
+            yield _legend()
 
     return Sheet("sensitivity", parts())
 
 
-LEGEND = Legend(
-    (
-        ("window", "ink", "marked range"),
-        ("bead", "ink", "alarm point, as found"),
-        ("tether", "ink", "where it would stand uncorrected"),
-        ("warning", "ochre", "warning"),
-        ("limit", "carmine", "limit of correction"),
+def _legend() -> Legend:
+    return Legend(
+        (
+            ("window", "ink", gettext("marked range")),
+            ("bead", "ink", gettext("alarm point, as found")),
+            ("tether", "ink", gettext("where it would stand uncorrected")),
+            ("warning", "ochre", gettext("warning")),
+            ("limit", "carmine", gettext("limit of correction")),
+        )
     )
-)
+
+
+def _say_devices(many: int) -> str:
+    return ngettext("%(count)s device", "%(count)s devices", many) % {"count": say_count(many)}
 
 
 def _read(row: detectors.Row, foreseen: Mapping[str, Any]) -> Row:
     said = foreseen.get(row.device["id"])
-    verdict = [Words("", state=row.reading["verdict"], word=row.word)]
+    verdict = [Words("", state=row.reading["verdict"], word=gettext(row.word))]
     if said and said.p50 and said.p50 < said.on + SOON:
-        verdict.append(Words(f"even {said.p50:%b %Y}", "note", "ink2"))
+        verdict.append(
+            Words(gettext("even %(month)s") % {"month": say_month_year(said.p50)}, "note", "ink2")
+        )
     return Row(
         (
             (Words(row.device["address"], "address"),),
@@ -167,7 +187,7 @@ def _read(row: detectors.Row, foreseen: Mapping[str, Any]) -> Row:
             (Words(row.corrected, "number"),),
             Picture(row.bar, 150, 24)
             if row.bar
-            else (Words("no reading to draw", "note", "ink2"),),
+            else (Words(gettext("no reading to draw"), "note", "ink2"),),
             (Words(row.used, "number"),),
             tuple(verdict),
             (Words(say_day(row.due_on) if row.due_on else ""),),
@@ -180,21 +200,19 @@ def devices(record: Record) -> Sheet:
     """List every device: where it is, what it is, what it hangs on, when it is tested next."""
     several = len({one.get("system") for one in record["devices"]}) > 1
     columns = (
-        Column("address", share=0.12),
-        Column("place"),
-        Column("kind", share=0.16),
-        Column("product", share=0.18),
-        Column("serial", share=0.12),
-        *((Column("system", share=0.14),) if several else ()),
-        Column("sensitivity by", share=0.11),
+        Column(gettext("address"), share=0.12),
+        Column(gettext("place")),
+        Column(gettext("kind"), share=0.16),
+        Column(gettext("product"), share=0.18),
+        Column(gettext("serial"), share=0.12),
+        *((Column(gettext("system"), share=0.14),) if several else ()),
+        Column(gettext("sensitivity by"), share=0.11),
     )
 
     def parts() -> Iterator[Any]:
-        yield from head("Every device, with where it is", "The list")
+        yield from head(gettext("Every device, with where it is"), gettext("The list"))
         for name, about, found in contents.group_devices(record):
-            title = (
-                f"{name}{', ' if about else ''}{about}: {contents.say_count(len(found), 'device')}"
-            )
+            title = f"{name}{', ' if about else ''}{about}: {_say_devices(len(found))}"
             yield Paragraph(title, "part", tag="H3", before=PART, keep=True)
             yield Table(columns, (_described(one, name, several) for one in found), len(found))
 
@@ -205,7 +223,7 @@ def _described(device: dict[str, Any], zone: str, several: bool) -> Row:
     due_on = contents.as_day((device.get("next") or {}).get("due_on"))
     said = [
         device.get("label") or zone,
-        device["kind_words"],
+        gettext(device["kind_words"]),
         device.get("product") or "",
         device.get("serial") or "",
         *([device.get("system") or ""] if several else []),

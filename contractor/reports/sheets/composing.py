@@ -4,6 +4,8 @@ import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext
+
 from contractor.reports.sheets.cells import (
     ABOVE,
     BELOW,
@@ -288,7 +290,7 @@ class _Composer:
             width = self.shaper.width  # a number is never broken
         if words.state:
             state = glyphs.find_state(words.state)
-            said = words.word or state.word
+            said = words.word or gettext(state.word)
             indent = words.size + GAP
             shapes.append((state.glyph, state.tone, words.size, y + face.baseline))
             for at, shaped in enumerate(self.shaper.shape(said, "strong", width, indent=indent)):

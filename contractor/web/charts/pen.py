@@ -86,6 +86,12 @@ def say_exact(value: float, *, places: int = 2) -> str:
     return said if is_english() else said.replace(".", get_format("DECIMAL_SEPARATOR"))
 
 
+def say_plain(value: float, form: str = "{:g}") -> str:
+    """Say a quantity with the places that it has."""
+    said = form.format(value)
+    return said if is_english() else said.replace(".", get_format("DECIMAL_SEPARATOR"))
+
+
 def say_count(count: int) -> str:
     """Say a number of things, 12,400."""
     said = f"{count:,}"
