@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
 from contractor.field import forms, queries, services
@@ -112,8 +113,17 @@ def bring_in(request: FirmRequest) -> HttpResponse:
     told = [one.answer for one in found.answers]
     messages.success(
         request,
-        f"{found.tablet.name}: {told.count('stored')} entries stored, {told.count('already')} were"
-        f" here already, {told.count('review')} kept for review; {found.photos} photos.",
+        gettext(
+            "%(tablet)s: %(stored)s entries stored, %(already)s were here already, %(review)s kept "
+            "for review; %(photos)s photos."
+        )
+        % {
+            "tablet": found.tablet.name,
+            "stored": told.count("stored"),
+            "already": told.count("already"),
+            "review": told.count("review"),
+            "photos": found.photos,
+        },
     )
     return redirect("tablets:list", firm=request.firm.slug)
 
@@ -144,7 +154,11 @@ def revoke(request: FirmRequest, tablet_id: UUID) -> HttpResponse:
     """Revoke a tablet."""
     found = _load(request, tablet_id)
     services.revoke(tablet=found, member=request.member, now=timezone.now())
-    messages.success(request, f"{found.name} is revoked. What it still holds comes in for review.")
+    messages.success(
+        request,
+        gettext("%(name)s is revoked. What it still holds comes in for review.")
+        % {"name": found.name},
+    )
     return redirect("tablets:tablet", firm=request.firm.slug, tablet_id=found.pk)
 
 
