@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from django.utils.translation import gettext
+
 from contractor.readings import services as readings
 from contractor.readings.models import Reading, Stage
 from contractor.register.models import Device
@@ -88,7 +90,10 @@ def draw_reading(reading: Reading, *, cleaned: bool = False) -> Judged:
         held=reading.drift is not None,
     )
     is_found = reading.stage == Stage.AS_FOUND and not cleaned
-    said = f"Judged otherwise: {reading.override_reason}. " if reading.override_reason else ""
+    said = ""
+    if reading.override_reason:
+        otherwise = gettext("Judged otherwise: %(reason)s.")
+        said = otherwise % {"reason": reading.override_reason} + " "
     return Judged(
         bar=bar,
         state=state,

@@ -3,7 +3,9 @@
 from datetime import date
 
 import pytest
+from django.utils import translation
 
+from contractor.web import charts
 from contractor.web.charts import pen
 from tests.web.svg import Drawn
 
@@ -26,6 +28,26 @@ class TestNumber:
     )
     def test_writes_two_decimals_at_most(self, value, said):
         assert pen.number(value) == said
+
+
+class TestQuantities:
+    @pytest.mark.parametrize(
+        ("language", "exact", "plain", "count"),
+        [("en", "1.50", "0.5", "12,400"), ("de", "1,50", "0,5", "12.400")],
+    )
+    def test_are_written_as_the_language_writes_them(self, language, exact, plain, count):
+        with translation.override(language):
+            assert pen.say_exact(1.5) == exact
+            assert pen.say_plain(0.5) == plain
+            assert pen.say_count(12400) == count
+
+    def test_a_bar_says_its_quantities_so(self):
+        bar = charts.RangeBar(state="in_range", value=2.5, marked_high=3.5, drift=0.5, limit=1.0)
+        with translation.override("de"):
+            said = charts.draw_range_bar(bar, width=640)
+
+        assert "2,5" in said
+        assert "0,50" in said
 
 
 class TestElement:
