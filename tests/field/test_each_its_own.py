@@ -245,3 +245,42 @@ def test_a_firm_that_there_is_not(each, client, technician):
     client.force_login(technician.user)
 
     assert client.get("/field/nowhere/visits").json()["code"] == "not_found"
+
+
+def test_two_tablets_on_one_visit_are_counted_apart(each, firm, enrol, technician, now):
+    first = each[0][0]
+    row, _ = enrol(technician, "Tablet 3")
+    services.hold(tablet=row, visit=first.visit, member=technician, now=now)
+    third = PaperTablet(row, technician, first.visit)
+    third.save("log", body={"what": "other", "words": "One line"})
+    services.take_in(tablet=row, sender=technician, entries=third.made, now=now)
+
+    held = {one.tablet.name: one for one in queries.list_holdings(visit=first.visit)}
+    counted = {name: queries.count_here(holding=one) for name, one in held.items()}
+    assert counted == {"Tablet 1": 4, "Tablet 3": 1}
+
+
+def test_what_was_not_entered_bypasses_nothing(each):
+    (one, _), (other, _) = each
+    Applied.objects.filter(received__tablet=one.row, received__kind="log").delete()
+
+    assert queries.list_bypassed(visit=one.visit) == []
+    assert queries.list_bypassed(visit=other.visit) == ["Bell 2"]
+    assert queries.count_stored(visit=one.visit) == 1
+    assert len(queries.list_stored(visit_id=one.visit.pk, most=9)) == 1
+
+
+def test_a_tablet_has_a_name(office, now):
+    with pytest.raises(services.UnableToEnrol, match="Give the tablet a name"):
+        services.make_code(name="  ", member=office, now=now)
+
+
+def test_a_link_is_broken_on_the_tablet_where_it_is(each, visit, enrol, technician, now):
+    row, _ = enrol(technician, "Tablet 3")
+    third = PaperTablet(row, technician, visit)
+    third.save("log", body={"what": "other", "words": "One"})
+    third.save("log", body={"what": "other", "words": "Two"}, prev="0" * 64)
+    services.take_in(tablet=row, sender=technician, entries=third.made, now=now)
+
+    assert queries.find_broken_link(tablet=row) == 2
+    assert [queries.find_broken_link(tablet=one.row) for one, _ in each] == [None, None]

@@ -95,6 +95,17 @@ class TestInvitation:
             assert services.read_token(token=address.split("/")[-2]) == (one, invitation.pk)
         assert services.read_token(token=signing.dumps(["gone", "x"], salt="other")) is None
 
+    def test_who_signs_in_elsewhere_signs_in_first(self, client, firm, invitation):
+        known = factories.UserFactory(email="new@example.org")
+
+        client.post(link(invitation), {"name": "N.", "password": PASSWORD})
+        with pytest.raises(services.UnableToSeat, match=r"Sign in as new@example.org"):
+            services.accept(
+                invitation=invitation, user=None, name="N.", password=PASSWORD, now=NOON
+            )
+
+        assert not Member.objects.filter(user=known).exists()
+
     def test_ends_no_other_and_rewrites_no_end(self, firm, principal, invitation):
         def offer(email, now):
             return services.invite(

@@ -172,3 +172,10 @@ def test_of_a_row_is_said_what_the_page_says(program, said, status):
     row = f"print-outs/{KEYS['intake_id']}/rows/{KEYS['row_id']}/"
 
     assert program.call("patch", row, {"said": said}).status_code == status
+
+
+@pytest.mark.parametrize("key", ["k" * 300, "k\u00e9y", "a\tb"])
+def test_what_is_no_key_of_a_call_is_refused(program, key):
+    answer = program.call("post", "customers/", {"name": "Fennick"}, **{"Idempotency-Key": key})
+
+    assert answer.status_code == 400

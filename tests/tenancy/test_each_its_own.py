@@ -1,14 +1,17 @@
 """Two of each: what is asked of one never answers with the other."""
 
+import threading
+from contextvars import copy_context
 from datetime import timedelta
 
 import pytest
 from django.core.exceptions import ObjectDoesNotExist
+from django.db import connection
 
 from contractor.tenancy import queries
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.models import AuditLine, Deed, Job, SavedList
-from contractor.tenancy.scope import scope
+from contractor.tenancy.scope import NoScope, scope
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -103,3 +106,21 @@ def test_what_is_there(people, firm, building):
     asked = {"firm_id": firm.pk, "subject": "register.building"}
     assert queries.is_there(**asked, subject_id=building.pk)
     assert not queries.is_there(**asked, subject_id=uuid7())
+
+
+def test_a_scope_copied_into_another_thread_opens_nothing(people, firm):
+    raised = []
+
+    def work():
+        try:
+            list(queries.list_members(firm_id=firm.pk))
+        except NoScope as error:
+            raised.append(error)
+        finally:
+            connection.close()
+
+    thread = threading.Thread(target=copy_context().run, args=[work])
+    thread.start()
+    thread.join()
+
+    assert len(raised) == 1
