@@ -1,5 +1,6 @@
 """Say in sentences what a battery set holds, what is asked of it, and what would change that."""
 
+from django.utils.text import capfirst
 from django.utils.translation import gettext, ngettext
 
 from contractor.engine import battery, editions
@@ -62,7 +63,7 @@ def say_size(sizing: battery.Sizing | None, *, edition: str) -> tuple[str, str]:
     if sizing.installed_ah is None:
         asked = gettext("the system asks %(asked)s Ah") % told
         unknown = gettext("What is fitted is not known. %(way)s.")
-        return f"{asked.capitalize()}.", unknown % {"way": way}
+        return f"{capfirst(asked)}.", unknown % {"way": way}
     if sizing.is_enough:
         return gettext("Holds %(held)s Ah; the system asks %(asked)s Ah: enough.") % told, ""
     small = gettext("Holds %(held)s Ah; the system asks %(asked)s Ah: too small.") % told

@@ -81,7 +81,7 @@ class TestRecord:
         ("wrong", "sentence"),
         [
             ({"addresses": "L9D999"}, "No device here has the address L9D999"),
-            ({"done_on": "2999-01-01"}, "is still to come"),
+            ({"done_on": "2199-01-01"}, "is still to come"),
             ({"tasks": []}, "Tick at least one task."),
             ({"done_on": "soon"}, "That is no day."),
             ({"component": "all_equipment", "tasks": ["functional"]}, "None of those devices"),

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.utils.safestring import SafeString
+from django.utils.text import capfirst
 from django.utils.translation import gettext
 
 from contractor.web.charts.pen import (
@@ -75,7 +76,7 @@ def draw_owner_year(year: OwnerYear, *, width: float | None = None) -> SafeStrin
     said = [gettext("visit %(day)s") % {"day": say_day(visit.day)} for visit in year.visits]
     title = gettext("Today is %(day)s. %(visits)s.") % {
         "day": say_day(year.today),
-        "visits": ", ".join(said).capitalize() or gettext("No visit"),
+        "visits": capfirst(", ".join(said)) or gettext("No visit"),
     }
     return drawing(parts, title=title, height=base + 40, width=width, kind="owner-year")
 
