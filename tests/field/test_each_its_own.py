@@ -284,3 +284,15 @@ def test_a_link_is_broken_on_the_tablet_where_it_is(each, visit, enrol, technici
 
     assert queries.find_broken_link(tablet=row) == 2
     assert [queries.find_broken_link(tablet=one.row) for one, _ in each] == [None, None]
+
+
+def test_a_tablet_announces_each_visit_for_itself(two, technician, now):
+    one, other = two
+    services.hold(tablet=one.row, visit=other.visit, member=technician, now=now)
+    services.greet(
+        tablet=one.row, member=technician, now=now, made=9, app_version="paper", is_protected=True,
+        announced=[services.Announced(other.visit.pk, 2, 0)],
+    )  # fmt: skip
+
+    said = {held.visit_id: held.announced for held in queries.list_held(tablet=one.row)}
+    assert said == {one.visit.pk: 5, other.visit.pk: 2}

@@ -5,6 +5,7 @@ from datetime import timedelta
 
 import pytest
 from django.core.cache import cache
+from django.core.exceptions import ObjectDoesNotExist
 from django.db import connection
 from django.test import Client
 from django.urls import reverse
@@ -14,6 +15,7 @@ from contractor.owners.models import Decision, LinkUse, ShareLink
 from contractor.reports import queries as reports
 from contractor.reports import services as report_services
 from contractor.reports import tasks
+from contractor.tenancy.keys import uuid7
 from contractor.tenancy.models import AuditLine
 from tests import factories
 from tests.reports import flow
@@ -314,3 +316,9 @@ class TestEverything:
         theirs = report_services.make_bundle(building=other, now=now)
         keys = {"firm": firm.slug, "building_id": building.pk, "bundle_id": theirs.pk}
         assert signed_in(seat).get(reverse("owners:bundle", kwargs=keys)).status_code == 404
+
+
+def test_a_record_is_the_one_that_is_named(record, building):
+    assert sharing.get_record(building=building, record_id=record.pk) == record
+    with pytest.raises(ObjectDoesNotExist):
+        sharing.get_record(building=building, record_id=uuid7())

@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 import pytest
+from django.core.cache import cache
 from django.utils import timezone
 
 from contractor.programs import queries, services
@@ -11,6 +12,7 @@ from contractor.programs.models import Delivery, Hook, Token
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.leaving import Leaving
 from contractor.tenancy.permissions import Permission
+from tests.programs.conftest import Program
 
 pytestmark = pytest.mark.django_db
 
@@ -179,3 +181,14 @@ def test_what_is_no_key_of_a_call_is_refused(program, key):
     answer = program.call("post", "customers/", {"name": "Fennick"}, **{"Idempotency-Key": key})
 
     assert answer.status_code == 400
+
+
+def test_guessing_tokens_is_stopped_and_the_right_one_still_opens(program):
+    cache.clear()
+    wrong = Program("drb_wrong_token")
+    said = [wrong.call("get", "customers/").status_code for _ in range(62)]
+
+    assert said[:60] == [401] * 60
+    assert said[-1] == 429
+    assert program.call("get", "customers/").status_code == 200
+    cache.clear()
