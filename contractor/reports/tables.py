@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from datetime import timedelta
 from typing import Any
 
-from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext, ngettext, pgettext
 
 from contractor.reports import contents, detectors, listings
 from contractor.reports.sheets import (
@@ -120,7 +120,7 @@ def sensitivity(record: Record, foreseen: Mapping[str, Any] | None = None) -> Sh
         Column(gettext("place")),
         Column(gettext("marked"), share=0.08, at_right=True),
         Column("%/ft", share=0.05, at_right=True),
-        Column(gettext("corrected"), share=0.09, at_right=True),
+        Column(pgettext("sensitivity", "corrected"), share=0.09, at_right=True),
         Column(axis, width=158),
         Column(gettext("used"), share=0.06, at_right=True),
         Column(gettext("verdict"), share=0.138),

@@ -59,7 +59,8 @@ def pseudo(monkeypatch):
                 longer(plural),
             )
         elif one := entry.get("msgid"):
-            kept[one] = longer(one)
+            context = f"{entry['msgctxt']}\x04" if "msgctxt" in entry else ""
+            kept[context + one] = longer(one)
     monkeypatch.setattr(german, "_catalog", kept)
     monkeypatch.setattr(german, "_fallback", None)
     assert len(kept) > 3_000
