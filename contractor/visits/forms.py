@@ -43,7 +43,7 @@ class Plan(forms.Form):
     )
     purpose = forms.CharField(max_length=200, required=False, label="Purpose, in a few words")
     frequency = forms.CharField(
-        max_length=120,
+        max_length=400,
         required=False,
         label="Required frequency that it satisfies",
         help_text="Left empty, it is taken from the building's adopted edition.",

@@ -33,7 +33,7 @@ class Visit(FirmModel):
     planned_on = models.DateField()
     state = models.CharField(max_length=10, choices=VisitState.choices, default=VisitState.PLANNED)
     tasks = models.JSONField(default=list)  # Task values
-    frequency = models.CharField("required frequency that it satisfies", max_length=120, blank=True)
+    frequency = models.CharField("required frequency that it satisfies", max_length=400, blank=True)
     purpose = models.CharField(max_length=200, blank=True)
     instructions = models.TextField(blank=True)
     began_at = models.DateTimeField(null=True, blank=True)
