@@ -13,8 +13,9 @@ from contractor.tenancy.days import Clock, Day
 
 
 class OpenFinding(forms.Form):
-    """Something wrong, as it was found."""
+    """Something wrong, as it was found. Its key was made with the form: sent twice, it is one."""
 
+    finding_id = forms.UUIDField(required=False, widget=forms.HiddenInput)
     severity = forms.ChoiceField(choices=SEVERITIES, initial="deficiency")
     title = forms.CharField(max_length=160, label="What is wrong, in a few words")
     text = forms.CharField(

@@ -3,6 +3,7 @@
 import pytest
 from django.urls import reverse
 
+from contractor.findings.models import Finding
 from tests import factories
 
 
@@ -13,3 +14,17 @@ def test_only_the_steps_that_there_are(signed_in, office, building, firm, kind, 
     address = reverse("findings:step", kwargs={"firm": firm.slug, "finding_id": finding.pk})
 
     assert signed_in(office).get(address, {"kind": kind}).status_code == status
+
+
+@pytest.mark.django_db
+def test_a_finding_sent_twice_is_one(signed_in, office, building, firm):
+    address = reverse("findings:open", kwargs={"firm": firm.slug, "building_id": building.pk})
+    desk = signed_in(office)
+    key = desk.get(address).context["form"]["finding_id"].value()
+    said = {"finding_id": str(key), "title": "Bracket loose", "severity": "deficiency", "text": ""}
+
+    first, again = desk.post(address, said), desk.post(address, said)
+
+    assert first.status_code == 302
+    assert first.url == again.url
+    assert [one.title for one in Finding.objects.all()] == ["Bracket loose"]

@@ -31,12 +31,15 @@ def open_finding(
     system: System | None = None,
     cause: str = "",
     visit_id: UUID | None = None,
+    finding_id: UUID | None = None,
 ) -> Finding:
-    """Write down something wrong.
+    """Write down something wrong. Under one key it is written once, however often it is sent.
 
     With a cause, one device has at most one open finding of it: found again, the open one is
     answered, its severity raised if it has become graver.
     """
+    if finding_id is not None and (sent := Finding.objects.filter(pk=finding_id).first()):
+        return sent
     if device is not None and cause:
         # The device's row is the lock: two people may find the same thing at once.
         Device.objects.select_for_update().get(pk=device.pk)
@@ -60,6 +63,7 @@ def open_finding(
                 )
             return known
     finding = Finding.objects.create(
+        **({"pk": finding_id} if finding_id else {}),
         firm_id=building.firm_id,
         building=building,
         system=system,

@@ -12,6 +12,7 @@ from django.utils import timezone
 from contractor.findings import drawings, forms, queries, services
 from contractor.register import queries as register
 from contractor.tenancy import queries as tenancy
+from contractor.tenancy.keys import uuid7
 from contractor.tenancy.permissions import Permission
 from contractor.web import exports
 from contractor.web.door import FirmRequest, firm_view, or_404
@@ -147,7 +148,7 @@ def open_finding(request: FirmRequest, building_id: UUID) -> HttpResponse:
     devices = list(register.list_devices(building=building))
     chosen = request.POST.get("device") or request.GET.get("device") or ""
     titles = queries.list_titles(firm_id=request.firm.pk)
-    form = forms.WriteFinding(request.POST or None, titles=titles)
+    form = forms.WriteFinding(request.POST or None, titles=titles, initial={"finding_id": uuid7()})
     if request.method == "POST" and form.is_valid():
         device = next((d for d in devices if str(d.pk) == chosen), None)
         found = services.open_finding(

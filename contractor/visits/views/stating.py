@@ -57,7 +57,7 @@ def other(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpResponse
         "entry_id": uuid7(),
         "seen": " ".join(str(one.pk) for one in place.standing),
         "sent": queries.count_entries(visit=visit),
-        "finding": finding_forms.OpenFinding(),
+        "finding": finding_forms.OpenFinding(initial={"finding_id": uuid7()}),
         "can_enter": can_enter(request, visit),
     }
     return render(request, "visits/other.html", context)
