@@ -69,6 +69,14 @@ class Night:
         return [(words, self.runs.get(task)) for task, words in TASKS.items()]
 
     @property
+    def state(self) -> NightState:
+        """How the night stands as a whole; before it is over, what has not come yet may come."""
+        states = {run.state if run else None for _, run in self.rows}
+        if self.missing or NightState.FAILED in states:
+            return NightState.FAILED
+        return NightState.DONE if states == {NightState.DONE} else NightState.RUNNING
+
+    @property
     def missing(self) -> list[str]:
         """What did not run to its end, in words."""
         if not self.is_over:
