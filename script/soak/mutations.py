@@ -3,6 +3,7 @@
 
     script/soak/run mutations                  200 mutations, chosen evenly by chance
     script/soak/run mutations --many 50 --seed 2
+    script/soak/run mutations --only check --of "kind='log'" --of owners/sharing.py
 
 One check at a time is removed from the running program: the permission of a page or of an operation
 of the API, a guard ("if not … : raise"), what narrows a list, one condition of a filter or of a
@@ -455,8 +456,8 @@ def running(files: set[str]) -> Iterator[set[str]]:
 class Mutating:
     """Run the tests once as they are, then for each mutation those that should notice."""
 
-    def __init__(self, many: int, seed: int, only: str, learned: Path) -> None:
-        self.many, self.seed, self.only, self.learned = many, seed, only, learned
+    def __init__(self, many: int, seed: int, only: str, of: list[str], learned: Path) -> None:
+        self.many, self.seed, self.only, self.of, self.learned = many, seed, only, of, learned
         self.known: dict[str, Any] = {}
         self.learned_of: set[str] = set()
         self.code = 1
@@ -477,7 +478,7 @@ class Mutating:
         survivors: list[Mutation] = []
         counted = 0
         for number, mutation in enumerate(chosen, 1):
-            if counted == self.many:
+            if counted == self.many and not self.of:
                 break
             wanted = self.wanted(items, mutation)
             noticed = self.is_noticed(session, mutation, wanted)
@@ -501,6 +502,8 @@ class Mutating:
             *wall_mutations(),
         ]  # fmt: skip
         every = [each for each in every if each.kind.startswith(self.only)]
+        if self.of:
+            return [each for each in every if any(word in each.name for word in self.of)]
         chance = random.Random(self.seed)
         chance.shuffle(every)
         # Checks before the many that are alike and one test holds.
@@ -631,6 +634,9 @@ def main() -> int:
         "--only", default="", help="one kind: check, door, operation, key, wall, grant"
     )
     parser.add_argument(
+        "--of", action="append", default=[], help="only, and all, whose name has this in it"
+    )
+    parser.add_argument(
         "--learned", type=Path, help="a file that keeps which test runs what, for the next time"
     )
     asked = parser.parse_args()
@@ -640,7 +646,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         os.environ["FAILED_TEST"] = f"{folder}/failed"
         learned = (asked.learned or Path(folder) / "learned").resolve()
-        plugin = Mutating(asked.many, asked.seed, asked.only, learned)
+        plugin = Mutating(asked.many, asked.seed, asked.only, asked.of, learned)
         chosen = ["-q", "-p", "no:cacheprovider", "--no-header", "-m", "not browser", *tests]
         ended = pytest.main(chosen, plugins=[plugin])
     return plugin.code if ended in (0, 1) else int(ended)

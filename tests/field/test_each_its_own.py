@@ -296,3 +296,15 @@ def test_a_tablet_announces_each_visit_for_itself(two, technician, now):
 
     said = {held.visit_id: held.announced for held in queries.list_held(tablet=one.row)}
     assert said == {one.visit.pk: 5, other.visit.pk: 2}
+
+
+def test_only_a_line_of_the_log_bypasses_and_restores(two, devices, technician, now):
+    one, other = two
+    said = {"text": "Seen", "words": "Seen", "where": "Bell 9"}
+    one.save("note", devices[0].pk, body={**said, "what": "bypassed"})
+    one.save("note", devices[0].pk, body={**said, "what": "restored", "of": one.made[1]["id"]})
+    services.take_in(tablet=one.row, sender=technician, entries=one.made[4:], now=now)
+
+    assert Applied.objects.filter(received__tablet=one.row, received__kind="note").count() == 3
+    assert queries.list_bypassed(visit=one.visit) == ["Bell 1"]
+    assert queries.list_bypassed(visit=other.visit) == ["Bell 2"]

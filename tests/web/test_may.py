@@ -4,7 +4,8 @@ import pytest
 from django.core.exceptions import ObjectDoesNotExist
 
 from contractor.tenancy import deeds
-from contractor.tenancy.models import SavedList
+from contractor.tenancy.keys import uuid7
+from contractor.tenancy.models import AuditLine, SavedList
 from contractor.tenancy.scope import scope
 from tests import factories
 
@@ -82,6 +83,23 @@ def test_a_history_is_of_what_the_firm_has(signed_in, technician, building, firm
     path = f"/f/{firm.slug}/history/{subject}"
     assert client.get(f"{path}/{building.pk}/").status_code == there
     assert client.get(f"{path}/{firm.pk}/").status_code == 404
+
+
+def test_the_history_of_a_thing_that_is_gone_is_still_shown(signed_in, office, firm, now):
+    gone, other = uuid7(), uuid7()
+    with scope(firm.pk):
+        AuditLine.objects.create(
+            firm=firm, member=office, actor="B. Left", action="building.removed",
+            subject="register.building", subject_id=gone, summary="Brack Mill closed", at=now,
+        )  # fmt: skip
+    path = f"/f/{firm.slug}/history"
+
+    shown = signed_in(office).get(f"{path}/register.building/{gone}/")
+
+    assert shown.status_code == 200
+    assert "Brack Mill closed" in shown.text
+    assert signed_in(office).get(f"{path}/register.building/{other}/").status_code == 404
+    assert signed_in(office).get(f"{path}/register.device/{gone}/").status_code == 404
 
 
 @pytest.mark.parametrize(
