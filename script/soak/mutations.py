@@ -249,7 +249,12 @@ def changed_in(path: Path, text: str, tree: ast.Module) -> frozenset[str]:
     """Name the functions that differ."""
     was = {one.co_qualname: own(one) for one in codes_in(compile(text, str(path), "exec"))}
     new = {one.co_qualname: own(one) for one in codes_in(compile(tree, str(path), "exec"))}
-    return frozenset(f"{path}: {name}" for name, what in new.items() if was.get(name) != what)
+    return frozenset(name_of(path, name) for name, what in new.items() if was.get(name) != what)
+
+
+def name_of(path: Path, function: str) -> str:
+    """Name a function as what was learned does: alike wherever the folder lies."""
+    return f"{path.relative_to(ROOT)}: {function}"
 
 
 class Inapplicable(Exception):
@@ -440,7 +445,7 @@ def running(files: set[str]) -> Iterator[set[str]]:
     def begins(code: types.CodeType, _offset: int) -> Any:
         if code.co_filename not in files:
             return sys.monitoring.DISABLE
-        ran.add(f"{code.co_filename}: {code.co_qualname}")
+        ran.add(name_of(Path(code.co_filename), code.co_qualname))
         return None
 
     sys.monitoring.use_tool_id(4, "mutations")
