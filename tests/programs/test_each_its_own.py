@@ -6,12 +6,13 @@ import pytest
 from django.core.cache import cache
 from django.utils import timezone
 
-from contractor.programs import queries, services
+from contractor.programs import authentication, queries, services
 from contractor.programs.examples import KEYS
 from contractor.programs.models import Delivery, Hook, Token
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.leaving import Leaving
 from contractor.tenancy.permissions import Permission
+from contractor.web.limits import Limit
 from tests.programs.conftest import Program
 
 pytestmark = pytest.mark.django_db
@@ -183,7 +184,10 @@ def test_what_is_no_key_of_a_call_is_refused(program, key):
     assert answer.status_code == 400
 
 
-def test_guessing_tokens_is_stopped_and_the_right_one_still_opens(program):
+def test_guessing_tokens_is_stopped_and_the_right_one_still_opens(program, monkeypatch):
+    # As many, but given back so slowly that a slow machine gets none meanwhile.
+    slowly = Limit(authentication.WRONG.many, 36_000)
+    monkeypatch.setattr(authentication, "WRONG", slowly)
     cache.clear()
     wrong = Program("drb_wrong_token")
     said = [wrong.call("get", "customers/").status_code for _ in range(62)]
