@@ -21,10 +21,18 @@ def _date() -> forms.DateInput:
     return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 
+class Name(forms.CharField):
+    """A name on one line: it stands in the heads of mails, which refuse a line's end."""
+
+    def to_python(self, value: Any) -> str:
+        """Join its words by one space each."""
+        return " ".join(str(super().to_python(value) or "").split())
+
+
 class Invite(forms.Form):
     """Whom to invite, as what."""
 
-    name = forms.CharField(max_length=120, label="Name, as it stands on reports")
+    name = Name(max_length=120, label="Name, as it stands on reports")
     email = forms.EmailField(label="Mail address")
     role = forms.ChoiceField(choices=ROLES, initial="technician", widget=forms.RadioSelect)
 
@@ -32,7 +40,7 @@ class Invite(forms.Form):
 class Join(forms.Form):
     """The name and password of somebody new."""
 
-    name = forms.CharField(max_length=120, label="Your name, as it stands on reports")
+    name = Name(max_length=120, label="Your name, as it stands on reports")
     password = forms.CharField(
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
         label="Password",
@@ -49,7 +57,7 @@ class Join(forms.Form):
 class Role(forms.Form):
     """What a member may do."""
 
-    name = forms.CharField(max_length=120, label="Name, as it stands on reports to come")
+    name = Name(max_length=120, label="Name, as it stands on reports to come")
     role = forms.ChoiceField(choices=ROLES, widget=forms.RadioSelect)
 
 
@@ -92,7 +100,7 @@ def _zone(value: str) -> str:
 class Profile(forms.Form):
     """The firm's own page."""
 
-    name = forms.CharField(max_length=120, label="Name of the firm")
+    name = Name(max_length=120, label="Name of the firm")
     address = forms.CharField(
         required=False, widget=forms.Textarea(attrs={"rows": 3}), label="Address"
     )
@@ -127,7 +135,7 @@ class Profile(forms.Form):
 class SetUp(forms.Form):
     """An empty server's first firm and its principal."""
 
-    firm = forms.CharField(max_length=120, label="Name of the firm, as it stands on reports")
+    firm = Name(max_length=120, label="Name of the firm, as it stands on reports")
     slug = forms.SlugField(
         max_length=40,
         required=False,
@@ -137,7 +145,7 @@ class SetUp(forms.Form):
     time_zone = forms.CharField(max_length=64, initial="America/New_York", label="Time zone")
     obscuration_unit = forms.ChoiceField(choices=UNITS, initial="%/ft", label="Unit of obscuration")
     paper = forms.ChoiceField(choices=PAPERS, initial="letter", widget=forms.RadioSelect)
-    name = forms.CharField(max_length=120, label="Your name")
+    name = Name(max_length=120, label="Your name")
     email = forms.EmailField(label="Your mail address; you sign in with it")
     password = forms.CharField(
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),

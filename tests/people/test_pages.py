@@ -229,10 +229,10 @@ class TestMember:
 
 class TestFirm:
     def test_says_what_is_wrong_and_lets_nobody_else_change(
-        self, firm, principal, office, signed_in
+        self, firm, principal, office, signed_in, mailoutbox
     ):
         client = signed_in(principal)
-        sent = {"name": "Tarnbeck  Two", "time_zone": "Chicago", "paper": "a4"}
+        sent = {"name": "Tarnbeck\nTwo", "time_zone": "Chicago", "paper": "a4"}
         sent |= {"obscuration_unit": "%/m", "email": "desk@example.org"}
         page = client.post(at("change_firm"), sent)
         assert "There is no such time zone. Write it as America/Chicago." in words(page)
@@ -261,6 +261,8 @@ class TestFirm:
         assert Image.open(io.BytesIO(client.get(at("logo")).content)).size == (1, 1)
         assert "desk@example.org" in words(client.post(at("change_firm"), good, follow=True))
         assert FirmProfile.objects.get().time_zone == "America/Chicago"
+        client.post(at("test_mail"))
+        assert [mail.subject for mail in mailoutbox] == ["Mail of Tarnbeck Two gets out"]
 
     def test_says_that_no_mail_got_out(self, firm, principal, signed_in, settings):
         with socket.socket() as taken:  # bound and not listening: whoever calls is refused
