@@ -85,7 +85,7 @@ class TestSoftware:
         ("wrong", "sentence"),
         [
             ({"addresses": "L9D999"}, "No device here has the address L9D999"),
-            ({"changed_on": "2999-01-01", "step": "record"}, "is still to come"),
+            ({"changed_on": "2199-01-01", "step": "record"}, "is still to come"),
         ],
     )
     def test_says_what_is_wrong_and_loses_nothing(self, desk, page, said, heads, wrong, sentence):

@@ -63,7 +63,7 @@ def speaks_german_without_signal(tablet, house):
         page.wait_for_selector("#main h1")
         tablet.visit(house, "/begin")
         if language:
-            tablet.sees("Vor der ersten Prüfung", "Funktionsprüfung", "Einsatz beginnen")
+            tablet.sees("Vor der ersten Prüfung", "Funktionsprüfung", "Besuch beginnen")
             look(tablet, "begin-in-german")
         else:
             tablet.sees("Before the first test", "functional test", "Begin the visit")
