@@ -13,9 +13,8 @@ from contractor.tenancy.days import Clock, Day
 
 
 class OpenFinding(forms.Form):
-    """Something wrong, as it was found. Its key was made with the form: sent twice, it is one."""
+    """Something wrong, as it was found."""
 
-    finding_id = forms.UUIDField(required=False, widget=forms.HiddenInput)
     severity = forms.ChoiceField(choices=SEVERITIES, initial="deficiency")
     title = forms.CharField(max_length=160, label="What is wrong, in a few words")
     text = forms.CharField(
@@ -51,6 +50,20 @@ class WriteFinding(OpenFinding):
         elif not data.get("severity"):
             self.add_error("severity", "The list does not know this title. Say how bad it is.")
         return data
+
+
+class _Once(forms.Form):
+    """What a page sends once: its key was made with the form, so twice sent is one."""
+
+    finding_id = forms.UUIDField(required=False, widget=forms.HiddenInput)
+
+
+class FoundFinding(_Once, OpenFinding):
+    """Something wrong, written on the page of a device."""
+
+
+class WrittenFinding(_Once, WriteFinding):
+    """Something wrong, written on the page of a building."""
 
 
 class _Deed(forms.Form):

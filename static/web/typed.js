@@ -33,7 +33,10 @@ function putBack({ fields }) {
       else if (one.value === value) one.checked = checked;
     }
   }
-  for (const said of document.querySelectorAll("[data-typed-again]")) said.hidden = false;
+  for (const said of document.querySelectorAll("[data-typed-again]")) {
+    said.setAttribute("role", "status");
+    said.hidden = false;
+  }
 }
 
 document.addEventListener("submit", keep);

@@ -1,7 +1,7 @@
 """Open a finding, and correct it."""
 
 from datetime import date, datetime
-from uuid import UUID
+from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -38,7 +38,9 @@ def open_finding(
     With a cause, one device has at most one open finding of it: found again, the open one is
     answered, its severity raised if it has become graver.
     """
-    if finding_id is not None and (sent := Finding.objects.filter(pk=finding_id).first()):
+    # A form's key is the firm's own: what another firm has under the same one is not touched.
+    key = uuid5(building.firm_id, str(finding_id)) if finding_id else None
+    if key is not None and (sent := Finding.objects.filter(pk=key).first()):
         return sent
     if device is not None and cause:
         # The device's row is the lock: two people may find the same thing at once.
@@ -63,7 +65,7 @@ def open_finding(
                 )
             return known
     finding = Finding.objects.create(
-        **({"pk": finding_id} if finding_id else {}),
+        **({"pk": key} if key else {}),
         firm_id=building.firm_id,
         building=building,
         system=system,

@@ -148,7 +148,9 @@ def open_finding(request: FirmRequest, building_id: UUID) -> HttpResponse:
     devices = list(register.list_devices(building=building))
     chosen = request.POST.get("device") or request.GET.get("device") or ""
     titles = queries.list_titles(firm_id=request.firm.pk)
-    form = forms.WriteFinding(request.POST or None, titles=titles, initial={"finding_id": uuid7()})
+    form = forms.WrittenFinding(
+        request.POST or None, titles=titles, initial={"finding_id": uuid7()}
+    )
     if request.method == "POST" and form.is_valid():
         device = next((d for d in devices if str(d.pk) == chosen), None)
         found = services.open_finding(

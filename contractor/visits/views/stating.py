@@ -57,7 +57,7 @@ def other(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpResponse
         "entry_id": uuid7(),
         "seen": " ".join(str(one.pk) for one in place.standing),
         "sent": queries.count_entries(visit=visit),
-        "finding": finding_forms.OpenFinding(initial={"finding_id": uuid7()}),
+        "finding": finding_forms.FoundFinding(initial={"finding_id": uuid7()}),
         "can_enter": can_enter(request, visit),
     }
     return render(request, "visits/other.html", context)
@@ -211,7 +211,7 @@ def note(request: FirmRequest, visit_id: UUID) -> HttpResponse:
 def find(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpResponse:
     """Write down something wrong with this device."""
     visit, place = load_device(request, visit_id, device_id)
-    form = finding_forms.OpenFinding(request.POST)
+    form = finding_forms.FoundFinding(request.POST)
     if not form.is_valid():
         messages.error(request, "Say in a few words what is wrong.")
         return redirect(
