@@ -72,19 +72,23 @@ class PaperTablet:
 
     # Sync
 
+    def announce(self, made, *, now):
+        """Say hello: so many entries were made, whatever is here."""
+        return services.greet(
+            tablet=self.row,
+            member=self.member,
+            now=now,
+            made=made,
+            app_version="paper",
+            is_protected=True,
+            announced=[services.Announced(self.visit.pk, made, 0)],
+        )
+
     def sync(self, now, *, most=50, order=None, lose=None):
         """Say hello, offer what is due, take in what others said. `lose` breaks a step."""
         lose = lose or (lambda step: None)
         lose("hello")
-        ledger = services.greet(
-            tablet=self.row,
-            member=self.member,
-            now=now,
-            made=len(self.made),
-            app_version="paper",
-            is_protected=True,
-            announced=[services.Announced(self.visit.pk, len(self.made), 0)],
-        )
+        ledger = self.announce(len(self.made), now=now)
         self.row.refresh_from_db(fields=["held"])
         knows = queries.knows_cursor(visit_id=self.visit.pk, cursor=self.cursor, last=self.last)
         lose("hello answer")

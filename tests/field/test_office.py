@@ -59,15 +59,7 @@ class TestTablets:
         assert digits not in page("list").content.decode()
 
     def test_announced_stands_against_received(self, page, tablet, technician, now):
-        services.greet(
-            tablet=tablet.row,
-            member=technician,
-            now=now,
-            made=37,
-            app_version="1",
-            is_protected=False,
-            announced=[services.Announced(tablet.visit.pk, 37, 0)],
-        )
+        tablet.announce(37, now=now)
         tablet.save("note", body={"text": "Ladder needed."})
         services.take_in(tablet=tablet.row, sender=technician, entries=tablet.made, now=now)
 
@@ -157,15 +149,7 @@ class TestExcuse:
     def test_a_lost_tablet_is_excused_and_the_record_says_so(
         self, page, tablet, visit, technician, office, now
     ):
-        services.greet(
-            tablet=tablet.row,
-            member=technician,
-            now=now,
-            made=42,
-            app_version="1",
-            is_protected=None,
-            announced=[services.Announced(visit.pk, 42, 0)],
-        )
+        tablet.announce(42, now=now)
         visits.hand_in(
             visit=visit,
             notified_after="Ellory Central 11:40",

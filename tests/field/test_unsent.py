@@ -25,22 +25,11 @@ def said():
 def announced(tablet, technician):
     """Announce 37 entries and send one, 25 hours before."""
 
-    def speak(at):
-        services.greet(
-            tablet=tablet.row,
-            member=technician,
-            now=at,
-            made=37,
-            app_version="1",
-            is_protected=True,
-            announced=[services.Announced(tablet.visit.pk, 37, 0)],
-        )
-
     at = MONDAY - timedelta(hours=25)
-    speak(at)
+    tablet.announce(37, now=at)
     tablet.save("note", body={"text": "Ladder needed."})
     services.take_in(tablet=tablet.row, sender=technician, entries=tablet.made, now=at)
-    speak(MONDAY - timedelta(minutes=5))
+    tablet.announce(37, now=MONDAY - timedelta(minutes=5))
     return tablet
 
 
@@ -53,6 +42,7 @@ def test_announced_and_not_come_for_a_day_is_said_once(firm, announced, office, 
     mails = said()
     assert [one.recipient for one in mails] == sorted([office.user.email, technician.user.email])
     assert "36 entries of the 37 that it announced have not come" in mails[0].body
+    assert "Nothing more has come since 29 November, 09:00." in mails[0].body  # by its clock
     assert "two days" not in mails[0].body
     assert "Quillmarsh House" in mails[0].subject
 

@@ -15,21 +15,10 @@ from django.core.exceptions import ValidationError
 from django.test import Client
 from django.urls import reverse
 
-from contractor.tenancy.scope import scope
-from tests import factories
+from tests.tenancy.conftest import PASSWORD
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fresh_counts")]
-PASSWORD = "heron-gate-lantern"
 NEW = "  Öre mist 火 tin, candle  "
-
-
-@pytest.fixture
-def person(firm):
-    with scope(firm.pk):
-        member = factories.MemberFactory(firm=firm, name="I. Tarrowby")
-    member.user.set_password(PASSWORD)
-    member.user.save()
-    return member.user
 
 
 @pytest.fixture

@@ -10,6 +10,7 @@ from contractor.operations import knocking, tasks
 from contractor.tenancy.models import AuditLine
 from contractor.tenancy.scope import scope
 from tests import factories
+from tests.tenancy.conftest import PASSWORD
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fresh_counts")]
 TYPED = "typed-into-the-wrong-field"
@@ -29,15 +30,6 @@ def queued(monkeypatch):
     return found
 
 
-@pytest.fixture
-def person(firm):
-    with scope(firm.pk):
-        member = factories.MemberFactory(firm=firm, name="I. Tarrowby")
-    member.user.set_password("heron-gate-lantern")
-    member.user.save()
-    return member
-
-
 def knock(client, login, address="203.0.113.9", password=TYPED):
     return client.post(
         reverse("account_login"), {"login": login, "password": password}, REMOTE_ADDR=address
@@ -49,13 +41,13 @@ def lines(firm):
         return list(AuditLine.objects.filter(action="access.sign_in_failed"))
 
 
-def test_a_failed_sign_in_is_written_down_with_its_address(client, person, firm, queued, caplog):
+def test_a_failed_sign_in_is_written_down_with_its_address(client, seated, firm, queued, caplog):
     caplog.set_level(logging.INFO)
-    knock(client, person.user.email)
+    knock(client, seated.user.email)
     (line,) = lines(firm)
     assert line.summary.endswith("from 203.0.113.9")
     assert line.actor == "somebody who is not signed in"
-    assert line.subject_id == person.pk
+    assert line.subject_id == seated.pk
     assert TYPED not in str(vars(line)) + str(queued) + caplog.text
     assert "a sign-in failed, from 203.0.113.9" in caplog.text
 
@@ -74,13 +66,13 @@ def test_an_unknown_account_queues_the_same_and_writes_nothing(client, firm, que
     assert lines(firm) == []
 
 
-def test_one_that_fits_writes_nothing(client, person, firm, queued):
-    knock(client, person.user.email, password="heron-gate-lantern")
+def test_one_that_fits_writes_nothing(client, seated, firm, queued):
+    knock(client, seated.user.email, password=PASSWORD)
     assert queued == []
     assert lines(firm) == []
 
 
-def test_nobody_fills_the_trail(rf, person, firm, queued):
+def test_nobody_fills_the_trail(rf, seated, firm, queued):
     """A thousand guesses, from one address and from many, leave a few lines."""
     for number in range(300):
         request = rf.post("/", REMOTE_ADDR="203.0.113.9")
@@ -88,13 +80,13 @@ def test_nobody_fills_the_trail(rf, person, firm, queued):
     assert len(queued) <= knocking.KEPT_BY_ADDRESS.many + 1
     for number in range(300):
         request = rf.post("/", REMOTE_ADDR=f"198.51.100.{number % 250}")
-        knocking.note_password(None, {"email": person.user.email}, request)
+        knocking.note_password(None, {"email": seated.user.email}, request)
     assert 0 < len(lines(firm)) <= knocking.KEPT.many + 1
 
 
-def test_without_a_broker_the_answer_is_the_same(client, person, monkeypatch):
+def test_without_a_broker_the_answer_is_the_same(client, seated, monkeypatch):
     def away(name, kwargs):
         raise ConnectionError
 
     monkeypatch.setattr(knocking.app, "send_task", away)
-    assert knock(client, person.user.email).status_code == 200
+    assert knock(client, seated.user.email).status_code == 200

@@ -6,18 +6,9 @@ from django.urls import reverse
 from contractor.tenancy.models import User
 from contractor.tenancy.scope import scope
 from tests import factories
+from tests.tenancy.conftest import PASSWORD
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fresh_counts")]
-PASSWORD = "heron-gate-lantern"
-
-
-@pytest.fixture
-def person(firm):
-    with scope(firm.pk):
-        member = factories.MemberFactory(firm=firm, name="I. Tarrowby")
-    member.user.set_password(PASSWORD)
-    member.user.save()
-    return member.user
 
 
 def sign_in(client, user, password):

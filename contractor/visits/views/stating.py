@@ -1,5 +1,6 @@
 """What a technician states of a device: passed, failed, not tested, cleaned, replaced, found."""
 
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -20,13 +21,29 @@ from contractor.visits.views.office import load_visit
 from contractor.web.door import FirmRequest, firm_view
 
 
+def _explained(
+    request: FirmRequest, visit_id: UUID, device_id: UUID
+) -> tuple[Any, Any, forms.Reason]:
+    """Get the device, and why something is stated of it; without a reason there is no page."""
+    visit, place = load_device(request, visit_id, device_id)
+    form = forms.Reason(request.POST)
+    if not form.is_valid():
+        raise Http404
+    return visit, place, form
+
+
+def _entered(request: FirmRequest) -> dict[str, Any]:
+    """Give what an entry bears besides its statement: its key, and what its author had seen."""
+    form = forms.Entered(request.POST)
+    return form.by() if form.is_valid() else {}
+
+
 @firm_view(Permission.RECORD_TESTS)
 @require_POST
 def pass_device(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpResponse:
     """Record that this one device passed what was tested on it."""
     visit, place = load_device(request, visit_id, device_id)
-    form = forms.Entered(request.POST)
-    by = form.by() if form.is_valid() else {}
+    by = _entered(request)
     return answer(
         request,
         visit,
@@ -67,10 +84,7 @@ def other(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpResponse
 @require_POST
 def fail(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpResponse:
     """Record that one task of this device failed, and why."""
-    visit, place = load_device(request, visit_id, device_id)
-    form = forms.Reason(request.POST)
-    if not form.is_valid():
-        raise Http404
+    visit, place, form = _explained(request, visit_id, device_id)
     return answer(
         request,
         visit,
@@ -92,10 +106,7 @@ def fail(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpResponse:
 @require_POST
 def not_tested(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpResponse:
     """Record why this device was not tested."""
-    visit, place = load_device(request, visit_id, device_id)
-    form = forms.Reason(request.POST)
-    if not form.is_valid():
-        raise Http404
+    visit, place, form = _explained(request, visit_id, device_id)
     return answer(
         request,
         visit,
@@ -117,8 +128,7 @@ def not_tested(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpRes
 def clean(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpResponse:
     """Record that this detector was cleaned; it is read again as left."""
     visit, place = load_device(request, visit_id, device_id)
-    form = forms.Entered(request.POST)
-    by = form.by() if form.is_valid() else {}
+    by = _entered(request)
     by.pop("seen", None)
     return answer(
         request,
@@ -134,10 +144,7 @@ def clean(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpResponse
 @require_POST
 def replace(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpResponse:
     """Record that this device was replaced; the new one is tested next."""
-    visit, place = load_device(request, visit_id, device_id)
-    form = forms.Reason(request.POST)
-    if not form.is_valid():
-        raise Http404
+    visit, place, form = _explained(request, visit_id, device_id)
     try:
         new = services.replace(
             visit=visit,
@@ -159,8 +166,7 @@ def replace(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpRespon
 def take_back(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpResponse:
     """Take entries about this device back."""
     visit, place = load_device(request, visit_id, device_id)
-    form = forms.Entered(request.POST)
-    by = form.by() if form.is_valid() else {}
+    by = _entered(request)
     by.pop("seen", None)
     standing = {str(one.pk): one.pk for one in place.standing}
     return answer(
