@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.utils.formats import date_format
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
 from contractor import jobs
 from contractor.alarms import queries
@@ -68,7 +68,8 @@ def record_alarm(
         raise UnableToRecord("That time is still to come. Give the time of the alarm.")
     if cause not in Cause.values:
         raise UnableToRecord(
-            gettext("Choose the cause: %(labels)s.") % {"labels": ", ".join(Cause.labels)}
+            gettext("Choose the cause: %(labels)s.")
+            % {"labels": ", ".join(gettext(one) for one in Cause.labels)}
         )
     if cause == Cause.NUISANCE and by_detector is None:
         raise UnableToRecord(
@@ -182,7 +183,7 @@ def _withdraw(
     if known is not None and replacement is None:
         return known
     if known is not None:
-        on = say_day(_day_at(building, known.at))
+        on = pen.say_day(_day_at(building, known.at))
         raise UnableToRecord(
             gettext("This entry was withdrawn already, on %(on)s: %(reason)s")
             % {"on": on, "reason": known.reason}
@@ -255,12 +256,12 @@ def say_none(
     if first > today:
         raise UnableToRecord(
             gettext("%(first)s is still to come. Say so when it is over.")
-            % {"first": f"{first:%B %Y}"}
+            % {"first": date_format(first, "F Y")}
         )
     if (today.year - first.year) * 12 + today.month - first.month > _MONTHS_BACK:
         raise UnableToRecord(
             gettext("%(first)s lies more than ten years back. Leave it as it is.")
-            % {"first": f"{first:%B %Y}"}
+            % {"first": date_format(first, "F Y")}
         )
     building = Building.objects.select_for_update(of=("self",)).get(pk=building.pk)
     on_record = (
@@ -269,13 +270,15 @@ def say_none(
         .count()
     )
     if on_record:
-        some = "one alarm is" if on_record == 1 else f"{on_record} alarms are"
         raise UnableToRecord(
-            gettext(
-                "%(first)s is kept already: %(some)s on record. If that is wrong, "
-                "withdraw it first."
+            ngettext(
+                "%(first)s is kept already: one alarm is on record. If that is wrong, "
+                "withdraw it first.",
+                "%(first)s is kept already: %(count)s alarms are on record. If that is wrong, "
+                "withdraw it first.",
+                on_record,
             )
-            % {"first": f"{first:%B %Y}", "some": some}
+            % {"first": date_format(first, "F Y"), "count": on_record}
         )
     through = min(last, today)
     known = NoneStatement.objects.filter(

@@ -11,13 +11,14 @@ from django.forms import Form
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
 from contractor.alarms import drawings, forms, queries, services
-from contractor.engine.months import say_day
 from contractor.register import queries as register
 from contractor.tenancy.permissions import Permission
+from contractor.web.charts import pen
 from contractor.web.door import FirmRequest, firm_view, or_404
 
 if TYPE_CHECKING:
@@ -92,7 +93,7 @@ def none(request: FirmRequest, building_id: UUID) -> HttpResponse:
         messages.success(
             request,
             gettext("Written down: no unwanted alarm up to %(through)s.")
-            % {"through": say_day(said.through)},
+            % {"through": pen.say_day(said.through)},
         )
     return _back(request, building.pk)
 
@@ -135,7 +136,7 @@ def entry(request: FirmRequest, alarm_id: UUID) -> HttpResponse:
         except services.UnableToRecord as error:
             form.add_error(None, str(error))
         else:
-            said = "Written anew" if asked == "correct" else "Withdrawn"
+            said = gettext("Written anew") if asked == "correct" else gettext("Withdrawn")
             messages.success(
                 request,
                 gettext("%(value)s. The first entry stays on record. Due dates are being renewed.")
@@ -175,6 +176,7 @@ def withdraw_none(request: FirmRequest, statement_id: UUID) -> HttpResponse:
     else:
         messages.success(
             request,
-            gettext("Withdrawn: %(month)s is open again.") % {"month": f"{statement.month:%B %Y}"},
+            gettext("Withdrawn: %(month)s is open again.")
+            % {"month": date_format(statement.month, "F Y")},
         )
     return _back(request, statement.building_id)

@@ -4,7 +4,6 @@ from datetime import timedelta
 
 import pytest
 from django.core.cache import cache
-from django.utils import timezone
 
 from contractor.programs import authentication, queries, services
 from contractor.programs.examples import KEYS
@@ -124,7 +123,6 @@ def test_a_token_reaches_no_further_than_its_maker(office, now):
         with pytest.raises(services.UnableToMake):
             make_token(office, now, days=days)
     assert not Token.objects.exists()
-    assert timezone.is_aware(now)
 
 
 MEANINGS = f"print-outs/{KEYS['intake_id']}/meanings/"

@@ -73,7 +73,7 @@ def test_one_that_fits_writes_nothing(client, seated, firm, queued):
 
 
 def test_nobody_fills_the_trail(rf, seated, firm, queued):
-    """A thousand guesses, from one address and from many, leave a few lines."""
+    """Six hundred guesses, from one address and from many, leave a few lines."""
     for number in range(300):
         request = rf.post("/", REMOTE_ADDR="203.0.113.9")
         knocking.note_password(None, {"email": f"a{number}@example.org"}, request)

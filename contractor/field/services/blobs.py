@@ -20,7 +20,7 @@ from contractor.tenancy import files
 from contractor.visits.models import Visit
 
 MOST_BYTES = 12 * 2**20
-#: Points of the largest camera in use on tablets, with room: 8,000 by 6,250.
+#: Our limit, in points: 8,000 by 6,250.
 MOST_PIXELS = 50_000_000
 SHOWN_SIDE = 2_000
 PHOTO_TYPES = ("JPEG", "PNG", "WEBP")

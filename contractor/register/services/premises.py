@@ -118,7 +118,8 @@ def _check_edition(key: str) -> None:
 
 #: What reads like a secret: "code 4711", "password: abc9".
 _SECRET = re.compile(
-    r"\b(?:password|passcode|passphrase|code|pin)\b\s*(?:is|:|=|#)?\s*(?=\S*\d)\S{4,}",
+    r"\b(?:password|passcode|passphrase|code|pin)s?\b"
+    r"(?:[\w\s]{0,30}(?::|=|#|\bis\b)|)\s*(?=[^\s.,;]*\d)(?!\d+(?:st|nd|rd|th)\b)[^\s.,;]{4,}",
     re.IGNORECASE,
 )
 
