@@ -49,6 +49,7 @@ CLEAN["LC_ALL"] = "C"
 
 # Waits on a pipe that the kernel closes when we die, however we die. Then: the signal named in
 # each pid file, and for throw-away servers the folder goes when the last of them is gone.
+LEAVING = (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
 WATCHDOG = """
 read -r _
 for file in "$1"/*.pid; do
@@ -498,19 +499,38 @@ def exit_on_signals() -> None:
     """Turn TERM, INT and HUP into SystemExit, so that `finally` runs and servers end."""
 
     def leave(number: int, _frame: object) -> None:
-        for each in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
+        for each in LEAVING:
             signal.signal(each, signal.SIG_IGN)
         sys.exit(128 + number)
 
-    for each in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
+    for each in LEAVING:
         signal.signal(each, leave)
+
+
+def _start_beside(servers: Servers, command: list[str]) -> subprocess.Popen[bytes]:
+    """Start the command and note its number; a signal waits until both are done.
+
+    One that came between them would end us and leave the command running.
+    """
+    signal.pthread_sigmask(signal.SIG_BLOCK, LEAVING)
+    try:
+        child = subprocess.Popen(
+            command,
+            env=os.environ | servers.environment,
+            preexec_fn=lambda: signal.pthread_sigmask(signal.SIG_UNBLOCK, LEAVING),
+        )
+        (servers.data / "command.pid").write_text(f"{child.pid} TERM\n")
+    except BaseException:
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, LEAVING)
+        raise
+    return child
 
 
 def run_beside(servers: Servers, command: list[str]) -> int:
     """Run the command in the foreground and return its exit code."""
-    child = subprocess.Popen(command, env=os.environ | servers.environment)
-    (servers.data / "command.pid").write_text(f"{child.pid} TERM\n")
+    child = _start_beside(servers, command)
     try:
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, LEAVING)  # one that waited comes here
         return child.wait()
     except SystemExit as leaving:
         # A keyboard's interrupt has reached the command as well: let it finish by itself.

@@ -69,6 +69,13 @@ def becomes_true(asked: Callable[[], bool]) -> bool:
     return False
 
 
+def command_of(folder: str) -> int:
+    """Give the command's number, which is noted just after the command has begun to speak."""
+    noted = Path(folder) / "command.pid"
+    assert becomes_true(lambda: noted.exists() and noted.read_text().endswith("\n"))
+    return int(noted.read_text().split()[0])
+
+
 @pytest.fixture
 def data() -> Iterator[Path]:
     """Name a folder that any user can reach, with a space in its path."""
@@ -186,7 +193,7 @@ class TestEndings:
 
     def test_stops_everything_when_killed_outright(self) -> None:
         with running("--throwaway") as (child, folder):
-            command = int((Path(folder) / "command.pid").read_text().split()[0])
+            command = command_of(folder)
 
             child.kill()
             child.wait()
@@ -198,7 +205,7 @@ class TestEndings:
 
     def test_ends_orphans_at_the_next_start(self, data: Path) -> None:
         with running("--data", data) as (child, folder):
-            command = int((Path(folder) / "command.pid").read_text().split()[0])
+            command = command_of(folder)
             watchdog = subprocess.run(
                 ["pgrep", "-f", f"watchdog {folder} kept"], capture_output=True, text=True
             )
