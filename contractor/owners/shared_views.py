@@ -23,6 +23,7 @@ from contractor.reports.bundles import write_csv
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.scope import scope
 from contractor.web.door import View, finished, open_view, or_404
+from contractor.web.languages import speak_as_firm
 
 WHY = "whoever holds the link was given it by the owner; it shows one building, and is logged"
 #: Questions a minute from one address; a secret of 192 bits is not found by asking.
@@ -58,6 +59,7 @@ def by_link(*, pressed: bool = True) -> Callable[[View], View]:
                 if pressed and str(link.pk) not in request.session.get(PRESSED, []):
                     return redirect("shared", secret=secret)
                 request.profile = tenancy.get_profile(firm_id=firm_id)
+                speak_as_firm(request)
                 request.secret = secret
                 answer = finished(view(request, link=link, now=now, **kwargs))
             # No other site learns the secret; without any referrer the button would not work.

@@ -17,7 +17,6 @@ from contractor.alarms import drawings as records
 from contractor.alarms import forms, services
 from contractor.alarms import queries as alarms
 from contractor.due.services import day_in
-from contractor.engine.months import say_day
 from contractor.owners import answers, drawings, queries, sharing, telling
 from contractor.owners.door import OwnerPermission, OwnerRequest, owner_view
 from contractor.register import queries as register
@@ -25,6 +24,7 @@ from contractor.reports import answers as reports
 from contractor.reports.queries import get_report
 from contractor.reports.services import note_opened
 from contractor.web import helping
+from contractor.web.charts import pen
 from contractor.web.door import or_404
 
 if TYPE_CHECKING:
@@ -166,7 +166,7 @@ def say_none(request: OwnerRequest, building: "Building") -> HttpResponse:
         messages.success(
             request,
             gettext("Written down: no alarm up to %(through)s. Thank you.")
-            % {"through": say_day(said.through)},
+            % {"through": pen.say_day(said.through)},
         )
     return redirect("owners:alarm", firm=request.firm.slug, building_id=building.pk)
 

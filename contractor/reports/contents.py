@@ -162,11 +162,6 @@ def say_answer(record: Record) -> str:
     return said % {"count": pen.say_count(devices), "results": join_words(parts)}
 
 
-def say_count(number: int, noun: str) -> str:
-    """Say how many of a thing."""
-    return f"{number:,} {noun}{'' if number == 1 else 's'}"
-
-
 def join_words(parts: list[str]) -> str:
     """Join parts as a sentence does, with "and" before the last."""
     if len(parts) < 2:

@@ -4,7 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from django.utils.translation import gettext
+from django.conf import settings
+from django.utils.translation import gettext, override
 
 from contractor.reports.contents import Record, say_why, state_of
 from contractor.reports.detectors import BASIS, point_of, say_as_left
@@ -75,6 +76,8 @@ RESULT_HEADS = (
 def list_results(record: Record) -> Iterator[tuple[Any, ...]]:
     """List the results of a record, a row for each reading or, without one, for each device."""
     for device in record["devices"]:
+        with override(settings.LANGUAGE_CODE):  # a file that programs read
+            why = "" if device["result"] == "pass" else say_why(device)
         following = device.get("next") or {}
         by = dict.fromkeys(name for one in device["tasks"].values() if (name := one.get("by")))
         for reading in device.get("readings") or [{}]:
@@ -82,7 +85,7 @@ def list_results(record: Record) -> Iterator[tuple[Any, ...]]:
                 *(device["address"], device.get("label"), device.get("area")),
                 *(device["kind_words"], device.get("product"), device.get("serial")),
                 device["result"],
-                "" if device["result"] == "pass" else say_why(device),
+                why,
                 ", ".join(by),
                 *(reading.get("stage"), point_of(reading), reading.get("drift")),
                 *(reading.get("limit"), reading.get("used"), reading.get("marked_low")),

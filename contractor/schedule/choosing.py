@@ -16,6 +16,7 @@ from contractor.engine.editions.model import TASK_WORDS
 from contractor.schedule import lines, queries
 from contractor.schedule.lines import Line
 from contractor.schedule.queries import Booking
+from contractor.web.charts import pen
 
 PARTS = {"firm": "ours", "owner": "the owner’s people’s", "all": "everybody’s"}
 AGREED = {"yes": "an agreement runs", "no": "no agreement runs"}
@@ -228,7 +229,7 @@ def _say_overdue(found: Sequence[Line], where: str) -> str:
     said = ngettext(
         "%(n)s task is overdue in %(place)s.", "%(n)s tasks are overdue in %(place)s.", many
     )
-    return said % {"n": f"{many:,}", "place": where or _buildings(found)}
+    return said % {"n": pen.say_count(many), "place": where or _buildings(found)}
 
 
 def _say_open(found: Sequence[Line]) -> str:
@@ -236,12 +237,12 @@ def _say_open(found: Sequence[Line]) -> str:
     said = ngettext(
         "%(n)s task is open now in %(place)s", "%(n)s tasks are open now in %(place)s", many
     )
-    return said % {"n": f"{many:,}", "place": _buildings(found)}
+    return said % {"n": pen.say_count(many), "place": _buildings(found)}
 
 
 def _buildings(found: Sequence[Line]) -> str:
     many = len({line.building_id for line in found})
-    return ngettext("%(n)s building", "%(n)s buildings", many) % {"n": f"{many:,}"}
+    return ngettext("%(n)s building", "%(n)s buildings", many) % {"n": pen.say_count(many)}
 
 
 def say_shared(found: Sequence[Line]) -> str:
@@ -258,7 +259,7 @@ def say_shared(found: Sequence[Line]) -> str:
     if devices < 2:
         return ""
     return gettext("%(n)s devices of %(building)s share the earliest date, %(day)s.") % {
-        "n": f"{devices:,}",
+        "n": pen.say_count(devices),
         "building": first.building,
         "day": date_format(first.latest_on),
     }

@@ -13,6 +13,7 @@ from contractor.engine.months import add_months
 from contractor.schedule.lines import Line, TaskSummary, Together, month_of
 from contractor.schedule.queries import Booking, ZoneAlarms, ZoneOfDetectors
 from contractor.web import charts
+from contractor.web.charts import pen
 from contractor.web.charts.pen import say_month
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ def say_devices(count: int) -> str:
     """Say how many; a task without devices is one of the whole building."""
     if not count:
         return gettext("the building")
-    return ngettext("%(n)s device", "%(n)s devices", count) % {"n": f"{count:,}"}
+    return ngettext("%(n)s device", "%(n)s devices", count) % {"n": pen.say_count(count)}
 
 
 def _row(

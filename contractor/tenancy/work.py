@@ -18,7 +18,7 @@ class FirmTask(Task):
     def __call__(self, *, firm_id: str, **kwargs: Any) -> Any:
         """Open the firm's scope and run; run, not super(), so that a retry keeps firm_id.
 
-        What it writes to people is in the firm's language: mails, and the steps of jobs.
+        What it writes to people, its mails, is in the firm's language.
         """
         with scope(UUID(firm_id)), translation.override(find_language(firm_id=UUID(firm_id))):
             return self.run(firm_id=UUID(firm_id), **kwargs)

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
-from django.utils import timezone
+from django.utils import timezone, translation
 from PIL import Image
 
 from contractor.field import services
@@ -290,3 +290,13 @@ def test_a_photo_is_shown_only_once_it_is_whole(
         assert not drawn.getexif()
     assert b"555 0190" not in shown.content
     assert not any("still on a tablet" in said for said in list_barriers(visit))
+
+
+def test_why_an_entry_waits_is_kept_in_english(tablet, devices, technician, now):
+    said = {"field": "label", "before": "Not what stands", "after": "Servery"}
+    tablet.save("attribute", devices[0].pk, body=said)
+
+    with translation.override("de"):
+        services.take_in(tablet=tablet.row, sender=technician, entries=tablet.made, now=now)
+
+    assert f"its label is “{devices[0].label}” now" in Review.objects.get().sentence

@@ -44,6 +44,7 @@ class Words(HTMLParser):
         super().__init__(convert_charrefs=False)
         self.found: list[str] = []
         self.silent: list[str] = []
+        self.in_title = False
 
     def handle_starttag(self, tag, attrs):
         given = dict(attrs)
@@ -51,13 +52,15 @@ class Words(HTMLParser):
         self.found += [value for key, value in attrs if key in spoken and words_of(value or "")]
         if tag in SILENT:
             self.silent.append(tag)
+        self.in_title = tag == "title"  # a drawing's name is read aloud
 
     def handle_endtag(self, tag):
         if self.silent and self.silent[-1] == tag:
             self.silent.pop()
+        self.in_title = False
 
     def handle_data(self, data):
-        if not self.silent and words_of(data):
+        if (not self.silent or self.in_title) and words_of(data):
             self.found.append(data.strip())
 
 

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
+from django.conf import settings
 from django.db import IntegrityError, transaction
+from django.utils.translation import override
 
 from contractor.due.services import day_in
 from contractor.engine.label_codes import LONGEST
@@ -107,7 +109,7 @@ def apply(*, received: Received, visit: Visit, member: Member, why: str = "") ->
     if act is None:
         raise Refused(Why.FORM, f"This server does not know entries of the kind {received.kind}.")
     try:
-        with transaction.atomic():
+        with transaction.atomic(), override(settings.LANGUAGE_CODE):  # why not is kept with it
             return act(said)
     except (
         visits.UnableToEnter,

@@ -12,6 +12,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.dateparse import parse_date
+from django.utils.formats import date_format
 from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
@@ -209,7 +210,7 @@ def move(request: FirmRequest, visit_id: UUID) -> HttpResponse:
                 messages.success(
                     request,
                     gettext("%(name)s is moved to %(to)s.")
-                    % {"name": visit.building.name, "to": f"{to:%a %-d %b %Y}"},
+                    % {"name": visit.building.name, "to": date_format(to, "D j M Y")},
                 )
                 return redirect(f"{_week(request)}?from={to:%Y-%m-%d}")
     context = {

@@ -55,7 +55,7 @@ def _say(
     has_meaning = not printed and (not word or own.startswith(said.partition(" ")[0]))
     about = format_html(' title="{}"', gettext(found.means)) if has_meaning else ""
     if count is not None:
-        said = f"{count:,} {said}"
+        said = f"{pen.say_count(count)} {said}"
     tone = "ink2" if count == 0 else found.tone
     reason = format_html('<span class="why">{}</span>', why) if why else ""
     drawn = format_html(
@@ -217,7 +217,7 @@ def for_plural(value: float) -> int:
 @register.filter
 def each_spoken(said: str) -> str:
     """Say each of several words, listed with commas, in the page's language."""
-    return ", ".join(gettext(one) for one in said.split(", "))
+    return ", ".join(gettext(one) for one in said.split(", ")) if said else ""
 
 
 @register.filter
