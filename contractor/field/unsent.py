@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, TypedDict
 from uuid import UUID
 
-from django.db.models import Count, F, Max, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, F, Max, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from contractor.field.models import Holding, Received
@@ -75,8 +75,8 @@ def _open(firm_id: UUID) -> "QuerySet[WithAnnotations[Holding, _Counted]]":
     )
     return (
         Holding.objects.filter(
-            Q(visit__state__in=[VisitState.UNDER_WAY, VisitState.TO_REVIEW]),
             firm_id=firm_id,
+            visit__state__in=[VisitState.UNDER_WAY, VisitState.TO_REVIEW],
             excused_at=None,
             tablet__revoked_at=None,
         )
