@@ -50,6 +50,27 @@ def words(name: str, default: str) -> list[str]:
     return [word.strip() for word in text(name, default).split(",") if word.strip()]
 
 
+def address(name: str, default: str) -> str:
+    """Read a server's own address, https://name or http://name:port; answer it without a slash."""
+    value = text(name, default).rstrip("/")
+    try:
+        url = urlsplit(value)
+        is_good = url.scheme in {"http", "https"} and bool(url.hostname) and url.port != 0
+    except ValueError:
+        is_good = False
+    if not is_good or url.path or url.query or url.fragment or "@" in url.netloc:
+        raise BadEnvironment(
+            f"{name} is {value!r}. Use https://driftbook.example, or http://name:port; no path."
+        )
+    return value
+
+
+def host_of(address: str) -> str:
+    """Tell an address's host, as a request names it."""
+    host = urlsplit(address).hostname or ""
+    return f"[{host}]" if ":" in host else host
+
+
 def database(name: str, **options: Any) -> dict[str, Any]:
     """Read a PostgreSQL address (a postgresql:// address or key=value pairs) for DATABASES."""
     try:
@@ -78,8 +99,12 @@ def valkey(name: str) -> tuple[str, str]:
         return url, "unix://" + url.removeprefix("redis+socket://")
     if url.startswith("unix://"):
         return "redis+socket://" + url.removeprefix("unix://"), url
-    if url.startswith(("redis://", "rediss://")):
+    if url.startswith("redis://"):
         return url, url
+    if url.startswith("rediss://"):
+        # Left to itself the queue's library would believe any certificate.
+        asks = "" if "ssl_cert_reqs=" in url else "&" if "?" in url else "?"
+        return f"{url}{asks}ssl_cert_reqs=required" if asks else url, url
     raise BadEnvironment(f"{name} is {url!r}. Use redis://host:port/0 or unix:///path/to/socket.")
 
 

@@ -5,6 +5,7 @@ Nothing here writes to the database, and nothing answers a mail.
 
 import imaplib
 import re
+import ssl
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -55,8 +56,17 @@ def opened() -> Iterator[BaseMailBox | None]:
     if where is None:
         yield None
         return
-    kind = MailBox if where["uses_tls"] else MailBoxUnencrypted
-    box = kind(where["host"], port=where["port"], timeout=SECONDS)
+    box: BaseMailBox
+    if where["uses_tls"]:
+        # Left to itself the library would hand the password to whoever answers.
+        box = MailBox(
+            where["host"],
+            port=where["port"],
+            timeout=SECONDS,
+            ssl_context=ssl.create_default_context(),
+        )
+    else:
+        box = MailBoxUnencrypted(where["host"], port=where["port"], timeout=SECONDS)
     with box.login(where["user"], where["password"], initial_folder=where["folder"]) as mailbox:
         yield mailbox
 
