@@ -19,6 +19,7 @@ COPY --from=build /opt/venv /opt/venv
 WORKDIR /srv/driftbook
 COPY LICENSE manage.py ./
 COPY contractor/ contractor/
+COPY locale/ locale/
 COPY static/ static/
 COPY templates/ templates/
 ENV PATH=/opt/venv/bin:/usr/local/bin:/usr/bin:/bin \
@@ -27,7 +28,8 @@ ENV PATH=/opt/venv/bin:/usr/local/bin:/usr/bin:/bin \
     STATIC_ROOT=/srv/driftbook/static-built \
     XDG_CACHE_HOME=/tmp
 # Settings want addresses even where, as here, nothing is asked of them.
-RUN SECRET_KEY=build DATABASE_URL=postgresql://build REDIS_URL=redis://build python manage.py collectstatic --noinput
+RUN SECRET_KEY=build DATABASE_URL=postgresql://build REDIS_URL=redis://build python manage.py collectstatic --noinput \
+    && python -m compileall -q contractor
 USER driftbook
 VOLUME /var/lib/driftbook
 EXPOSE 8000

@@ -11,10 +11,13 @@ BASE_DIR = Path(__file__).resolve().parent.parent
 
 DEBUG = env.boolean("DEBUG", False)
 SECRET_KEY = env.text("SECRET_KEY")
-PUBLIC_URL = env.text("PUBLIC_URL", "http://localhost:8000")  # how mails name this server
-ALLOWED_HOSTS = env.words("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
-BASE_URL = env.text("BASE_URL", "http://localhost:8000")
-BEHIND_TLS = env.boolean("BEHIND_TLS", False)
+BASE_URL = env.address("BASE_URL", "http://localhost:8000")  # as mails, codes and papers name it
+ALLOWED_HOSTS = [
+    *env.words("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]"),
+    env.host_of(BASE_URL),
+]
+# Nothing here speaks TLS itself: an address with https has a proxy before it.
+BEHIND_TLS = env.boolean("BEHIND_TLS", BASE_URL.startswith("https://"))
 DATA_DIR = Path(env.text("DATA_DIR", str(BASE_DIR / "var" / "data")))
 UPLOAD_MAX_MB = env.integer("UPLOAD_MAX_MB", 20)
 VERSION = env.text("DRIFTBOOK_VERSION", "")
@@ -161,7 +164,7 @@ SESSION_COOKIE_AGE = 14 * 24 * 3600
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
-CSRF_TRUSTED_ORIGINS = [BASE_URL] if BASE_URL.startswith("http") else []
+CSRF_TRUSTED_ORIGINS = [BASE_URL]
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = BEHIND_TLS
 SECURE_HSTS_SECONDS = 31_536_000 if BEHIND_TLS else 0
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_TLS else None

@@ -2,13 +2,15 @@
 
 Each service's own command runs with only what its container would be given, beside a private
 PostgreSQL whose roles docker/roles.sh made, and a private Valkey. What a container would see as a
-path, a host or a port of its own is replaced by this machine's; nothing else is.
+path, a host or a port of its own is replaced by this machine's; nothing else is. They run in a
+folder that holds what the image takes in, and nothing more.
 """
 
 import importlib.util
 import json
 import os
 import re
+import shutil
 import socket
 import subprocess
 import sys
@@ -23,11 +25,16 @@ import psycopg
 import pytest
 import yaml
 
+from tests.test_configuration import variables_read
+
 HERE = Path(__file__).resolve().parent.parent
 COMPOSE = yaml.safe_load((HERE / "docker-compose.yml").read_text())
 DOCKERFILE = (HERE / "Dockerfile").read_text().replace("\\\n", " ")
 OURS = ["migrate", "web", "worker", "beat", "backup"]
-ASKED = {"ALLOWED_HOSTS": "driftbook.example", "BASE_URL": "https://driftbook.example"}
+#: All that an operator has to give, besides what docker/make-secrets makes.
+ASKED = {"BASE_URL": "https://driftbook.example"}
+#: Settings that no service of the stack is given: the image's own, and those of developers.
+NOT_GIVEN = {"DEBUG", "TEST_DATABASE_NAME"}
 
 
 def filled(text: str, given: dict[str, str]) -> str:
@@ -51,12 +58,28 @@ def image_environment() -> dict[str, str]:
     return dict(pair.split("=", 1) for pair in line[1].split())
 
 
+def copied() -> list[tuple[str, str]]:
+    """List what the image takes in: from where, to which folder."""
+    lines = re.findall(r"^COPY (?!--from|requirements)(.*)$", DOCKERFILE, re.MULTILINE)
+    return [(source, line.split()[-1]) for line in lines for source in line.split()[:-1]]
+
+
 class Stack:
     """The services' commands and environment, with this machine's places for a container's."""
 
     def __init__(self, servers: Any, folder: Path) -> None:
         self.servers = servers
         self.folder = folder
+        self.image = folder / "image"
+        self.image.mkdir()
+        for source, target in copied():
+            if (HERE / source).is_dir():
+                shutil.copytree(
+                    HERE / source, self.image / target,
+                    ignore=shutil.ignore_patterns("__pycache__"),
+                )  # fmt: skip
+            else:
+                shutil.copy(HERE / source, self.image / target)
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             self.port = probe.getsockname()[1]
@@ -89,7 +112,11 @@ class Stack:
     def start(self, name: str) -> subprocess.Popen[bytes]:
         with open(self.folder / f"{name}.log", "wb") as log:
             self.running[name] = subprocess.Popen(
-                self.command(name), cwd=HERE, env=self.environment(name), stdout=log, stderr=log
+                self.command(name),
+                cwd=self.image,
+                env=self.environment(name),
+                stdout=log,
+                stderr=log,
             )
         return self.running[name]
 
@@ -101,7 +128,7 @@ class Stack:
         test = [self.here(part) for part in test]
         command = test if kind == "CMD" else ["sh", "-c", *test]
         checked = subprocess.run(
-            command, cwd=HERE, env=self.environment(name), capture_output=True, timeout=60
+            command, cwd=self.image, env=self.environment(name), capture_output=True, timeout=60
         )
         return checked.returncode == 0
 
@@ -167,10 +194,12 @@ def stack(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stack]:
                 url.replace("@postgres:", f"@{quote(str(servers.run), safe='')}:")
             )
         made = Stack(servers, folder)
-        build = re.search(r"^RUN (.*collectstatic.*)$", DOCKERFILE, re.MULTILINE)
+        build = re.search(r"^RUN (.*collectstatic --noinput) ", DOCKERFILE, re.MULTILINE)
         assert build
         own = {key: made.here(value) for key, value in image_environment().items()}
-        subprocess.run(["sh", "-c", build[1]], cwd=HERE, env=own, check=True, capture_output=True)
+        subprocess.run(
+            ["sh", "-c", build[1]], cwd=made.image, env=own, check=True, capture_output=True
+        )
         assert made.start("migrate").wait(120) == 0, made.said("migrate")
         del made.running["migrate"]
         yield made
@@ -203,24 +232,48 @@ class TestServices:
             page = answer.read().decode()
         sheet = re.search(r'href="(/static/[^"]+\.css)"', page)
         assert sheet
+        assert 'href="https://driftbook.example' not in page  # its own pages, by whatever name
+        german = urllib.request.Request(
+            f"http://127.0.0.1:{stack.port}/accounts/login/", headers={"Accept-Language": "de"}
+        )
+        with urllib.request.urlopen(german, timeout=10) as answer:
+            assert "Anmelden" in answer.read().decode()
         with urllib.request.urlopen(
             f"http://127.0.0.1:{stack.port}{sheet[1]}", timeout=10
         ) as answer:
             assert answer.headers["Content-Type"].startswith("text/css")
         assert stack.stop("web") == 0
 
-    def test_web_refuses_a_name_that_was_not_given(self, stack: Stack) -> None:
+    def test_web_knows_the_name_of_its_address_and_refuses_others(self, stack: Stack) -> None:
         stack.start("web")
         assert stack.becomes_healthy("web"), stack.said("web")
-        request = urllib.request.Request(
-            f"http://127.0.0.1:{stack.port}/", headers={"Host": "elsewhere.example"}
+        page = f"http://127.0.0.1:{stack.port}/accounts/login/"
+        known = urllib.request.Request(
+            page, headers={"Host": "driftbook.example", "X-Forwarded-Proto": "https"}
         )
+        other = urllib.request.Request(page, headers={"Host": "elsewhere.example"})
 
+        with urllib.request.urlopen(known, timeout=10) as answer:
+            assert "max-age=31536000" in answer.headers["Strict-Transport-Security"]
+            assert "Secure" in answer.headers["Set-Cookie"]
         with pytest.raises(urllib.error.HTTPError, match="400") as refused:
-            urllib.request.urlopen(request, timeout=10)
+            urllib.request.urlopen(other, timeout=10)
 
         refused.value.close()
+        self.reads_no_request_twice(stack.port)
         stack.stop("web")
+
+    def reads_no_request_twice(self, port: int) -> None:
+        """ASVS 4.2.1: where a body ends is never in doubt, so none hides a second request."""
+        hidden = b"GET /healthz HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"
+        body = b"0\r\n\r\n" + hidden
+        head = b"POST /healthz HTTP/1.1\r\nHost: 127.0.0.1\r\nTransfer-Encoding: chunked\r\n"
+        for length in (b"Content-Length: %d\r\n" % len(body), b"Content-Length: 3\r\n"):
+            with socket.create_connection(("127.0.0.1", port), timeout=10) as line:
+                line.sendall(head + length + b"\r\n" + body)
+                line.shutdown(socket.SHUT_WR)
+                answered = b"".join(iter(lambda: line.recv(65536), b""))
+            assert b" 200 " not in answered, (length, answered)
 
     def test_worker_answers_a_ping_and_ends_when_told(self, stack: Stack) -> None:
         assert not stack.is_healthy("worker")
@@ -244,11 +297,11 @@ class TestServices:
         stack.start("backup")
 
         assert stack.becomes_healthy("backup"), stack.said("backup")
-        stack.stop("backup")
+        assert stack.stop("backup") == 0
         with open(stack.folder / "once.log", "wb") as log:
             once = subprocess.run(
                 [*stack.command("backup")[:3], "--drill-on=7"],
-                cwd=HERE, env=stack.environment("backup"), stdout=log, stderr=log,
+                cwd=stack.image, env=stack.environment("backup"), stdout=log, stderr=log,
             )  # fmt: skip
         assert once.returncode == 0, stack.said("once")
         assert "Backup 20" in stack.said("once")
@@ -264,7 +317,7 @@ class TestFile:
     def test_says_what_to_give_when_it_is_missing(self) -> None:
         wanted = COMPOSE["services"]["web"]["environment"]["BASE_URL"]
 
-        with pytest.raises(KeyError, match="the address in mails and reports"):
+        with pytest.raises(KeyError, match="the address people reach it by"):
             filled(wanted, {})
 
     def test_example_gives_all_that_is_asked_for(self) -> None:
@@ -312,16 +365,84 @@ class TestFile:
 
     def test_image_takes_in_only_what_the_context_lets_through(self) -> None:
         allowed = (HERE / ".dockerignore").read_text().splitlines()
-        copied = [
-            source.strip("/")
-            for line in re.findall(r"^COPY (?!--from)(.*)$", DOCKERFILE, re.MULTILINE)
-            for source in line.split()[:-1]
-        ]
 
-        assert copied
-        for source in copied:
-            assert f"!{source}" in allowed
+        assert copied()
+        for source, _ in [*copied(), ("requirements/", "")]:
+            assert f"!{source.strip('/')}" in allowed
             assert (HERE / source).exists()
+
+    def test_image_takes_in_every_folder_that_the_settings_name(self) -> None:
+        named = re.findall(r'BASE_DIR / "([\w-]+)"', (HERE / "contractor/settings.py").read_text())
+        taken = {source.strip("/") for source, _ in copied()}
+
+        assert "locale" in named
+        # The other two are given by the environment, and made.
+        assert set(named) - taken == {"var", "static-built"}
+        assert {"DATA_DIR", "STATIC_ROOT"} <= set(image_environment())
+
+    def test_every_setting_reaches_its_service(self) -> None:
+        given = {
+            name: {key.removesuffix("_FILE") for key in COMPOSE["services"][name]["environment"]}
+            | set(image_environment())
+            for name in OURS
+        }
+        known = variables_read()
+
+        assert set.union(*given.values()) >= known - NOT_GIVEN
+        for name in OURS:  # what one service has of the rest, the others have as well
+            missing = known - NOT_GIVEN - given[name]
+            assert {key.partition("_")[0] for key in missing} <= {"DATABASE", "BACKUP", "METRICS"}
+        of_others = {"PATH", "PYTHONUNBUFFERED", "XDG_CACHE_HOME", "PROMETHEUS_MULTIPROC_DIR"}
+        assert set.union(*given.values()) - known == of_others
+
+    def test_every_task_that_is_due_exists_and_its_queue_is_read(self) -> None:
+        from contractor.celery import app
+
+        app.loader.import_default_modules()
+        app.finalize()
+        due = app.conf.beat_schedule.values()
+        assert {one["task"] for one in due} <= set(app.tasks)
+        named = {task.queue for task in app.tasks.values() if getattr(task, "queue", None)}
+        named |= {one["options"]["queue"] for one in due if "queue" in one.get("options", {})}
+        assert not app.conf.task_routes
+        # The worker names no queue, so it reads the usual one only.
+        assert not [part for part in COMPOSE["services"]["worker"]["command"] if "queue" in part]
+        assert named <= {app.conf.task_default_queue}
+
+    @pytest.mark.parametrize("name", list(COMPOSE["services"]))
+    def test_no_log_fills_the_disk(self, name: str) -> None:
+        assert set(COMPOSE["services"][name]["logging"]["options"]) == {"max-size", "max-file"}
+
+    @pytest.mark.parametrize("name", OURS)
+    def test_what_ends_a_service_reaches_it(self, name: str) -> None:
+        """Whoever is number one of a container is deaf to signals that it does not ask for."""
+        assert COMPOSE["services"][name]["init"] is True
+
+    def test_web_is_given_longer_than_its_processes(self) -> None:
+        web = COMPOSE["services"]["web"]
+        given = re.search(r"--workers-kill-timeout=(\d+)", " ".join(web["command"]))
+
+        assert given
+        assert int(given[1]) < int(web["stop_grace_period"].removesuffix("s"))
+
+    def test_only_volumes_are_written_and_the_user_may(self) -> None:
+        """A new volume takes its owner from the image's folder."""
+        made = re.search(r"install -d -o driftbook -g driftbook -m 0750 (.*)$", DOCKERFILE, re.M)
+        assert made
+        for name in OURS:
+            service = COMPOSE["services"][name]
+            mounted = {volume.split(":")[1] for volume in service["volumes"]}
+            assert service["read_only"] is True
+            assert mounted <= set(made[1].split())
+        assert image_environment()["DATA_DIR"] in made[1].split()
+
+    def test_log_archive_changes_a_service_that_is_there(self) -> None:
+        more = yaml.safe_load((HERE / "docker/log-archive.yml").read_text())["services"]
+
+        assert set(more) == {"postgres"}
+        # Both mounts lie beside those of the service itself.
+        mounted = [volume.split(":")[1] for volume in COMPOSE["services"]["postgres"]["volumes"]]
+        assert not {volume.split(":")[1] for volume in more["postgres"]["volumes"]} & set(mounted)
 
     def test_secrets_are_made_once_and_stay(self, tmp_path: Path) -> None:
         folder = tmp_path / "secrets"

@@ -4,6 +4,10 @@ import ast
 import re
 from pathlib import Path
 
+import pytest
+
+from contractor import env
+
 HERE = Path(__file__).resolve().parent.parent
 DOCS = (HERE / "docs/configuration.md").read_text()
 
@@ -44,3 +48,22 @@ class TestConfigurationPage:
 
         assert named
         assert named <= set(re.findall(r"`(\w+)`", DOCS))
+
+
+class TestAddress:
+    @pytest.mark.parametrize("given", ["https://d.example", "http://10.1.2.3:8000", "http://[::1]"])
+    def test_is_taken_without_its_slash(self, given, monkeypatch) -> None:
+        monkeypatch.setenv("BASE_URL", given + "/")
+
+        assert env.address("BASE_URL", "") == given
+        assert env.host_of(given) == given.partition("//")[2].removesuffix(":8000")
+
+    @pytest.mark.parametrize(
+        "given", ["d.example", "ftp://d.example", "https://d.example/driftbook", "https://a@d.example",
+                  "https://d.example?x=1", "https://[::1", "http://d.example:99999"],
+    )  # fmt: skip
+    def test_refuses_what_no_link_could_begin_with(self, given, monkeypatch) -> None:
+        monkeypatch.setenv("BASE_URL", given)
+
+        with pytest.raises(env.BadEnvironment, match=r"BASE_URL is .* Use https://"):
+            env.address("BASE_URL", "")

@@ -83,6 +83,8 @@ def test_the_image_holds_the_program_and_no_history():
     ignored = (ROOT / ".dockerignore").read_text().split()
     assert ignored[0] == "*"
     taken = {one[1:] for one in ignored if one.startswith("!")}
-    assert taken == {"LICENSE", "contractor", "manage.py", "requirements", "static", "templates"}
+    assert taken == {
+        "LICENSE", "contractor", "locale", "manage.py", "requirements", "static", "templates",
+    }  # fmt: skip
     packages = re.findall(r"-r (\S+)", (ROOT / "Dockerfile").read_text())
     assert packages == ["/requirements/runtime.txt"]

@@ -109,7 +109,7 @@ def _first_state(address: str, kind: str, refused: set[str], returned: set[str])
 
 def link_to(name: str, slug: str, **keys: object) -> str:
     """Give the whole address of a firm's page, as mails need it."""
-    return settings.PUBLIC_URL.rstrip("/") + reverse(name, kwargs={"firm": slug, **keys})
+    return settings.BASE_URL + reverse(name, kwargs={"firm": slug, **keys})
 
 
 def _host() -> str:
@@ -254,7 +254,7 @@ def want(
 def address_to_unsubscribe(*, slug: str, address: str, kind: str) -> str:
     """Give the address at which a person ends a kind of mail, without signing in."""
     token = signing.dumps([slug, address, kind], salt=_SALT)
-    return settings.PUBLIC_URL.rstrip("/") + reverse("unsubscribe", args=[token])
+    return settings.BASE_URL + reverse("unsubscribe", args=[token])
 
 
 @dataclass(frozen=True)

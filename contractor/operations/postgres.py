@@ -1,5 +1,6 @@
 """PostgreSQL's own programs: where they are, how they are called, a scratch server for drills."""
 
+import fcntl
 import importlib.metadata
 import importlib.util
 import os
@@ -20,6 +21,8 @@ from contractor.operations.errors import Refused
 
 START_S = 60
 SOCKETS_MAX = 90  # a socket's path holds 107 bytes
+#: How each folder of scratch data begins.
+SCRATCH = "driftbook-drill-"
 
 
 def find_programs(*, major: int, program: str) -> Path:
@@ -70,8 +73,8 @@ def environment_of(settings: dict[str, Any]) -> dict[str, str]:
 def scratch_server(*, major: int, below: Path | None = None) -> Iterator[dict[str, str]]:
     """Run an empty PostgreSQL on a socket of its own; answer the addresses of owner and app.
 
-    It listens on no port, and everything is gone afterwards. As root it runs as nobody, because
-    PostgreSQL refuses to be root.
+    It listens on no port, and everything is gone afterwards; in a folder that was given, also what
+    a drill before this one could not clear away.
 
     Raises
     ------
@@ -79,29 +82,55 @@ def scratch_server(*, major: int, below: Path | None = None) -> Iterator[dict[st
         If there is no server's program, or it does not start.
     """
     programs = find_programs(major=major, program="postgres")
+    if below and not below.is_dir():
+        raise Refused(f"There is no folder {below} for scratch data. Make it, or give another.")
     if below and os.geteuid() == 0 and not _others_can_enter(below.resolve()):
         raise Refused(
             f"As root the scratch database runs as nobody, who cannot enter {below}. Give another"
             " folder, or run this as another user."
         )
-    folder = Path(tempfile.mkdtemp(prefix="driftbook-drill-", dir=below))
+    with _cleared(below):
+        yield from _scratch_server(programs, below)
+
+
+def _scratch_server(programs: Path, below: Path | None) -> Iterator[dict[str, str]]:
+    folder = Path(tempfile.mkdtemp(prefix=SCRATCH, dir=below))
     sockets = folder if len(str(folder)) < SOCKETS_MAX else Path(tempfile.mkdtemp(dir="/tmp"))
     try:
-        identity = _identity()
+        identity = unprivileged()
         programs = _within_reach(programs, folder, identity)
         for each in (folder, sockets):
             if identity:
                 os.chown(each, identity["user"], identity["user"])
         data = folder / "cluster"
-        _make_cluster(programs, data, identity)
+        make_cluster(programs, data, identity)
         with _running(programs, data, sockets, identity, folder / "server.log"):
-            yield _make_roles(sockets)
+            yield make_roles(sockets)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
         shutil.rmtree(sockets, ignore_errors=True)
 
 
-def _identity() -> dict[str, Any]:
+@contextmanager
+def _cleared(below: Path | None) -> Iterator[None]:
+    """Hold a folder of scratch data; clear away what was left in it, where no other drill runs."""
+    if below is None:
+        yield
+        return
+    with (below / "driftbook-drill.lock").open("a") as lock:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            pass
+        else:
+            for left in below.glob(f"{SCRATCH}*"):
+                shutil.rmtree(left, ignore_errors=True)
+        fcntl.flock(lock, fcntl.LOCK_SH)
+        yield
+
+
+def unprivileged() -> dict[str, Any]:
+    """Say as whom a server of our own runs: for root that is nobody; PostgreSQL refuses root."""
     if os.geteuid() != 0:
         return {}
     number = pwd.getpwnam("nobody").pw_uid
@@ -124,7 +153,8 @@ def _within_reach(programs: Path, folder: Path, identity: dict[str, Any]) -> Pat
     return copied / programs.relative_to(package.parent)
 
 
-def _make_cluster(programs: Path, data: Path, identity: dict[str, Any]) -> None:
+def make_cluster(programs: Path, data: Path, identity: dict[str, Any]) -> None:
+    """Make an empty cluster in a folder; whoever reaches its socket may be anybody in it."""
     made = subprocess.run(
         [
             *(str(programs / "initdb"), "-D", str(data), "-U", "postgres", "--auth=trust"),
@@ -187,7 +217,8 @@ def _wait(server: subprocess.Popen[bytes], sockets: Path, log: Path) -> None:
     raise Refused(f"The scratch database did not start: {log.read_text()[-500:]}")
 
 
-def _make_roles(sockets: Path) -> dict[str, str]:
+def make_roles(sockets: Path) -> dict[str, str]:
+    """Make the two roles and their database; answer the addresses of owner and app."""
     with psycopg.connect(
         host=str(sockets), user="postgres", dbname="postgres", autocommit=True
     ) as db:

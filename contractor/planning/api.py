@@ -231,7 +231,7 @@ class Calendars(OfPlanning):
             **self.now_and_member(),
         )
         path = reverse("calendar_feed", kwargs={"firm": self.slug, "secret": secret})
-        return {"calendar": feed, "address": settings.PUBLIC_URL.rstrip("/") + path}
+        return {"calendar": feed, "address": settings.BASE_URL + path}
 
 
 class CalendarRevoked(OfPlanning):

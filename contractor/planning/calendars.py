@@ -3,6 +3,7 @@
 import hashlib
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
+from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
@@ -36,7 +37,7 @@ def etag_of(body: bytes) -> str:
 def _event(one: Dated, *, slug: str, made_at: datetime) -> Event:
     visit = one.visit
     event = Event()
-    host = settings.PUBLIC_URL.rpartition("//")[2].split("/")[0].split(":")[0]
+    host = urlsplit(settings.BASE_URL).hostname
     event.add("uid", f"visit-{visit.pk}@{host}")
     event.add("sequence", one.sequence)
     changed = (one.changed_at or made_at).astimezone(UTC).replace(microsecond=0)
@@ -68,5 +69,5 @@ def _event(one: Dated, *, slug: str, made_at: datetime) -> Event:
     if visit.building.address:
         event.add("location", visit.building.address)
     page = reverse("visits:visit", kwargs={"firm": slug, "visit_id": visit.pk})
-    event.add("url", settings.PUBLIC_URL.rstrip("/") + page)
+    event.add("url", settings.BASE_URL + page)
     return event

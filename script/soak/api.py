@@ -151,7 +151,7 @@ def main() -> int:
     parser.add_argument("--minutes", type=float, default=1e6)
     asked = parser.parse_args()
     os.environ["API_PER_MINUTE"] = "100000000"
-    os.environ["PUBLIC_URL"] = f"http://127.0.0.1:{PORT}"
+    os.environ["BASE_URL"] = f"http://127.0.0.1:{PORT}"
     import django
 
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "contractor.settings")

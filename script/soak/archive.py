@@ -160,7 +160,7 @@ def main() -> None:
     from contractor.operations import postgres
 
     programs = postgres.find_programs(major=0, program="pg_basebackup")
-    identity = postgres._identity()
+    identity = postgres.unprivileged()
     place = Path(tempfile.mkdtemp(dir="/tmp"))
     wrong: list[str] = []
 
@@ -177,9 +177,9 @@ def main() -> None:
             for path in (place, *place.iterdir()):
                 os.chown(path, identity["user"], identity["user"])
         live = Cluster(place, "live", programs, identity)
-        postgres._make_cluster(programs, live.data, identity)
+        postgres.make_cluster(programs, live.data, identity)
         with live.running():
-            addresses = postgres._make_roles(live.sockets)
+            addresses = postgres.make_roles(live.sockets)
             manage(addresses, "manage.py", "migrate", "--noinput")
             manage(addresses, "-c", FILL)
             with live.connect() as db:

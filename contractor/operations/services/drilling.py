@@ -33,7 +33,7 @@ def drill(*, generation: str, below: Path | None, say: Say) -> tuple[str, dict[s
     say("a scratch database")
     with (
         postgres.scratch_server(major=major, below=below) as addresses,
-        tempfile.TemporaryDirectory(prefix="driftbook-drill-", dir=below) as files,
+        tempfile.TemporaryDirectory(prefix=postgres.SCRATCH, dir=below) as files,
     ):
         given = {name: value for name, value in os.environ.items() if not name.endswith("_FILE")}
         given |= {

@@ -90,7 +90,7 @@ def cancel_invitation(*, invitation: Invitation, member: Member, now: datetime) 
 def address_of(*, key: UUID, slug: str) -> str:
     """Give the address at which an invitation is taken. It opens this one, once."""
     token = signing.dumps([slug, str(key)], salt=_SALT)
-    return settings.PUBLIC_URL.rstrip("/") + reverse("invitation", args=[token])
+    return settings.BASE_URL + reverse("invitation", args=[token])
 
 
 def read_token(*, token: str) -> tuple[Firm, UUID] | None:

@@ -152,7 +152,7 @@ def feeds(request: FirmRequest) -> HttpResponse:
                 member=request.member,
                 now=timezone.now(),
             )
-            address = settings.PUBLIC_URL.rstrip("/") + reverse(
+            address = settings.BASE_URL + reverse(
                 "calendar_feed", kwargs={"firm": request.firm.slug, "secret": secret}
             )
         except services.UnableToLayOut as error:

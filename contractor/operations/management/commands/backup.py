@@ -1,5 +1,7 @@
 """Take a backup now, or each night."""
 
+import signal
+import sys
 import time
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -92,6 +94,8 @@ class Command(BaseCommand):
             shelf = Shelf.from_settings()
         except Refused as error:
             raise CommandError(str(error)) from None
+        # What is under way is then left in order: scratch data go, and no half generation stays.
+        signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
         while True:
             due += timedelta(days=due <= timezone.now())
             while (left := (due - timezone.now()).total_seconds()) > 0:
