@@ -2,15 +2,15 @@
 
 from typing import Any, ClassVar
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django import forms as fields
+from django.utils import timezone
 from rest_framework.exceptions import ValidationError
 
 from contractor.agreements import forms, queries, services
 from contractor.engine.editions.model import TASK_WORDS
 from contractor.programs.examples import key
-from contractor.programs.resource import Filter, Resource, now, operation
+from contractor.programs.resource import Filter, Resource, operation
 from contractor.programs.shapes import Shape
 from contractor.register import queries as register
 from contractor.tenancy.permissions import Permission
@@ -71,7 +71,7 @@ class Agreements(_Agreements):
     )
     def get(self, request: Any) -> Any:
         """List agreements."""
-        today = now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+        today = timezone.localdate()
         show = self.asked("show", "running")
         return self.page(queries.list_agreements(firm_id=self.firm_id, today=today, show=show))
 

@@ -4,7 +4,6 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.core.paginator import Paginator
 from django.http import HttpResponse
@@ -21,7 +20,7 @@ from contractor.web.door import FirmRequest, firm_view, or_404
 
 
 def _today(request: FirmRequest) -> date:
-    return timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+    return timezone.localdate()
 
 
 def _span(agreement: Any, today: date) -> charts.YearSpan:

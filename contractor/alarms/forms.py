@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from django import forms
 
 from contractor.alarms.queries import CAUSES
-from contractor.tenancy.days import Clock
+from contractor.tenancy.days import Clock, at_clock
 
 BY_DETECTOR = (
     ("yes", "a detector"),
@@ -24,7 +24,7 @@ class _Alarm(forms.Form):
 
     def __init__(self, *args: Any, areas: Iterable[Any], zone: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.zone = zone
+        self.zone = ZoneInfo(zone)
         self.areas = {str(area.pk): area for area in areas}
         choices = [("", "not known")]
         choices += [(key, f"{a.name} {a.description}".strip()) for key, a in self.areas.items()]
@@ -32,12 +32,15 @@ class _Alarm(forms.Form):
         assert isinstance(field, forms.ChoiceField)
         field.choices = choices
 
+    def clean_happened_at(self) -> datetime:
+        """Read the time by the building's clock."""
+        said, shown = self.cleaned_data["happened_at"], self.initial.get("happened_at")
+        return at_clock(said, self.zone, shown=shown)
+
     def _where_and_when(self) -> dict[str, Any]:
         said = self.cleaned_data
-        # Typed by the building's clock; the field has read it as UTC.
-        happened_at: datetime = said["happened_at"].replace(tzinfo=ZoneInfo(self.zone))
         return {
-            "happened_at": happened_at,
+            "happened_at": said["happened_at"],
             "area": self.areas.get(said["area"]),
             "address": said["address"],
             "action": said["action"],

@@ -111,7 +111,7 @@ def entry(request: FirmRequest, alarm_id: UUID) -> HttpResponse:
         areas=register.list_areas(building=building),
         zone=building.time_zone,
         initial={
-            "happened_at": alarm.happened_at.astimezone(zone).replace(tzinfo=None),
+            "happened_at": alarm.happened_at.astimezone(zone),
             "area": str(alarm.area_id or ""),
             "address": alarm.device.address if alarm.device else "",
             "cause": alarm.cause,

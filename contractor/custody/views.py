@@ -67,7 +67,7 @@ def kept(request: FirmRequest) -> HttpResponse:
 def _show_kept(request: FirmRequest, **typed: Form) -> HttpResponse:
     """Show the page; with a form that was refused, in its place and with what was typed."""
     firm_id = request.firm.pk
-    found = queries.list_kept(firm_id=firm_id, today=timezone.now().date())
+    found = queries.list_kept(firm_id=firm_id, today=timezone.localdate())
     page = Paginator(found, 60).get_page(request.GET.get("page"))
     for one in page:
         key = f"remove_{one.record.pk}"
@@ -154,7 +154,7 @@ def remove(request: FirmRequest, record_id: UUID) -> HttpResponse:
     form = forms.Remove(request.POST, auto_id=f"{key}_%s")
 
     def act(*, now: datetime, **said: Any) -> None:
-        services.remove(record_id=found.pk, now=now, today=now.date(), **said)
+        services.remove(record_id=found.pk, now=now, today=timezone.localdate(now), **said)
         messages.success(
             request,
             gettext("The content of record %(chain_number)s is removed; its hash stays.")

@@ -2,6 +2,7 @@
 
 from typing import Any
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django import forms as fields
 from rest_framework.exceptions import ValidationError
@@ -231,9 +232,9 @@ class Steps(OneFinding):
         form = STEPS[kind]
         if more := sorted(set(sent) - set(form.base_fields)):
             raise ValidationError({one: [f"Not asked of “{kind}”."] for one in more})
-        filled = form(
-            {"at": now().strftime(CLOCK)} | sent, zone=found.building.time_zone, now=now()
-        )
+        zone, at = found.building.time_zone, now()
+        usual = {"at": at.astimezone(ZoneInfo(zone)).strftime(CLOCK)}
+        filled = form(usual | sent, zone=zone, now=at)
         if not filled.is_valid():
             raise ValidationError(
                 {name: [str(one) for one in e] for name, e in filled.errors.items()}

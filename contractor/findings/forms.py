@@ -6,10 +6,11 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import forms
+from django.core.exceptions import ValidationError
 
 from contractor.findings.queries import HOW, SEVERITIES
 from contractor.findings.services import TitleFacts
-from contractor.tenancy.days import Clock, Day
+from contractor.tenancy.days import Clock, Day, at_clock
 
 
 class OpenFinding(forms.Form):
@@ -71,18 +72,21 @@ class _Deed(forms.Form):
 
     def __init__(self, *args: Any, zone: str, now: datetime, **kwargs: Any) -> None:
         self.zone = ZoneInfo(zone)
-        started = now.astimezone(self.zone).replace(tzinfo=None, second=0, microsecond=0)
+        started = now.astimezone(self.zone).replace(second=0, microsecond=0)
         times = [name for name, one in self.base_fields.items() if isinstance(one, Clock)]
         initial = dict.fromkeys(times, started) | kwargs.pop("initial", {})
         kwargs["initial"] = initial
         super().__init__(*args, **kwargs)
 
     def clean(self) -> dict[str, Any]:
-        """Read every time by the building's clock; the field has read it as UTC."""
+        """Read every time by the building's clock."""
         data = super().clean() or {}
-        for name, value in data.items():
+        for name, value in list(data.items()):
             if isinstance(value, datetime):
-                data[name] = value.replace(tzinfo=self.zone)
+                try:
+                    data[name] = at_clock(value, self.zone, shown=self.initial.get(name))
+                except ValidationError as error:
+                    self.add_error(name, error)
         return data
 
 

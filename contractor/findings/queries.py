@@ -34,6 +34,7 @@ from contractor.findings.models import (
 )
 from contractor.findings.titles import USUAL, Usual
 from contractor.register.models import Building, Device
+from contractor.web import moments
 from contractor.web.charts.pen import say_day
 
 Missing = (Finding.DoesNotExist, FindingTitle.DoesNotExist)
@@ -216,7 +217,7 @@ class Owed:
         if self.deadline.at is not None:
             return gettext("by %(day)s, %(time)s") % {
                 "day": say_day(self.deadline.at.date()),
-                "time": f"{self.deadline.at:%H:%M}",
+                "time": moments.say_time(self.deadline.at),
             }
         return gettext("by %(day)s") % {"day": say_day(self.deadline.on)}
 

@@ -100,7 +100,7 @@ def firm(request: FirmRequest) -> HttpResponse:
         return exports.as_file(
             form,
             name="labels-printed",
-            heads=["printed at", "by", "building", "labels", "printed before", "size", "why"],
+            heads=["printed at (UTC)", "by", "building", "labels", "printed before", "size", "why"],
             rows=(
                 [run.printed_at, run.printed_by.name, run.building.name if run.building else "",
                  run.count, run.again, said, run.reason]

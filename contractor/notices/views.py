@@ -53,7 +53,16 @@ def _as_file(form: str, found: Iterable[Any]) -> HttpResponse:
     return exports.as_file(
         form,
         name="notices",
-        heads=["owed", "kind", "to", "address", "subject", "where it stands", "sent", "problem"],
+        heads=[
+            "owed (UTC)",
+            "kind",
+            "to",
+            "address",
+            "subject",
+            "where it stands",
+            "sent (UTC)",
+            "problem",
+        ],
         rows=(
             [
                 one.owed_at,

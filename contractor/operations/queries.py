@@ -3,12 +3,13 @@
 Tables are named as the database's own catalogue gives them.
 """
 
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 from uuid import UUID
 
 from django.db import connection, transaction
 from django.db.models import Count, Min, Q, QuerySet
+from django.utils import timezone
 
 from contractor.field.models import Blob
 from contractor.notices.models import Notice, NoticeState
@@ -46,7 +47,7 @@ def list_trail(
     since: date | None = None,
     until: date | None = None,
 ) -> QuerySet[AuditLine]:
-    """List what was done in the firm, newest first; days are UTC, both included."""
+    """List what was done in the firm, newest first; days are the firm's, both included."""
     found = AuditLine.objects.filter(firm_id=firm_id)
     if actor:
         found = found.filter(actor=actor)
@@ -55,10 +56,14 @@ def list_trail(
     if words:
         found = found.filter(Q(summary__icontains=words) | Q(action__icontains=words))
     if since:
-        found = found.filter(at__gte=datetime.combine(since, time(), UTC))
+        found = found.filter(at__gte=_begin_of(since))
     if until:
-        found = found.filter(at__lt=datetime.combine(until, time(), UTC) + timedelta(days=1))
+        found = found.filter(at__lt=_begin_of(until + timedelta(days=1)))
     return found.order_by("-pk")  # keys grow with time, and are indexed by firm
+
+
+def _begin_of(day: date) -> datetime:
+    return timezone.make_aware(datetime.combine(day, time()))
 
 
 def list_kinds_of_trail(*, firm_id: UUID) -> tuple[list[str], list[str]]:

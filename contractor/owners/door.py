@@ -9,6 +9,7 @@ from uuid import UUID
 from django.contrib.auth.views import redirect_to_login
 from django.http import Http404, HttpRequest
 from django.http.response import HttpResponseBase
+from django.utils import timezone
 
 from contractor.owners import queries
 from contractor.owners.models import OwnerSeat
@@ -41,7 +42,8 @@ class OwnerRequest(HttpRequest):
 def owner_view(permission: OwnerPermission) -> Callable[[View], View]:
     """Put a view behind the owner's door; the URL gives the firm's slug as `firm`.
 
-    A `building_id` in the URL reaches the view as `building`, and only if it belongs to the seat.
+    A `building_id` in the URL reaches the view as `building`, and only if it belongs to the seat;
+    such a page keeps the building's time, the others the firm's.
     A stranger's firm, an ended seat and another's building look alike: 404.
     """
 
@@ -61,9 +63,12 @@ def owner_view(permission: OwnerPermission) -> Callable[[View], View]:
                 request.profile = tenancy.get_profile(firm_id=found.pk)
                 speak_as_firm(request)
                 request.buildings = queries.list_buildings(seat=seat)
+                zone = request.profile.time_zone
                 if "building_id" in kwargs:
                     kwargs["building"] = _own(request.buildings, kwargs.pop("building_id"))
-                return finished(view(request, **kwargs))
+                    zone = kwargs["building"].time_zone
+                with timezone.override(zone):
+                    return finished(view(request, **kwargs))
 
         door.door = f"owner:{permission}"  # type: ignore[attr-defined]
         return door

@@ -61,7 +61,8 @@ def by_link(*, pressed: bool = True) -> Callable[[View], View]:
                 request.profile = tenancy.get_profile(firm_id=firm_id)
                 speak_as_firm(request)
                 request.secret = secret
-                answer = finished(view(request, link=link, now=now, **kwargs))
+                with timezone.override(link.building.time_zone):
+                    answer = finished(view(request, link=link, now=now, **kwargs))
             # No other site learns the secret; without any referrer the button would not work.
             answer["Referrer-Policy"] = "same-origin"
             answer["X-Robots-Tag"] = "noindex"

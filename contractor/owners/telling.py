@@ -1,7 +1,6 @@
 """Tell an owner what was written down, and what it may do."""
 
 from datetime import date
-from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext, gettext_noop
 
@@ -9,7 +8,7 @@ from contractor.alarms import queries as alarms
 from contractor.alarms.models import Cause, UnwantedAlarm
 from contractor.engine import years
 from contractor.rates.queries import rule_of
-from contractor.web.charts.pen import say_day
+from contractor.web import moments
 
 _CAUSES = {
     Cause.NUISANCE: gettext_noop("a detector reacted to something harmless"),
@@ -22,12 +21,12 @@ _CAUSES = {
 def say_written(*, alarm: UnwantedAlarm, today: date) -> list[str]:
     """Say what stands in the record now, then whether it may move a test's day."""
     building = alarm.building
-    at = alarm.happened_at.astimezone(ZoneInfo(building.time_zone))
     where = alarm.area.name if alarm.area else gettext("zone not known")
     if alarm.device:
         where = f"{where}, {alarm.device.address}"
     cause = gettext(_CAUSES[Cause(alarm.cause)])
-    said = [f"{say_day(alarm.happened_on)}, {at:%H:%M}, {where}: {cause}."]
+    at = moments.say_moment(alarm.happened_at, building.time_zone)
+    said = [f"{at}, {where}: {cause}."]
     if alarm.cause != Cause.NUISANCE or not alarm.by_detector:
         none = gettext("It moves no test: only what detectors react to without danger counts.")
         return [*said, none]

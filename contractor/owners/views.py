@@ -106,7 +106,7 @@ def write_alarm(request: OwnerRequest, building: "Building") -> HttpResponse:
         request.POST or None,
         areas=register.list_areas(building=building),
         zone=building.time_zone,
-        initial={"happened_at": clock.replace(tzinfo=None)},
+        initial={"happened_at": clock},
     )
     if request.method == "POST" and form.is_valid():
         name = request.seat.user.name or request.seat.user.email

@@ -3,11 +3,12 @@
 from types import SimpleNamespace
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
+
+from django.utils import timezone
 
 from contractor.people import forms, queries, services
 from contractor.programs.examples import key
-from contractor.programs.resource import Resource, now, operation
+from contractor.programs.resource import Resource, operation
 from contractor.programs.shapes import Shape
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.permissions import Permission
@@ -229,7 +230,7 @@ class LicenceEnded(OfPeople):
     def post(self, request: Any, licence_id: UUID) -> Any:
         """Say that a licence holds no more, from today on."""
         found = self.licence(licence_id)
-        today = now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+        today = timezone.localdate()
         services.end_licence(licence=found, on=today, **self.now_and_member())
         return self.licence(licence_id)
 

@@ -1,7 +1,7 @@
 """Say once what a thing looks like to programs: how it is written, and its schema."""
 
 from collections.abc import Callable, Mapping
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from math import isfinite
 from typing import Any
@@ -25,8 +25,8 @@ SHAPES: dict[str, "Shape"] = {}
 
 def plain(value: Any) -> Any:
     """Give a value as JSON can hold it."""
-    if isinstance(value, datetime):
-        return value.isoformat()
+    if isinstance(value, datetime):  # in UTC, whoever's clock the page keeps
+        return (value.astimezone(UTC) if value.tzinfo else value).isoformat()
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, UUID):

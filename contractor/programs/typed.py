@@ -33,7 +33,8 @@ def _schema_of(field: forms.Field) -> dict[str, Any]:
         case forms.DateTimeField():
             found = {
                 **_TEXT,
-                "description": "By the clock of the building, such as 2026-11-25T14:30.",
+                "description": "By the clock of the building, such as 2026-11-25T14:30, or with "
+                "its own offset, such as 2026-11-25T14:30Z.",
             }
         case forms.DateField():
             found = {**_TEXT, "format": "date"}

@@ -3,7 +3,6 @@
 from datetime import datetime, time
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
@@ -28,7 +27,7 @@ def _show(request: FirmRequest, status: int = 200, **more: Any) -> HttpResponse:
     tokens = queries.list_tokens(
         firm_id=request.firm.pk, made_by=None if administers else request.member
     )
-    today = now.astimezone(ZoneInfo(request.profile.time_zone)).date()
+    today = timezone.localdate(now)
     context = {
         "form": forms.TokenForm(may=_may(request), today=today),
         "open": [one for one in tokens if one.revoked_at is None and one.ends_at > now],
@@ -49,15 +48,14 @@ def programs(request: FirmRequest) -> HttpResponse:
     if request.method != "POST":
         return _show(request)
     now = timezone.now()
-    zone = ZoneInfo(request.profile.time_zone)
-    form = forms.TokenForm(request.POST, may=_may(request), today=now.astimezone(zone).date())
+    form = forms.TokenForm(request.POST, may=_may(request), today=timezone.localdate(now))
     if form.is_valid():
         said = form.cleaned_data
         try:
             token, secret = services.make_token(
                 name=said["name"],
                 scopes=said["scopes"],
-                ends_at=datetime.combine(said["ends_on"], time(0), zone),
+                ends_at=timezone.make_aware(datetime.combine(said["ends_on"], time(0))),
                 member=request.member,
                 now=now,
             )

@@ -8,11 +8,10 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext, ngettext
 
-from contractor.web import charts
+from contractor.web import charts, moments
 from contractor.web.charts import pen
 
 Record = dict[str, Any]
@@ -84,8 +83,7 @@ def day_of(record: Record) -> date:
 
 def say_instant(at: datetime, record: Record) -> str:
     """Say an instant by the building's clock, and name the clock."""
-    there = at.astimezone(ZoneInfo(record["property"].get("time_zone") or "UTC"))
-    return f"{there:%-d %b %Y, %H:%M %Z}"
+    return moments.say_moment(at, record["property"].get("time_zone") or "UTC")
 
 
 def group(fingerprint: str) -> str:

@@ -77,7 +77,7 @@ def _as_file(form: str, request: FirmRequest, records: Iterable[Any]) -> HttpRes
                 record.visit.purpose,
                 record.revision,
                 record.last_revision,
-                record.sealed_at.date(),
+                timezone.localdate(record.sealed_at),
                 record.sealed_by.name,
                 record.reason,
                 made[record.pk].pages if record.pk in made else None,

@@ -8,6 +8,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import Count, Exists, Max, Min, OuterRef, Q
+from django.utils import timezone
 
 from contractor.due.models import Basis, Due
 from contractor.readings.models import Reading
@@ -223,11 +224,11 @@ def list_not_reached(*, firm_id: UUID, year: int) -> list[NotReached]:
         .order_by("made_at", "pk")
         .values_list("device_id", "task", "made_at")
     ):
-        later[device_id, task] = made_at.date()
+        later[device_id, task] = timezone.localtime(made_at).date()
     found = []
     for entry in entries:
         since = later.get((entry.device_id, entry.task))
-        made_on = entry.made_at.date()
+        made_on = timezone.localtime(entry.made_at).date()
         later_on = since if since and since > made_on else None
         if entry.device is not None:
             found.append(NotReached(entry, entry.device, made_on, later_on))

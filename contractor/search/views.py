@@ -1,7 +1,6 @@
 """Find anything by words, and answer what the office is asked."""
 
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.core.paginator import Paginator
 from django.http import HttpResponse
@@ -35,7 +34,7 @@ def quick(request: FirmRequest) -> HttpResponse:
 
 
 def _this_year(request: FirmRequest) -> int:
-    return timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).year
+    return timezone.localdate().year
 
 
 @firm_view(Permission.READ)

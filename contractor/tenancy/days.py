@@ -1,11 +1,15 @@
-"""The days that people and programs may name."""
+"""The days and times that people and programs may name."""
 
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
+from django.utils import timezone
+from django.utils.dateparse import parse_datetime
+from django.utils.translation import gettext
 
 CLOCK = "%Y-%m-%dT%H:%M"
 _SAID = "That day lies outside 1900 to 2199. Check its year."
@@ -35,7 +39,11 @@ class Day(forms.DateField):
 
 
 class Clock(forms.DateTimeField):
-    """A time by the building's clock, as the browser's own field gives it."""
+    """A time by the building's clock, as the browser's own field gives it.
+
+    What it gives has no zone: the form knows the building, and reads it by `at_clock`. Only a
+    program may name an offset, and then the time has it.
+    """
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(
@@ -48,3 +56,48 @@ class Clock(forms.DateTimeField):
             **kwargs,
         )
         self.validators.append(_refuse_day_of)
+
+    def to_python(self, value: Any) -> datetime | None:
+        """Read what was typed; whoever looks, their zone has no say in it."""
+        with timezone.override(UTC):  # in which every time of every day exists, once
+            found: datetime | None = super().to_python(value)
+        if found is None or _names_offset(value):
+            return found
+        return found.replace(tzinfo=None)
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show a moment by the clock that it comes with."""
+        return value.replace(tzinfo=None) if isinstance(value, datetime) else value
+
+
+def _names_offset(value: Any) -> bool:
+    said = parse_datetime(value.strip()) if isinstance(value, str) else value
+    return isinstance(said, datetime) and said.tzinfo is not None
+
+
+def at_clock(typed: datetime, zone: ZoneInfo, *, shown: datetime | None = None) -> datetime:
+    """Read a time by a clock. One that comes twice is the first, unless it stands as `shown`.
+
+    What the field showed and nobody changed stays the very instant, with its seconds. A program
+    that names an offset means that. Answered in UTC: two clocks in an hour that comes twice are
+    never equal to Python (PEP 495).
+
+    Raises
+    ------
+    ValidationError
+        If the clock never shows this time, because it was put forward over it.
+    """
+    if typed.tzinfo is not None:
+        return typed.astimezone(UTC)
+    if shown is not None:
+        by_clock = shown.astimezone(zone).replace(tzinfo=None, second=0, microsecond=0)
+        if typed == by_clock:
+            return shown.astimezone(UTC)
+    found = typed.replace(tzinfo=zone).astimezone(UTC)
+    back = found.astimezone(zone).replace(tzinfo=None)
+    if back != typed:
+        raise ValidationError(
+            gettext("That day this hour was left out: clocks went forward. Was it %(time)s?")
+            % {"time": f"{back:%H:%M}"}
+        )
+    return found

@@ -88,8 +88,14 @@ def get_profile(*, firm_id: UUID) -> FirmProfile:
 
 def find_language(*, firm_id: UUID) -> str:
     """Tell the language of a firm's mails and papers; English where it has named none."""
-    found = FirmProfile.objects.filter(firm_id=firm_id).values_list("language", flat=True)
-    return found.first() or settings.LANGUAGE_CODE
+    return find_manner(firm_id=firm_id)[0]
+
+
+def find_manner(*, firm_id: UUID) -> tuple[str, str]:
+    """Tell the language of a firm's mails and papers, and its time zone."""
+    found = FirmProfile.objects.filter(firm_id=firm_id).values_list("language", "time_zone")
+    language, zone = found.first() or ("", settings.TIME_ZONE)
+    return language or settings.LANGUAGE_CODE, zone
 
 
 def find_member(*, user_id: UUID) -> Member | None:

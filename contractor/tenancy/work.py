@@ -4,9 +4,9 @@ from typing import Any
 from uuid import UUID
 
 from celery import Task
-from django.utils import translation
+from django.utils import timezone, translation
 
-from contractor.tenancy.queries import find_language
+from contractor.tenancy.queries import find_manner
 from contractor.tenancy.scope import scope
 
 
@@ -18,10 +18,12 @@ class FirmTask(Task):
     def __call__(self, *, firm_id: str, **kwargs: Any) -> Any:
         """Open the firm's scope and run; run, not super(), so that a retry keeps firm_id.
 
-        What it writes to people, its mails, is in the firm's language.
+        What it writes to people, its mails, is in the firm's language and by the firm's clock.
         """
-        with scope(UUID(firm_id)), translation.override(find_language(firm_id=UUID(firm_id))):
-            return self.run(firm_id=UUID(firm_id), **kwargs)
+        with scope(UUID(firm_id)):
+            language, zone = find_manner(firm_id=UUID(firm_id))
+            with translation.override(language), timezone.override(zone):
+                return self.run(firm_id=UUID(firm_id), **kwargs)
 
 
 class FirmSteps(FirmTask):

@@ -1,4 +1,8 @@
-"""The page door: who is it, which firm, may they; then the view, inside the firm's scope."""
+"""The page door: who is it, which firm, may they; then the view, inside the firm's scope.
+
+Inside it the firm's time zone is the current one, so that times are said by the firm's clock and
+`timezone.localdate()` is the firm's day.
+"""
 
 import functools
 from collections.abc import Callable, Iterator
@@ -11,6 +15,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect
+from django.utils import timezone
 
 from contractor.tenancy import queries
 from contractor.tenancy.models import Firm, FirmProfile, Member
@@ -61,7 +66,8 @@ def entered(request: Any, slug: str, permission: Permission) -> Iterator[None]:
         speak_as_firm(request)
         if request.profile.needs_second_factor and not has_second_factor(user_id=request.user.pk):
             raise NeedsSecondFactor
-        yield
+        with timezone.override(request.profile.time_zone):
+            yield
 
 
 def finished(response: HttpResponseBase) -> HttpResponseBase:

@@ -127,7 +127,7 @@ class TestEntry:
         text = signed_in(office).get(entry(firm, alarm)).content.decode()
 
         # Noon UTC on 25 Nov is 07:00 in New York.
-        assert "25 Nov 2026, 07:00, by the building" in text
+        assert "25 Nov 2026, 07:00 EST, by the building" in text
         assert 'value="2026-11-25T07:00"' in text
 
     @pytest.mark.parametrize("do", ["withdraw", "correct"])

@@ -120,7 +120,7 @@ class TestDecide:
 
         for shown in (page("list"), page("of_visit", visit_id=visit.pk)):
             assert f'on <span class="address">{devices[0].address}</span>' in shown.content.decode()
-            assert f"{local:%H:%M}</b>" in shown.content.decode()
+            assert f"{local:%H:%M %Z}</b>" in shown.content.decode()
 
     def test_left_out_it_stays_on_record(self, page, late):
         page("decide", {"take": "no", "reason": "Made after he left."}, review_id=late.pk)

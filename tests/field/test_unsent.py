@@ -42,7 +42,7 @@ def test_announced_and_not_come_for_a_day_is_said_once(firm, announced, office, 
     mails = said()
     assert [one.recipient for one in mails] == sorted([office.user.email, technician.user.email])
     assert "36 entries of the 37 that it announced have not come" in mails[0].body
-    assert "Nothing more has come since 29 November, 09:00." in mails[0].body  # by its clock
+    assert "Nothing more has come since 29 Nov, 09:00 EST." in mails[0].body  # by its clock
     assert "two days" not in mails[0].body
     assert "Quillmarsh House" in mails[0].subject
 

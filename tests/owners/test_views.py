@@ -287,7 +287,7 @@ class TestWriteAlarm:
     ):
         said = {"happened_at": "2026-11-24T20:15", "area": str(zone.pk), "happened": "reacted"}
         text = signed_in(seat).post(there, said, follow=True).content.decode()
-        assert "24 Nov 2026, 20:15, Zone 2: a detector reacted to something harmless." in text
+        assert "24 Nov 2026, 20:15 EST, Zone 2: a detector reacted to something harmless." in text
         assert "one such alarm after 0 the year before. That is more: detectors there may" in text
 
     def test_shows_no_entry_of_another_building(self, signed_in, seat, firm, there):

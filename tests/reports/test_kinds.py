@@ -182,10 +182,10 @@ class TestContent:
         text = " ".join(read(pdf.render(record=record, sealed=sample.seal()).data).split())
         for said in (
             "Impairments",
-            "from 3 Feb 2026, 07:40 to 3 Feb 2026, 18:10, 10.5 hours",
+            "from 3 Feb 2026, 07:40 EST to 3 Feb 2026, 18:10 EST, 10.5 hours",
             "Cable spliced in ceiling 3.12",
-            "20 rounds, 3 Feb 2026, 08:00 to 3 Feb 2026, 17:30, by O. Brandt, K. Liss",
-            "Port Ellory fire prevention office, 3 Feb 2026, 07:50",
+            "20 rounds, 3 Feb 2026, 08:00 EST to 3 Feb 2026, 17:30 EST, by O. Brandt, K. Liss",
+            "Port Ellory fire prevention office, 3 Feb 2026, 07:50 EST",
             "All 41 devices of the loop tested again",
         ):
             assert said in text, said

@@ -106,8 +106,8 @@ class TestConfirm:
         one.refresh_from_db()
         assert (entry.kind, entry.task, entry.result) == ("result", "functional", "pass")
         assert entry.text == (
-            "Signal received 25 Nov 2026, 06:00:00 by the control unit’s log history.txt, row 1:"
-            " ALARM 1"
+            "Signal received 25 Nov 2026, 06:00:00 EST by the control unit’s log history.txt,"
+            " row 1: ALARM 1"
         )
         assert (one.state, one.led_to, one.decided_by) == ("evidence", entry.pk, technician)
 

@@ -5,6 +5,7 @@ from functools import partial
 from uuid import UUID
 
 from django.db import connection, transaction
+from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext
 
@@ -112,7 +113,7 @@ def remove(*, record_id: UUID, reason: str, member: Member, now: datetime, today
     if kept.removal is not None:
         raise UnableToRemove(
             gettext("It was removed on %(removed_at)s already.")
-            % {"removed_at": date_format(kept.removal.removed_at)}
+            % {"removed_at": date_format(timezone.localtime(kept.removal.removed_at))}
         )
     if kept.hold is not None:
         raise UnableToRemove(

@@ -1,7 +1,5 @@
 """How good the firm's forecasts were: what was said against what came."""
 
-from zoneinfo import ZoneInfo
-
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -16,7 +14,7 @@ from contractor.web.door import FirmRequest, firm_view
 @firm_view(Permission.READ)
 def accuracy(request: FirmRequest) -> HttpResponse:
     """Show, by bands of chance, how many were said to reach their limit and how many did."""
-    today = timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+    today = timezone.localdate()
     days = queries.list_days_said(firm_id=request.firm.pk)
     chosen = queries.choose_day(days=days, wanted=request.GET.get("said", ""), today=today)
     outcomes = queries.load_outcomes(firm_id=request.firm.pk, day=chosen) if chosen else None
@@ -39,7 +37,7 @@ def accuracy(request: FirmRequest) -> HttpResponse:
 @require_POST
 def look_back(request: FirmRequest) -> HttpResponse:
     """Queue the reckoning of what would have been said on a day gone by."""
-    today = timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+    today = timezone.localdate()
     form = forms.LookBack(request.POST, today=today)
     if form.is_valid():
         services.queue_look_back(

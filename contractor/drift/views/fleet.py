@@ -3,7 +3,6 @@
 from datetime import date
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -23,7 +22,7 @@ SHOWN = 10  # notices and questions on one page
 
 
 def _today(request: FirmRequest) -> date:
-    return timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+    return timezone.localdate()
 
 
 #: Rows in one file at most; the worst come first.

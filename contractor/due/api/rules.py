@@ -3,9 +3,9 @@
 from datetime import date
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django import forms as fields
+from django.utils import timezone
 
 from contractor.due import forms, queries, services
 from contractor.due.api.dates import OfDue
@@ -89,8 +89,7 @@ class OfRules(OfDue):
 
     def today(self) -> date:
         """The day in the firm's zone."""
-        zone = ZoneInfo(self.request.profile.time_zone)
-        return now().astimezone(zone).date()
+        return timezone.localtime(now()).date()
 
     def read_rule(self) -> services.RuleFacts:
         """Read a rule as the page's form takes it."""

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -29,7 +28,7 @@ if TYPE_CHECKING:
 def change_edition(request: FirmRequest) -> HttpResponse:
     """Show what a change of edition would move, and make it once a reason is given."""
     now = timezone.now()
-    today = now.astimezone(ZoneInfo(request.profile.time_zone)).date()
+    today = timezone.localdate(now)
     buildings = list(register.list_buildings(firm_id=request.firm.pk))
     asked = request.GET.copy()
     if "building" in asked:

@@ -1,7 +1,6 @@
 """Local rules: what a jurisdiction asks beyond the adopted edition."""
 
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -18,7 +17,7 @@ from contractor.web.door import FirmRequest, firm_view, or_404
 @firm_view(Permission.READ)
 def local_rules(request: FirmRequest) -> HttpResponse:
     """List the firm's local rules by jurisdiction, with how many buildings each holds for."""
-    today = timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+    today = timezone.localdate()
     counts = queries.count_buildings_by_jurisdiction(firm_id=request.firm.pk)
     rules = list(queries.list_all_local_rules(firm_id=request.firm.pk))
     show = "ended" if request.GET.get("show") == "ended" else "holding"
@@ -48,7 +47,7 @@ def local_rules(request: FirmRequest) -> HttpResponse:
 def add_local_rule(request: FirmRequest) -> HttpResponse:
     """Add a local rule: first show what it would move, then keep it."""
     now = timezone.now()
-    today = now.astimezone(ZoneInfo(request.profile.time_zone)).date()
+    today = timezone.localdate(now)
     places = queries.list_jurisdictions(firm_id=request.firm.pk)
     initial = {"from_on": today, "jurisdiction": request.GET.get("jurisdiction", "")}
     form = forms.LocalRuleForm(request.POST or None, jurisdictions=places, initial=initial)
@@ -77,7 +76,7 @@ def end_local_rule(request: FirmRequest, rule_id: UUID) -> HttpResponse:
     """End a local rule on a day; show what moves back."""
     rule = or_404(queries.get_local_rule, queries.Missing, firm_id=request.firm.pk, rule_id=rule_id)
     now = timezone.now()
-    today = now.astimezone(ZoneInfo(request.profile.time_zone)).date()
+    today = timezone.localdate(now)
     form = forms.EndRule(request.POST or None, initial={"until_on": max(today, rule.from_on)})
     day = max(today, rule.from_on)
     if request.method == "POST" and form.is_valid():

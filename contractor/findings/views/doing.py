@@ -169,7 +169,7 @@ def outage(request: FirmRequest, finding_id: UUID) -> HttpResponse:
     found, now = _find(request, finding_id), timezone.now()
     zone = found.building.time_zone
     initial = {
-        "out_since": found.out_from.astimezone(ZoneInfo(zone)).replace(tzinfo=None),
+        "out_since": found.out_from.astimezone(ZoneInfo(zone)),
         "out_what": found.out_what,
     }
     form = forms.Outage(request.POST or None, zone=zone, now=now, initial=initial)

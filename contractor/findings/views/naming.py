@@ -97,6 +97,9 @@ def end_title(request: FirmRequest, title_id: UUID) -> HttpResponse:
     found = or_404(queries.get_title, queries.Missing, firm_id=request.firm.pk, title_id=title_id)
     now = timezone.now()
     services.end_title(
-        title=found, on=None if found.ended_on else now.date(), member=request.member, now=now
+        title=found,
+        on=None if found.ended_on else timezone.localdate(now),
+        member=request.member,
+        now=now,
     )
     return redirect("findings:titles", firm=request.firm.slug)

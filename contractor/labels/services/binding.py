@@ -6,6 +6,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext
 
@@ -179,7 +180,7 @@ def _lock(label: Label) -> Label:
             )
             % {
                 "label": label,
-                "retired_at": date_format(label.retired_at),
+                "retired_at": date_format(timezone.localtime(label.retired_at)),
                 "retired_reason": label.retired_reason,
             }
         )

@@ -59,7 +59,8 @@ def invitation(request: HttpRequest, token: str) -> HttpResponse:
             "is_theirs": person is not None and person.email.lower() == found.email,
             "problem": problem,
         }
-        return render(request, "people/invitation.html", context)
+        with timezone.override(profile.time_zone):
+            return render(request, "people/invitation.html", context)
 
 
 @open_view("an empty server has nobody who could sign in; it closes with the first firm")

@@ -3,7 +3,6 @@
 from datetime import date
 from typing import TYPE_CHECKING
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -28,7 +27,7 @@ if TYPE_CHECKING:
 
 def today_of(request: FirmRequest) -> date:
     """Give the day in the firm's zone."""
-    return timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+    return timezone.localdate()
 
 
 def _get(request: FirmRequest, member_id: UUID) -> "Member":
@@ -110,7 +109,10 @@ def invite(request: FirmRequest) -> HttpResponse:
             messages.success(
                 request,
                 gettext("%(email)s is invited until %(ends_at)s. A mail is on its way.")
-                % {"email": invitation.email, "ends_at": date_format(invitation.ends_at)},
+                % {
+                    "email": invitation.email,
+                    "ends_at": date_format(timezone.localtime(invitation.ends_at)),
+                },
             )
             return redirect("people:list", firm=request.firm.slug)
     context = {

@@ -3,7 +3,6 @@
 from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -28,7 +27,7 @@ from contractor.web.door import FirmRequest, firm_view, or_404
 
 def firm_day(request: FirmRequest) -> date:
     """Tell the day where the firm is."""
-    return timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+    return timezone.localdate()
 
 
 def asked_day(request: FirmRequest, name: str, usual: date) -> date:

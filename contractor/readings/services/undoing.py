@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.db import models, transaction
+from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext
 
@@ -72,7 +73,10 @@ def undo(*, intake: Intake, member: Member, now: datetime) -> tuple[Intake, list
                 "It was accepted on %(accepted_at)s, more than %(days_to_undo)s days"
                 " ago. Withdraw single readings instead."
             )
-            % {"accepted_at": date_format(intake.accepted_at), "days_to_undo": DAYS_TO_UNDO}
+            % {
+                "accepted_at": date_format(timezone.localtime(intake.accepted_at)),
+                "days_to_undo": DAYS_TO_UNDO,
+            }
         )
     lock_list(intake.system)
     rows = [

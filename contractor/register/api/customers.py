@@ -3,6 +3,8 @@
 from typing import Any
 from uuid import UUID
 
+from django.utils import timezone
+
 from contractor.programs.resource import now, operation
 from contractor.register import forms, queries, services
 from contractor.register.api.shared import (
@@ -120,4 +122,6 @@ class ContactLeft(Register):
     def post(self, request: Any, contact_id: UUID) -> Any:
         """Say that a contact is no longer there: nobody tells them anything from now on."""
         found = self.get_or_404(queries.get_contact, contact_id=contact_id)
-        return services.part_with_contact(contact=found, on=now().date(), **self.now_and_member())
+        return services.part_with_contact(
+            contact=found, on=timezone.localtime(now()).date(), **self.now_and_member()
+        )

@@ -165,7 +165,9 @@ def part_with_contact(request: FirmRequest, contact_id: UUID) -> HttpResponse:
         queries.get_contact, queries.Missing, firm_id=request.firm.pk, contact_id=contact_id
     )
     now = timezone.now()
-    services.part_with_contact(contact=contact, on=now.date(), member=request.member, now=now)
+    services.part_with_contact(
+        contact=contact, on=timezone.localdate(now), member=request.member, now=now
+    )
     messages.success(
         request, gettext("%(name)s is told of nothing any more.") % {"name": contact.name}
     )

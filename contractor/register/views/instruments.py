@@ -2,7 +2,6 @@
 
 from datetime import date, timedelta
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -21,7 +20,7 @@ SOON = timedelta(days=60)
 
 
 def _today(request: FirmRequest) -> date:
-    return timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+    return timezone.localdate()
 
 
 def _standing(ends_on: date | None, today: date) -> str:

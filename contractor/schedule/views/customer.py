@@ -2,7 +2,6 @@
 
 from datetime import timedelta
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -24,7 +23,7 @@ def customer(request: FirmRequest, customer_id: UUID) -> HttpResponse:
     found = or_404(
         register.get_customer, register.Missing, firm_id=firm_id, customer_id=customer_id
     )
-    today = timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+    today = timezone.localdate()
     buildings = list(register.list_buildings_of(customer=found))
     keys = [one.pk for one in buildings]
     windows = due.list_windows(

@@ -1,7 +1,5 @@
 """How the firm is doing: on time, open findings by age, forecasts that came true."""
 
-from zoneinfo import ZoneInfo
-
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -20,7 +18,7 @@ from contractor.web.door import FirmRequest, firm_view
 def how(request: FirmRequest) -> HttpResponse:
     """Show three drawings, each with the table behind it."""
     firm_id = request.firm.pk
-    today = timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+    today = timezone.localdate()
     dates = doing.on_time(lines.list_lines(firm_id=firm_id, today=today))
     known, in_time, unknown = doing.say_on_time(dates)
     ages = doing.by_age(findings.list_ages(firm_id=firm_id), today=today)

@@ -34,7 +34,7 @@ def _asked(request: FirmRequest) -> choosing.Asked:
 @require_safe
 def falling(request: FirmRequest) -> HttpResponse:
     """List what falls due, by building and task, the earliest first."""
-    today = timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+    today = timezone.localdate()
     asked = _asked(request)
     found = choosing.choose(firm_id=request.firm.pk, asked=asked, today=today)
     page = Paginator(found.shown, ROWS).get_page(request.GET.get("page"))
@@ -84,7 +84,7 @@ def falling(request: FirmRequest) -> HttpResponse:
 @require_safe
 def rows(request: FirmRequest) -> HttpResponse:
     """Give the rows of the list as CSV or XLSX, under the same choice."""
-    today = timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+    today = timezone.localdate()
     found = choosing.choose(firm_id=request.firm.pk, asked=_asked(request), today=today)
     return exports.as_file(
         exports.asked(request),

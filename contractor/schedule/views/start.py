@@ -2,7 +2,6 @@
 
 from datetime import timedelta
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -32,7 +31,7 @@ SHOWN = 25
 def todo(request: FirmRequest) -> HttpResponse:
     """Show what needs doing: what cannot wait, this week, what can still be prevented."""
     firm_id = request.firm.pk
-    today = timezone.now().astimezone(ZoneInfo(request.profile.time_zone)).date()
+    today = timezone.localdate()
     bookings = queries.list_bookings(firm_id=firm_id)
     booked = lines.next_bookings(bookings=bookings, today=today)
     falling = lines.list_lines(firm_id=firm_id, today=today, until=today + words.OPEN_BEFORE)

@@ -147,7 +147,7 @@ def confirm(*, visit: Visit, line: LogLine, member: Member, now: datetime, why: 
 def _evidence(line: LogLine, log: Intake) -> str:
     at = line.at.astimezone(ZoneInfo(line.building.time_zone))
     return (
-        f"Signal received {at:%-d %b %Y, %H:%M:%S} by the control unit’s log {log.filename},"
+        f"Signal received {at:%-d %b %Y, %H:%M:%S %Z} by the control unit’s log {log.filename},"
         f" row {line.number}: {line.text}"
     )
 

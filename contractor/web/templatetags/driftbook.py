@@ -1,7 +1,7 @@
 """Tags of the look. They take plain values and never query; loaded for every template."""
 
 import functools
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django import template
@@ -12,7 +12,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import get_language, gettext
 
-from contractor.web import charts, glyphs
+from contractor.web import charts, glyphs, moments
 from contractor.web.charts import pen
 
 register = template.Library()
@@ -229,16 +229,44 @@ def mail_pieces(address: str) -> SafeString:
     )
 
 
-@register.filter
-def day(value: date | None) -> str:
-    """Say a day as 2 Mar 2027."""
-    return pen.say_day(value) if value else ""
+@register.filter(expects_localtime=True)
+def day(value: date | None, zone: str = "") -> str:
+    """Say a day as 2 Mar 2027; of a moment, the day by the firm's clock or by a zone's."""
+    return pen.say_day(_there(value, zone)) if value else ""
+
+
+@register.filter(expects_localtime=True)
+def short_day(value: date | None, zone: str = "") -> str:
+    """Say a day without its year, 2 Mar; of a moment, as `day` does."""
+    return pen.say_short(_there(value, zone)) if value else ""
+
+
+def _there(value: date, zone: str) -> date:
+    return moments.at_clock(value, zone) if zone and isinstance(value, datetime) else value
 
 
 @register.filter
-def short_day(value: date | None) -> str:
-    """Say a day without its year, 2 Mar."""
-    return pen.say_short(value) if value else ""
+def moment(value: datetime | None, zone: str = "") -> str:
+    """Say a moment by the firm's clock or a zone's, and name the clock: 2 Mar 2027, 14:05 EST."""
+    return moments.say_moment(value, zone) if value else ""
+
+
+@register.filter
+def short_moment(value: datetime | None, zone: str = "") -> str:
+    """Say a moment without its year: 2 Mar, 14:05 EST."""
+    return moments.say_short_moment(value, zone) if value else ""
+
+
+@register.filter
+def clock(value: datetime | None, zone: str = "") -> str:
+    """Say a moment's time of day, and name the clock: 14:05 EST."""
+    return moments.say_clock(value, zone) if value else ""
+
+
+@register.filter
+def second(value: datetime | None, zone: str = "") -> str:
+    """Say a moment's time of day to the second: 14:05:09 EST."""
+    return moments.say_second(value, zone) if value else ""
 
 
 @register.filter
