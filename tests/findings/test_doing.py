@@ -4,6 +4,7 @@ import pytest
 from django.urls import reverse
 
 from contractor.findings.models import Finding
+from contractor.tenancy.keys import uuid7
 from tests import factories
 
 
@@ -14,6 +15,20 @@ def test_only_the_steps_that_there_are(signed_in, office, building, firm, kind, 
     address = reverse("findings:step", kwargs={"firm": firm.slug, "finding_id": finding.pk})
 
     assert signed_in(office).get(address, {"kind": kind}).status_code == status
+
+
+@pytest.mark.django_db
+def test_the_building_as_a_whole_is_taken_where_the_address_named_a_device(
+    signed_in, office, building, firm
+):
+    device = factories.DeviceFactory(system=factories.SystemFactory(building=building))
+    address = reverse("findings:open", kwargs={"firm": firm.slug, "building_id": building.pk})
+    desk = signed_in(office)
+    said = {"finding_id": str(uuid7()), "title": "Panel door open", "severity": "deficiency"}
+
+    desk.post(f"{address}?device={device.pk}", said | {"device": ""})
+
+    assert Finding.objects.get().device is None
 
 
 @pytest.mark.django_db

@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from contractor.register import queries, services
-from contractor.register.models import Contact, Customer
+from contractor.register.models import Building, Contact, Customer
 from contractor.tenancy.models import AuditLine
 from tests import factories
 
@@ -123,6 +123,22 @@ class TestAddingABuildingUnderACustomer:
         html = desk.get(address("add_building") + f"?customer={customer.pk}").text
 
         assert f'<option value="{customer.pk}" selected>' in html
+
+    def test_a_new_one_is_taken_where_the_address_named_another(self, desk, customer):
+        desk.post(
+            address("add_building") + f"?customer={customer.pk}",
+            {
+                "customer": "",
+                "new_customer": "Fennick Mills",
+                "name": "Annexe",
+                "time_zone": "America/New_York",
+                "edition": "nfpa72-2013",
+                "second_test_rule": "code",
+                "year_rule": "rolling",
+            },
+        )
+
+        assert Building.objects.get(name="Annexe").customer.name == "Fennick Mills"
 
     def test_a_second_customer_of_one_name_is_refused(self, desk, customer):
         answer = desk.post(

@@ -146,7 +146,8 @@ def open_finding(request: FirmRequest, building_id: UUID) -> HttpResponse:
         register.get_building, register.Missing, firm_id=request.firm.pk, building_id=building_id
     )
     devices = list(register.list_devices(building=building))
-    chosen = request.POST.get("device") or request.GET.get("device") or ""
+    asked = request.POST if request.method == "POST" else request.GET
+    chosen = asked.get("device", "")
     titles = queries.list_titles(firm_id=request.firm.pk)
     form = forms.WrittenFinding(
         request.POST or None, titles=titles, initial={"finding_id": uuid7()}

@@ -114,7 +114,8 @@ def add_building(request: FirmRequest) -> HttpResponse:
     form = forms.BuildingForm(
         request.POST or None, initial={"time_zone": request.profile.time_zone}
     )
-    chosen = request.POST.get("customer") or request.GET.get("customer") or ""
+    asked = request.POST if request.method == "POST" else request.GET
+    chosen = asked.get("customer", "")
     new_name = request.POST.get("new_customer", "").strip()
     problem = ""
     if request.method == "POST" and form.is_valid():

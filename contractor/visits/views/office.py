@@ -155,7 +155,7 @@ def plan(request: FirmRequest, building_id: UUID) -> HttpResponse:
 
 
 def _asked(request: FirmRequest) -> set[str]:
-    return {*request.GET.getlist("device"), *request.POST.getlist("device")}
+    return set((request.POST if request.method == "POST" else request.GET).getlist("device"))
 
 
 def _people(request: FirmRequest) -> list[tuple[str, str]]:
