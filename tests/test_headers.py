@@ -77,8 +77,16 @@ def check(answer, address: str, *, signed_in: bool) -> None:
     assert heads["Strict-Transport-Security"].startswith("max-age=31536000"), address
     assert heads["X-Request-ID"], address
     kind = heads.get("Content-Type", "").partition(";")[0]
+    if answer.content if not answer.streaming else kind:
+        assert re.fullmatch(r"[a-z]+/[a-z0-9.+-]+", kind), (address, kind)
+        if kind.startswith("text/"):
+            assert "charset=utf-8" in heads["Content-Type"].lower(), (address, kind)
     if answer.status_code == 200 and kind not in OURS:
         assert heads["Content-Disposition"].startswith("attachment"), (address, kind)
+    if signed_in and answer.status_code == 200 and kind == "text/html":
+        text = answer.content.decode() if not answer.streaming else ""
+        if "</footer>" in text:
+            assert f'action="{reverse("account_logout")}"' in text, address
     if signed_in and answer.status_code == 200 and "public" in heads.get("Cache-Control", ""):
         raise AssertionError(f"{address} may be kept by a shared cache")
     for cookie in (one for one in answer.cookies.values() if one.value):  # not those it deletes

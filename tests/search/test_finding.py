@@ -140,6 +140,13 @@ class TestLabels:
 
 
 class TestPages:
+    def test_reads_what_was_asked_once(self, signed_in, office, stock):
+        """ASVS 1.1.1: `%2541` is the text %41, not an A."""
+        page = signed_in(office).get(f"{at('search:find')}?q=%2541ttic%253Cb%253E")
+
+        assert page.context["words"] == "%41ttic%3Cb%3E"
+        assert 'value="%41ttic%3Cb%3E"' in page.content.decode()
+
     def test_shows_groups_and_each_link_leads_somewhere(self, signed_in, office, stock):
         client = signed_in(office)
 

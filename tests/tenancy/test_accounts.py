@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from allauth.mfa.models import Authenticator
 from allauth.mfa.recovery_codes.internal.auth import RecoveryCodes
 from allauth.mfa.totp.internal.auth import (
     TOTP,
@@ -15,6 +16,7 @@ from django.core.exceptions import ValidationError
 from django.test import Client
 from django.urls import reverse
 
+from contractor.tenancy.accounts import SealedFactors
 from tests.tenancy.conftest import PASSWORD
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fresh_counts")]
@@ -142,8 +144,54 @@ class TestFactors:
         client.post(reverse("mfa_authenticate"), {"code": code})
         return is_in(client)
 
+    def test_codes_for_recovery_do_not_lie_readable_in_the_database(self, person):
+        """ASVS 6.5.2, and the secret of the app with codes."""
+        secret = generate_totp_secret()
+        TOTP.activate(person, secret)
+        codes = RecoveryCodes.activate(person)
+        seed = SealedFactors().decrypt(codes.instance.data["seed"])
+        kept = str(list(Authenticator.objects.filter(user=person).values_list("data", flat=True)))
+
+        assert seed
+        assert len(codes.get_unused_codes()) == 10
+        assert [one for one in (secret, seed, *codes.get_unused_codes()) if one in kept] == []
+
 
 class TestSessions:
+    def test_ends_two_weeks_after_the_sign_in_however_busy(self, person, time_machine):
+        """ASVS 7.1.1, 7.3: as docs/operating.md says."""
+        time_machine.move_to("2026-11-01 12:00:00+00:00", tick=False)
+        client = Client()
+        assert sign_in(client, person, PASSWORD)
+
+        for day in range(2, 15):
+            time_machine.move_to(f"2026-11-{day:02} 12:00:00+00:00", tick=False)
+            assert is_in(client)
+        time_machine.move_to("2026-11-15 12:00:01+00:00", tick=False)
+
+        assert not is_in(client)
+
+    def test_a_key_from_before_the_sign_in_opens_nothing(self, client, person):
+        """ASVS 7.2.4."""
+        client.get(reverse("account_login"))
+        session = client.session
+        session["planted"] = True
+        session.save()
+        planted = client.cookies["sessionid"].value
+
+        assert sign_in(client, person, PASSWORD)
+
+        assert client.cookies["sessionid"].value != planted
+        other = Client()
+        other.cookies["sessionid"] = planted
+        assert not is_in(other)
+
+    def test_a_password_does_not_grow_old(self, client, person, time_machine):
+        """ASVS 6.2.10."""
+        time_machine.move_to("2036-11-25 12:00:00+00:00", tick=False)
+
+        assert sign_in(client, person, PASSWORD)
+
     def test_each_is_listed_and_the_others_can_be_ended(self, inside):
         page = inside[0].get(reverse("usersessions_list")).content.decode()
         assert page.count("127.0.0.1") == 2

@@ -1,11 +1,14 @@
 """The wall, seen from a firm's rows."""
 
 import uuid
+from pathlib import Path
 
 import pytest
+from django.conf import settings
 from django.db import IntegrityError, ProgrammingError, connection, transaction
 
 from contractor.register.models import Building, Customer, System
+from contractor.tenancy import files
 from contractor.tenancy.models import AuditLine, Member
 from contractor.tenancy.queries import list_seats
 from contractor.tenancy.scope import NoScope, scope
@@ -100,3 +103,13 @@ class TestListSeats:
             assert cursor.rowcount == 0
         with scope(firm.pk):
             assert Member.objects.get(pk=member.pk).role == "office"
+
+
+class TestKeptFiles:
+    def test_lie_in_the_firms_own_folder_under_their_hash_and_cannot_be_run(self, firm):
+        """ASVS 5.3.1."""
+        kept = files.keep(firm_id=firm.pk, data=b"#!/bin/sh\necho heron\n")
+
+        (place,) = Path(settings.DATA_DIR, "files").rglob(kept)
+        assert str(firm.pk) in place.parts
+        assert not place.stat().st_mode & 0o111

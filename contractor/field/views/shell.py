@@ -36,7 +36,7 @@ def app(request: HttpRequest) -> HttpResponse:
 @require_GET
 def worker(request: HttpRequest) -> HttpResponse:
     """Give the service worker with the list of this version's files."""
-    return _fresh(HttpResponse(load().worker, content_type="text/javascript"))
+    return _fresh(HttpResponse(load().worker, content_type="text/javascript; charset=utf-8"))
 
 
 @open_view("the app's name and colours, for the home screen")
