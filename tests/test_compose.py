@@ -7,6 +7,7 @@ folder that holds what the image takes in, and nothing more.
 """
 
 import importlib.util
+import io
 import json
 import os
 import re
@@ -14,6 +15,7 @@ import shutil
 import socket
 import subprocess
 import sys
+import tarfile
 import time
 import urllib.request
 from collections.abc import Iterator
@@ -507,6 +509,64 @@ class TestLogArchive:
 
         assert refused.returncode == 1
         assert re.search(said, refused.stderr)
+
+    def archive(self, folder: Path) -> None:
+        """Bases and timelines of a server that was taken back on the 10th, to the 8th, and on.
+
+        The first timeline was left at 0/4000060; a base of it was taken after that place.
+        """
+        bases = {  # day: piece of log, end of the base
+            "01": ("000000010000000000000002", "0/2000100"),
+            "09": ("000000010000000000000006", "0/6000100"),
+            "12": ("000000020000000000000005", "0/5000100"),
+        }
+        for day, (piece, end) in bases.items():
+            base = folder / f"base-202611{day}T000000Z"
+            base.mkdir()
+            label = f"START WAL LOCATION: 0/0 (file {piece})\n".encode()
+            conf = b"recovery_target_time = '2020-01-01'\nwork_mem = '8MB'\n"
+            with tarfile.open(base / "base.tar.gz", "w:gz") as tar:
+                for name, data in (("backup_label", label), ("postgresql.auto.conf", conf)):
+                    info = tarfile.TarInfo(name)
+                    info.size = len(data)
+                    tar.addfile(info, io.BytesIO(data))
+            ranges = [{"Timeline": 1, "Start-LSN": "0/0", "End-LSN": end}]
+            (base / "backup_manifest").write_text(json.dumps({"WAL-Ranges": ranges}, indent=1))
+        (folder / "00000002.history").write_text("1\t0/4000060\tbefore 2026-11-08\n")
+        (folder / "00000002.history.began").write_text("20261110T000000Z\n")
+
+    @pytest.mark.parametrize(
+        ("words", "base", "timeline"),
+        [
+            (["2026-11-08 12:00+00"], "01", 1),  # what was lost on the 10th is found again
+            (["2026-11-09 12:00+00"], "09", 1),
+            (["2026-11-11 12:00+00"], "01", 2),  # that of the 9th ends where the new one never was
+            (["2026-11-13 12:00+00"], "12", 2),
+            (["latest"], "12", 2),
+            (["latest", "1"], "09", 1),
+        ],
+    )
+    def test_a_moment_is_looked_for_along_the_timeline_lived_then(
+        self, say, tmp_path, words, base, timeline
+    ):
+        self.archive(tmp_path)
+
+        said = say("return", *words)
+
+        assert said.stdout.startswith(f"base-202611{base}T000000Z lies in "), said.stderr
+        asked = (tmp_path / "data/postgresql.auto.conf").read_text()
+        assert f"recovery_target_timeline = '{timeline}'" in asked
+        assert "work_mem = '8MB'" in asked
+        assert "2020-01-01" not in asked  # an earlier way back, kept in a base taken after it
+        assert ("recovery_target_time = " in asked) == (words[0] != "latest")
+        assert "hot_standby = off" in asked
+
+    @pytest.mark.parametrize("timeline", ["3", "x"])
+    def test_refuses_a_timeline_that_is_not_there(self, say, tmp_path, timeline):
+        self.archive(tmp_path)
+
+        assert say("return", "latest", timeline).returncode == 1
+        assert not (tmp_path / "data").exists()
 
     def test_fills_no_folder_that_holds_something(self, say, tmp_path):
         (tmp_path / "data").mkdir()
