@@ -17,7 +17,6 @@ import argparse
 import http.client
 import os
 import queue
-import subprocess
 import sys
 import tempfile
 import threading
@@ -25,31 +24,14 @@ import time
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
+import serving
+
 if TYPE_CHECKING:
     from tests.programs import fuzz
 
 CANARY = b"Canary-7Q2M"
 PORT = 8791
 LINES = 4
-
-
-def serve() -> subprocess.Popen[bytes]:
-    """Start the server as an operator's container does, with two workers."""
-    command = [
-        *(sys.executable, "-m", "granian", "--interface", "wsgi", "--host", "127.0.0.1"),
-        *("--port", str(PORT), "--workers", "2", "--blocking-threads", "4", "--no-log"),
-        "contractor.wsgi:application",
-    ]
-    child = subprocess.Popen(command)
-    for _ in range(600):
-        try:
-            ask = http.client.HTTPConnection("127.0.0.1", PORT, timeout=5)
-            ask.request("GET", "/healthz")
-            if ask.getresponse().status == 200:
-                return child
-        except OSError:
-            time.sleep(0.2)
-    raise SystemExit("The server did not begin to answer.")
 
 
 def ask(
@@ -186,7 +168,8 @@ def main() -> int:
     with scope(firm.pk):
         token = make_program(world.build(firm), now=timezone.now()).token
     before = fingerprint(other.pk)
-    server = serve()
+    server = serving.start(PORT, "--no-log", log=None)
+    serving.wait(PORT, server)
     calling = Calling(token, most=asked.calls, minutes=asked.minutes)
     lines = [threading.Thread(target=calling.work) for _ in range(LINES)]
     for line in lines:

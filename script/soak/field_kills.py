@@ -10,7 +10,6 @@ import json
 import os
 import random
 import signal
-import socket
 import subprocess
 import sys
 import threading
@@ -19,20 +18,13 @@ from pathlib import Path
 
 import django
 import psycopg
+import serving
 
-ROOT = Path(__file__).resolve().parents[2]
 TABLETS = 6
 BATCH = 10
 
 
-def free_port() -> int:
-    """Find a port that nobody listens at."""
-    with socket.socket() as found:
-        found.bind(("127.0.0.1", 0))
-        return int(found.getsockname()[1])
-
-
-PORT = free_port()
+PORT = serving.free_port()
 
 
 class Tablet(threading.Thread):
@@ -134,21 +126,11 @@ def build(slug="tarnbeck"):
     return firm, house, made
 
 
-def web() -> subprocess.Popen:
+def web() -> subprocess.Popen[bytes]:
     """Start the web server as production does: workers that are replaced when they die."""
-    environment = {**os.environ}
-    environment.pop("DATABASE_OWNER_URL", None)
-    return subprocess.Popen(
-        [
-            sys.executable, "-m", "granian", "--interface", "wsgi", "--host", "127.0.0.1",
-            "--port", str(PORT), "--workers", "2", "--blocking-threads", "4", "--no-ws",
-            "--respawn-failed-workers", "--respawn-interval", "0.1",
-            "--workers-kill-timeout", "5", "contractor.wsgi:application",
-        ],
-        cwd=ROOT,
-        env=environment,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
+    return serving.start(
+        PORT, "--respawn-failed-workers", "--respawn-interval", "0.1",
+        "--workers-kill-timeout", "5",
     )  # fmt: skip
 
 
@@ -197,7 +179,7 @@ class Postgres:
             db.execute("alter role app set synchronous_commit = on")
             folder = db.execute("show data_directory").fetchone()[0]
         self.pid_file = Path(folder) / "postmaster.pid"
-        self.log = (ROOT / "var" / "soak-postgres.log").open("ab")
+        self.log = (serving.ROOT / "var" / "soak-postgres.log").open("ab")
 
     def pid(self) -> int:
         return int(self.pid_file.read_text().split("\n")[0])
@@ -256,17 +238,6 @@ def quiet_rate(tablets, seconds: float = 10.0) -> float:
     return (after - before) / (time.monotonic() - began)
 
 
-def wait_for_port(port=PORT):
-    """Wait until somebody listens there."""
-    for _ in range(600):
-        try:
-            socket.create_connection(("127.0.0.1", port), timeout=1).close()
-            return
-        except OSError:
-            time.sleep(0.1)
-    raise RuntimeError("The web server did not start.")
-
-
 def main() -> int:
     """Kill as often as asked for, then count."""
     asked = [int(one) for one in sys.argv[1:]]
@@ -282,7 +253,7 @@ def main() -> int:
     postgres = Postgres()
     firm, house, made = build()
     server = web()
-    wait_for_port()
+    serving.wait(PORT)
     stop = threading.Event()
     tablets = [
         Tablet(
@@ -303,7 +274,7 @@ def main() -> int:
         if server.poll() is not None:  # the process manager starts what has given up
             end(seen)  # workers that outlive their master would go on answering
             server, restarts = web(), restarts + 1
-            wait_for_port()
+            serving.wait(PORT)
         workers = [pid for pid in children(server.pid) if b"resource_tracker" not in named(pid)]
         seen |= set(workers)
         if workers and killed < worker_kills:

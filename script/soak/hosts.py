@@ -22,8 +22,8 @@ from pathlib import Path
 
 import django
 import field_kills as one_host
+import serving
 
-ROOT = one_host.ROOT
 #: A job counts as lost with its worker after five minutes without a sign of life.
 PATIENCE_S = 900
 
@@ -32,14 +32,10 @@ class Host:
     """A web server and a worker that live and die together."""
 
     def __init__(self, name: str, scratch: Path, *, beat: bool):
-        self.name, self.port = name, one_host.free_port()
+        self.name, self.port = name, serving.free_port()
         environment = {**os.environ}
         environment.pop("DATABASE_OWNER_URL", None)
         self.log = (scratch / f"{name}.log").open("wb")
-        web = [
-            "granian", "--interface", "wsgi", "--host", "127.0.0.1", "--port", str(self.port),
-            "--workers", "2", "--blocking-threads", "4", "--no-ws", "contractor.wsgi:application",
-        ]  # fmt: skip
         worker = [
             "celery", "-A", "contractor.celery", "worker", "--concurrency", "1",
             "--hostname", f"worker@{name}", "--loglevel", "INFO",
@@ -47,13 +43,13 @@ class Host:
         if beat:
             worker += ["--beat", "--schedule", str(scratch / "beat")]
         self.processes = [
+            serving.start(self.port, log=self.log, own_session=True),
             subprocess.Popen(
-                [sys.executable, "-m", *command], cwd=ROOT, env=environment,
+                [sys.executable, "-m", *worker], cwd=serving.ROOT, env=environment,
                 stdout=self.log, stderr=self.log, start_new_session=True,
-            )
-            for command in (web, worker)
+            ),
         ]  # fmt: skip
-        one_host.wait_for_port(self.port)
+        serving.wait(self.port)
 
     def kill(self) -> None:
         """Take the power away."""
