@@ -137,6 +137,7 @@ AUTH_PASSWORD_VALIDATORS = [
     },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "contractor.tenancy.passwords.NotOfThisPlace"},
 ]
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "home"

@@ -62,6 +62,25 @@ class TestPassword:
         with pytest.raises(ValidationError, match="12"):
             validate_password("heron-gate-", person)
 
+    @pytest.mark.parametrize(
+        "password",
+        [
+            "Driftbook-2026",
+            "tarnbeck.tarnbeck",
+            "Smoke_Detector 7",
+            "localhost12345",
+            "TARNBECK-alarm1",
+        ],
+    )
+    def test_names_of_this_place_are_not_enough(self, password, person):
+        """ASVS 6.1.2, 6.2.11; their mail address and name are Django's to look at."""
+        with pytest.raises(ValidationError, match="Whoever guesses begins with"):
+            validate_password(password, person)
+
+    @pytest.mark.parametrize("password", ["driftbook kettle umbra", "wexholt-2026-q"])
+    def test_beside_other_words_or_of_another_firm_they_are(self, password, person):
+        validate_password(password, person)
+
     def test_is_masked_and_may_be_pasted(self, client):
         page = client.get(reverse("account_login")).content.decode()
         field = re.search(r"<input[^>]*name=\"password\"[^>]*>", page)[0]
