@@ -135,7 +135,7 @@ def zone(inside, building):
 
 @pytest.fixture
 def detector(inside, system, zone):
-    """Detector L2D114, marked 1.0 to 3.5 %/ft."""
+    """Detector 2-114, marked 1.0 to 3.5 %/ft."""
     return factories.DeviceFactory(system=system, area=zone)
 
 

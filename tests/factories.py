@@ -150,7 +150,7 @@ class DeviceFactory(DjangoModelFactory):
     firm = factory.SelfAttribute("system.firm")
     building = factory.SelfAttribute("system.building")
     product = factory.SubFactory(ProductFactory, firm=factory.SelfAttribute("..firm"))
-    address = factory.Sequence(lambda n: f"L2D{114 + n:03d}")
+    address = factory.Sequence(lambda n: f"2-{114 + n:03d}")
     label = "Kitchen corridor"
     kind = "smoke"
     installed_on = date(2019, 3, 12)

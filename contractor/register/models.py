@@ -368,12 +368,16 @@ class Device(FirmModel):
 
     @property
     def circuit_name(self) -> str:
-        """Its initiating circuit: as entered, else the part of its address before its number."""
+        """Its initiating circuit: as entered, else the part of its address before its number.
+
+        A letter before either number that only says what follows is no part of the name, so that
+        a loop is one circuit though its devices' addresses were written in two ways.
+        """
         if self.circuit:
             return self.circuit
-        for pattern in (r"(.*[0-9A-Za-z])[-:./ ]\d+", r"([A-Za-z]*\d+)[A-Za-z]+\d+"):
+        for pattern in (r"(.*[0-9A-Za-z])[-:./ ][A-Za-z]?\d+", r"([A-Za-z]*\d+)[A-Za-z]+\d+"):
             if found := re.fullmatch(pattern, self.address.strip()):
-                return found[1]
+                return re.sub(r"^[Ll](?=\d+$)", "", found[1])
         return ""
 
     @property

@@ -12,7 +12,7 @@ class FoundDevices(Resource):
 
     group = "Devices"
 
-    @operation(DEVICE, many=True, filters=(Filter("q", "Address or place.", example="L2D114"),))
+    @operation(DEVICE, many=True, filters=(Filter("q", "Address or place.", example="2-114"),))
     def get(self, request: Any) -> Any:
         """Find devices by address, place, serial number and building, all on one page."""
         return self.whole(queries.find_devices(firm_id=self.firm_id, words=self.asked("q")))

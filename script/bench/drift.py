@@ -98,7 +98,7 @@ def fill(*, slug, detectors, today, seed):
             setting=2.5, drift=0.3, limit=1.0, used=0.3, marked_low=1.0, marked_high=3.5,
             verdict="in_range", rule="allowance",
             reason="0.30 of the 1.00 %/ft that may be corrected is used; 2.50 lies in range.",
-            typed={"cells": ["L1D001", "Corridor", "2.50", "0.30", "30 %"]},
+            typed={"cells": ["1-001", "Corridor", "2.50", "0.30", "30 %"]},
             source="print-out, row 62", recorded_at=timezone.now(),
         )  # fmt: skip
     levels, cleaned = invent(detectors=detectors, seed=seed)

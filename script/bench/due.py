@@ -57,7 +57,7 @@ def fill(firm_id: UUID, devices: int) -> int:
                 """insert into register_device (id, firm_id, building_id, system_id, address, label,
                        kind, component, circuit, unsafe_agreement, serial, position, latest_verdict,
                        latest_reason)
-                   select gen_random_uuid(), %s, %s, %s, 'L1D' || n, '', 'smoke', '', '', '', '', n,
+                   select gen_random_uuid(), %s, %s, %s, '1-' || n, '', 'smoke', '', '', '', '', n,
                           'not_judged', '' from generate_series(1, %s) n""",
                 [firm_id, building.pk, system.pk, count],
             )

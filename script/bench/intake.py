@@ -62,7 +62,7 @@ NEVER_TIDIED = False
 def lines(count: int) -> list[tuple[str, str, str, float, float]]:
     """Make invented rows, all drifts different enough that no two verdicts are alike."""
     return [
-        (f"L{n // 250 + 1}D{n % 250:03d}", f"Room {n}", "smoke", 2.5, round(n * 1.2 / count, 4))
+        (f"{n // 250 + 1}-{n % 250:03d}", f"Room {n}", "smoke", 2.5, round(n * 1.2 / count, 4))
         for n in range(count)
     ]
 

@@ -138,7 +138,7 @@ def ten_thousand() -> tuple[bytes, bytes]:
         place = f"Corridor {chance.randrange(900)}, level {n % 7}"
         rows.append(
             [
-                f"L{n // 200}D{n % 200:03d}",
+                f"{n // 200}-{n % 200:03d}",
                 place,
                 kind,
                 setting,

@@ -31,7 +31,7 @@ from contractor.tenancy.scope import scope  # noqa: E402
 
 PER_BUILDING = 50
 SEARCHES = (
-    "L2D114", "2D1", "quillmarsh 17", "saltgate 1202 L1D012", "kitchen", "ser-0150000",
+    "2-114", "2-1", "quillmarsh 17", "saltgate 1202 1-012", "kitchen", "ser-0150000",
     "corridor level 3 quillmarsh 2999", "kichten coridor", "annual", "no such words",
 )  # fmt: skip
 FILL = """

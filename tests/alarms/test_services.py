@@ -71,7 +71,7 @@ class TestRecordAlarm:
 
     def test_refuses_an_address_that_is_not_on_the_list(self, said, detector, today):
         with pytest.raises(services.UnableToRecord, match="No device of Quillmarsh House has"):
-            services.record_alarm(**said, address="L9D999")
+            services.record_alarm(**said, address="9-999")
         detector.removed_on = today
         detector.save(update_fields=["removed_on"])
         with pytest.raises(services.UnableToRecord, match="No device"):

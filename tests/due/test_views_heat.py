@@ -24,7 +24,7 @@ def building(building):
 def heads(system, zone):
     return [
         factories.DeviceFactory(
-            system=system, area=zone, kind="heat", address=f"L1D{number:03d}", position=number
+            system=system, area=zone, kind="heat", address=f"1-{number:03d}", position=number
         )
         for number in range(1, 15)
     ]
@@ -52,8 +52,8 @@ class TestHeat:
 
         # Two or more a circuit and year, all within five: 14 heads ask for 3 (an exam guide; a
         # laboratory's summary of chapter 14).
-        assert (circuit.name, circuit.plan.needed) == ("L1", 3)
-        assert [device.address for device in circuit.this_year] == ["L1D001", "L1D002", "L1D003"]
+        assert (circuit.name, circuit.plan.needed) == ("1", 3)
+        assert [device.address for device in circuit.this_year] == ["1-001", "1-002", "1-003"]
         assert "3 heads still to test" in answer.text
 
     def test_draws_who_was_tested_when(self, desk, page, heads, building, year):

@@ -17,7 +17,7 @@ def heads(system, zone, building):
     other = factories.AreaFactory(building=building, name="Zone 3", position=3)
     found = [
         factories.DeviceFactory(system=system, area=area, address=address)
-        for address, area in (("L1D001", zone), ("L1D002", zone), ("L1D003", other))
+        for address, area in (("1-001", zone), ("1-002", zone), ("1-H03", other))
     ]
     refreshed(building)
     return found
@@ -57,12 +57,12 @@ class TestRecord:
     def test_enters_it_in_a_zone_only(self, desk, page, said, heads, zone):
         desk.post(page, said | {"areas": [str(zone.pk)], "tasks": ["functional"]})
 
-        assert {done.device.address for done in Done.objects.all()} == {"L1D001", "L1D002"}
+        assert {done.device.address for done in Done.objects.all()} == {"1-001", "1-002"}
 
     def test_enters_it_for_some_addresses(self, desk, page, said, heads):
-        desk.post(page, said | {"addresses": "l1d001, L1D003", "tasks": ["functional"]})
+        desk.post(page, said | {"addresses": "1-001, 1-h03", "tasks": ["functional"]})
 
-        assert {done.device.address for done in Done.objects.all()} == {"L1D001", "L1D003"}
+        assert {done.device.address for done in Done.objects.all()} == {"1-001", "1-H03"}
 
     def test_enters_what_is_done_to_the_building_as_a_whole(self, desk, page, said, heads):
         desk.post(page, said | {"component": "", "tasks": ["inspection"]})
@@ -80,13 +80,13 @@ class TestRecord:
     @pytest.mark.parametrize(
         ("wrong", "sentence"),
         [
-            ({"addresses": "L9D999"}, "No device here has the address L9D999"),
+            ({"addresses": "9-999"}, "No device here has the address 9-999"),
             ({"done_on": "2199-01-01"}, "is still to come"),
             ({"tasks": []}, "Tick at least one task."),
             ({"done_on": "soon"}, "That is no day."),
             ({"component": "all_equipment", "tasks": ["functional"]}, "None of those devices"),
             (
-                {"done_on": "2018-01-01", "addresses": "L1D001"},
+                {"done_on": "2018-01-01", "addresses": "1-001"},
                 "was installed on 12 Mar 2019, after that",
             ),
         ],
@@ -109,7 +109,7 @@ class TestRecord:
         form = desk.get(f"{page}?task=functional&device={heads[1].pk}").context["form"]
 
         assert form["tasks"].value() == ["functional"]
-        assert form["addresses"].value() == "L1D002"
+        assert form["addresses"].value() == "1-002"
 
     def test_a_laboratory_test_counts_for_every_nonrestorable_head(
         self, desk, page, said, building, system

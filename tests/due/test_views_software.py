@@ -19,7 +19,7 @@ def heads(system, zone, building):
         factories.DeviceFactory(
             system=system,
             area=zone if number <= 4 else other,
-            address=f"L{1 + number % 2}D{number:03d}",
+            address=f"{1 + number % 2}-{number:03d}",
             position=number,
         )
         for number in range(1, 35)
@@ -56,9 +56,9 @@ class TestSoftware:
         # A building code forum restating 14.4.2.4 of 2013: 10 percent of 30 is 3.
         assert (len(proposal.affected), len(proposal.sample)) == (4, 3)
         assert "10 percent of the 30 initiating devices" in answer.text
-        assert {device.circuit_name for device in proposal.sample} == {"L1", "L2"}
+        assert {device.circuit_name for device in proposal.sample} == {"1", "2"}
         # Evenly along each circuit, not its first ones.
-        assert [device.address for device in proposal.sample] == ["L2D011", "L1D020", "L2D027"]
+        assert [device.address for device in proposal.sample] == ["2-011", "1-020", "2-027"]
         assert not SoftwareChange.objects.exists()
 
     def test_records_what_was_looked_at(self, desk, page, said, heads):
@@ -84,7 +84,7 @@ class TestSoftware:
     @pytest.mark.parametrize(
         ("wrong", "sentence"),
         [
-            ({"addresses": "L9D999"}, "No device here has the address L9D999"),
+            ({"addresses": "9-999"}, "No device here has the address 9-999"),
             ({"changed_on": "2199-01-01", "step": "record"}, "is still to come"),
         ],
     )

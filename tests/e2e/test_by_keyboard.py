@@ -28,8 +28,8 @@ pytestmark = [
 ZOOMED = {"viewport": {"width": 640, "height": 430}, "device_scale_factor": 2}
 PRINT_OUT = b"""# printed 2026-11-20 07:30 (invented)
 Head,Place,Type,Alarm at [%/ft],Corrected [%/ft]
-L2D114,Kitchen corridor,optical,2.5,0.31
-L2D115,Servery,optical,2.5,0.44
+2-114,Kitchen corridor,optical,2.5,0.31
+2-115,Servery,optical,2.5,0.44
 """
 
 
@@ -54,11 +54,11 @@ def house(firm):
         system = factories.SystemFactory(building=building)
         heads = [
             factories.DeviceFactory(system=system, area=zone, address=address)
-            for address in ("L2D114", "L2D115")
+            for address in ("2-114", "2-115")
         ]
         heads.append(
             factories.DeviceFactory(
-                system=system, area=zone, address="L2M001", kind="manual", product=None
+                system=system, area=zone, address="2-001", kind="manual", product=None
             )
         )
         for head in heads:
@@ -91,7 +91,7 @@ def office(keys: Keys) -> None:
     page = keys.page
     # 1 Find a device from anywhere, and open it.
     page.keyboard.press("/")
-    page.keyboard.type("L2D114")
+    page.keyboard.type("2-114")
     with page.expect_navigation():
         page.keyboard.press("Enter")
     keys.follow("Kitchen corridor")
@@ -130,7 +130,7 @@ def office(keys: Keys) -> None:
     keys.type("happened_at", f"{timezone.now() - timedelta(days=1):%m%d%Y}")
     page.keyboard.press("ArrowRight")
     page.keyboard.type("0230P")
-    keys.type("address", "L2D115")
+    keys.type("address", "2-115")
     keys.reach(name="cause")
     page.keyboard.press("Space")
     keys.follow("Write it down")
@@ -151,11 +151,11 @@ def technician(keys: Keys) -> None:
     # 9 Open today's round, and pass a device.
     keys.follow("See the visit")
     keys.follow("Open the round")
-    keys.reach(label="Pass L2M001")
+    keys.reach(label="Pass 2-001")
     page.keyboard.press("Enter")
-    page.wait_for_selector("[aria-label='Undo L2M001']")
+    page.wait_for_selector("[aria-label='Undo 2-001']")
     # 10 Type a reading, and save it as found.
-    keys.reach(label="Read L2D114")
+    keys.reach(label="Read 2-114")
     with page.expect_navigation():
         page.keyboard.press("Enter")
     keys.type("measured", "2.4")
@@ -188,7 +188,7 @@ def test_twelve_tasks(play, live_server, firm, house):
         assert Building.objects.filter(name="Quarry Hall").exists()
         assert Intake.objects.get().state == "accepted"
         assert Finding.objects.filter(title="Horn silent").exists()
-        assert UnwantedAlarm.objects.get().device.address == "L2D115"
+        assert UnwantedAlarm.objects.get().device.address == "2-115"
         assert SavedList.objects.get().name == "Untold"
         assert set(Entry.objects.values_list("kind", flat=True)) >= {"result", "reading"}
         assert Visit.objects.get().state == "under_way"

@@ -36,10 +36,10 @@ pytestmark = [
 
 PRINT_OUT = """# printed 2026-11-20 07:30 (invented)
 Head,Place,Type,Alarm at [%/ft],Corrected [%/ft]
-L2D114,Kitchen corridor,optical,2.5,0.31
-L2D115,Servery,optical,2.5,0.99
-L2D116,"Hall, bay 4",optical,2.5,1.31
-L2D117,Cloakroom,optical,25,0.10
+2-114,Kitchen corridor,optical,2.5,0.31
+2-115,Servery,optical,2.5,0.99
+2-116,"Hall, bay 4",optical,2.5,1.31
+2-117,Cloakroom,optical,25,0.10
 """
 
 
@@ -61,7 +61,7 @@ def house(firm):
         factories.DeviceFactory(
             system=system,
             area=factories.AreaFactory(building=building),
-            address="L2D114",
+            address="2-114",
             label="Kitchen corridor",
         )
         owner = factories.UserFactory(
@@ -208,9 +208,9 @@ def test_from_a_print_out_to_the_report_in_the_owners_hands(
     with scope(firm.pk):
         verdicts = dict(Device.objects.values_list("address", "latest_verdict"))
     assert verdicts == {
-        "L2D114": "in_range",
-        "L2D115": "nearing_limit",
-        "L2D116": "out_of_range",
+        "2-114": "in_range",
+        "2-115": "nearing_limit",
+        "2-116": "out_of_range",
     }
 
     # Each detector is judged, with its reason and its next date.
@@ -224,7 +224,7 @@ def test_from_a_print_out_to_the_report_in_the_owners_hands(
     office.click("Quillmarsh House")
     # From anywhere, by keyboard alone: the finder, what is typed, down, enter.
     office.page.keyboard.press("Control+k")
-    office.page.keyboard.type("L2D116")
+    office.page.keyboard.type("2-116")
     office.page.locator("#finder-list [role=option]", has_text="Hall, bay 4").wait_for()
     office.page.keyboard.press("ArrowDown")
     office.page.keyboard.press("Enter")
@@ -262,13 +262,13 @@ def test_from_a_print_out_to_the_report_in_the_owners_hands(
 
     with scope(firm.pk):
         devices = {device.address: device for device in Device.objects.all()}
-    _read(technician, there, devices["L2D114"], "0.32", "in range")
-    _read(technician, there, devices["L2D116"], "1.33", "out of range")
+    _read(technician, there, devices["2-114"], "0.32", "in range")
+    _read(technician, there, devices["2-116"], "1.33", "out of range")
     technician.click("Clean, then read as left", "button")
     technician.page.fill("input[name=drift]", "0.02")
     technician.click("Save as left", "button")
     technician.sees("as left")
-    for address in ("L2D114", "L2D116"):
+    for address in ("2-114", "2-116"):
         technician.page.goto(f"{there}/devices/{devices[address].pk}/")
         technician.page.locator("form[action$='/pass/'] button").first.click()
         technician.page.wait_for_load_state()
@@ -279,7 +279,7 @@ def test_from_a_print_out_to_the_report_in_the_owners_hands(
 
     # The office reviews and signs off; the worker renders the report.
     office.page.goto(f"{there}/review/")
-    office.sees("L2D115", "Room locked, no key at the desk")
+    office.sees("2-115", "Room locked, no key at the desk")
     office.page.goto(f"{there}/sign-off/")
     office.page.locator("main form.band button.filled").click()
     office.page.wait_for_load_state()
@@ -307,7 +307,7 @@ def test_from_a_print_out_to_the_report_in_the_owners_hands(
 
     # A correction is an amendment: a second revision with its reason, and the first stays.
     office.page.goto(f"{there}/amend/")
-    office.page.select_option("select[name=device]", str(devices["L2D114"].pk))
+    office.page.select_option("select[name=device]", str(devices["2-114"].pk))
     office.page.select_option("select[name=task]", "functional")
     office.page.select_option("select[name=result]", "fail")
     office.page.fill("[name=result_reason]", "Alarm came after 40 s")
@@ -350,6 +350,6 @@ def test_undoing_a_print_out_takes_its_devices_off_the_list(live_server, browser
 
     with scope(firm.pk):
         assert list(Device.objects.filter(removed_on=None).values_list("address", flat=True)) == [
-            "L2D114"
+            "2-114"
         ]
         assert Building.objects.count() == 1

@@ -164,7 +164,7 @@ def german():
     for loop in (1, 2):
         lines += [f"Ring {loop}", *head] if loop == 1 else ["", f"Ring {loop}", *head]
         for d in (d for d in detectors(2, 22, "de", loops=2) if d["loop"] == loop):
-            address = f"L{loop}D{d['number']:03d}"
+            address = f"{loop}-{d['number']:03d}"
             s, n, v = 0.20 + 0.05 * (d["number"] % 4), d["now"] / 10, d["drift"] / 10
             if smoke(d):
                 cells = [comma(s, 2), comma(n, 2), comma(v, 2)]
@@ -199,7 +199,7 @@ def spanish():
     ]
     rows = []
     for d in detectors(3, 20, "es", loops=2):
-        address = f"L{d['loop']}D{d['number']:03d}"
+        address = f"{d['loop']}-{d['number']:03d}"
         if smoke(d):
             lines.append(
                 f"{d['loop']}\t{d['number']}\t{d['label']}\t{kinds[d['kind']]}\t{comma(d['setting'], 1)}\t{d['used'] * 100:.0f}"
@@ -288,7 +288,7 @@ def merged():
     for loop in (1, 2, 3):
         group = [d for d in detectors(5, 24, loops=3) if d["loop"] == loop]
         for d in group:
-            address = f"L{loop}D{d['number']:03d}"
+            address = f"{loop}-{d['number']:03d}"
             night = round(0.012 + 0.002 * (d["number"] % 6), 3)
             day = round(night + 0.004, 3)
             now, peak = round(d["now"] / 100, 3), round(d["peak"] / 100, 3)
@@ -770,7 +770,7 @@ def day_night():
     ]
     rows = []
     for d in detectors(19, 24, loops=2, others=True):
-        address = f"L{d['loop']}D{d['number']:03d}"
+        address = f"{d['loop']}-{d['number']:03d}"
         kind = {
             "smoke": "Smoke (Photo)",
             "heat": "Heat (Fixed)",

@@ -37,7 +37,7 @@ def terse():
     lines = ["sep=,", "Pt,Descr,Sns,Alm %/m,Base %/m,Dev %/m,St"]
     rows = []
     for d in detectors(101, 20):
-        address = f"L01S{d['number']:03d}"
+        address = f"R01S{d['number']:03d}"
         if smoke(d):
             s, n, v = (round(per_metre(d[k]), 2) for k in ("setting", "now", "drift"))
             lines.append(f'{address},"{d["label"]}",{d["kind"]},{s},{n},{v},OK')
@@ -101,7 +101,7 @@ def leaders():
     for d in detectors(104, 18):
         if not smoke(d):
             continue
-        address = f"1L{d['number']:03d}"
+        address = f"1A{d['number']:03d}"
         lines.append(
             f"{address}  {d['label'] + ' ':.<30} {d['setting']:.2f}%/ft  used {d['used'] * 100:3.0f}%"
         )
@@ -247,7 +247,7 @@ def spoken_address():
             f'{address},"{d["label"]}",{ {"smoke": "Photoelectric", "heat": "Thermal"}.get(d["kind"], "Photo-thermal") },{figures},11/13/2026'
         )
         given = {k: d[k] for k in ("setting", "now", "drift", "limit")} if smoke(d) else {}
-        rows.append(expected(d, f"L{d['loop']}D{d['number']:03d}", taken_on="2026-11-13", **given))
+        rows.append(expected(d, f"{d['loop']}-{d['number']:03d}", taken_on="2026-11-13", **given))
     return "\n".join(lines).encode(), rows
 
 
@@ -280,7 +280,7 @@ def no_label():
     ]
     rows = []
     for d in detectors(111, 24):
-        address = f"n1.l{d['loop']}.d{d['number']}"
+        address = f"p1.r{d['loop']}.s{d['number']}"
         figures = (
             f"{d['setting']},{d['now']},{d['peak']},{d['drift']},{d['limit']}"
             if smoke(d)
@@ -346,7 +346,7 @@ def many_columns():
     )
     rows = []
     for n, d in enumerate(detectors(113, 30, loops=2), 1):
-        address = f"L{d['loop']}D{d['number']:03d}"
+        address = f"{d['loop']}-{d['number']:03d}"
         figures = (
             [
                 d["setting"],

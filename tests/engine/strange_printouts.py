@@ -93,7 +93,7 @@ def german_ring():
             given = {"setting": db_to_foot(s), "now": db_to_foot(n), "used": d["used"]}
         else:
             lines.append(f'{start};"";"";"";"{when:%d.%m.%y %H:%M}"')
-        address = f"L{d['loop']}D{d['number']:03d}"
+        address = f"{d['loop']}-{d['number']:03d}"
         rows.append(expected(d, address, taken_on=d["day_tested"].isoformat(), **given))
     return "\r\n".join(lines).encode("utf-8-sig"), rows
 
@@ -121,7 +121,7 @@ def french_sheets():
                 given = {"setting": per_foot(s), "now": per_foot(n), "drift": per_foot(e)}
             for at, value in enumerate([d["number"], d["label"], kinds[d["kind"]], *figures]):
                 sheet.cell(line, at + 2, value)
-            address = f"L{loop}D{d['number']:03d}"
+            address = f"{loop}-{d['number']:03d}"
             day = made[0]["day_tested"].isoformat()
             rows.append(expected(d, address, taken_on=day, **given))
     return saved(book), rows
@@ -173,9 +173,9 @@ def journal():
             given = {"setting": d["setting"], "now": d["now"], "used": d["used"]}
             given["control_unit_says"] = True
         lines.append(
-            f'{when:%Y-%m-%d %H:%M:%S} L{d["loop"]:02d} S{d["number"]:03d} "{d["label"]}" {kinds[d["kind"]]}: {figures}'
+            f'{when:%Y-%m-%d %H:%M:%S} R{d["loop"]:02d} S{d["number"]:03d} "{d["label"]}" {kinds[d["kind"]]}: {figures}'
         )
-        address = f"L{d['loop']:02d} S{d['number']:03d}"
+        address = f"R{d['loop']:02d} S{d['number']:03d}"
         rows.append(expected(d, address, taken_on=d["day_tested"].isoformat(), **given))
     return "\n".join(lines).encode(), rows
 

@@ -29,7 +29,7 @@ def csv_of(*lines):
     return "\n".join(("Address,Label,Type,Setting %/ft,Level %/ft,Drift %/ft", *lines)).encode()
 
 
-GOOD = [f"L1D{n:03d},Corridor {n},smoke,2.4,0.1,0.2" for n in range(1, 9)]
+GOOD = [f"1-{n:03d},Corridor {n},smoke,2.4,0.1,0.2" for n in range(1, 9)]
 
 
 class TestPractice:
@@ -94,7 +94,7 @@ class TestUnreadable:
 
     @pytest.mark.parametrize(("rows", "refused"), [(50_000, False), (50_001, True)])
     def test_refuses_more_rows_than_the_limit(self, rows, refused):
-        data = csv_of(*(f"L{n // 200}D{n % 200:03d},Aisle,smoke,2.4,0.1,0.2" for n in range(rows)))
+        data = csv_of(*(f"{n // 200}-{n % 200:03d},Aisle,smoke,2.4,0.1,0.2" for n in range(rows)))
 
         if refused:
             with pytest.raises(layouts.Unreadable, match="50,001 rows; at most 50,000"):
@@ -177,7 +177,7 @@ def small_workbook():
     book = openpyxl.Workbook()
     book.active.append(["Address", "Label", "Type", "Setting %/ft", "Drift %/ft"])
     for n in range(1, 9):
-        book.active.append([f"L1D{n:03d}", f"Corridor {n}", "smoke", 2.4, 0.1])
+        book.active.append([f"1-{n:03d}", f"Corridor {n}", "smoke", 2.4, 0.1])
     packed = io.BytesIO()
     book.save(packed)
     return packed.getvalue()
@@ -186,14 +186,12 @@ def small_workbook():
 class TestOldWorkbook:
     def test_reads_the_binary_kind(self):
         rows = [["Address", "Label", "Type", "Setting %/ft", "Drift %/ft"]]
-        rows += [[f"L1D00{n}", f"Café {n}", "smoke", 2.4, 0.1 * n] for n in range(1, 6)]
+        rows += [[f"1-00{n}", f"Café {n}", "smoke", 2.4, 0.1 * n] for n in range(1, 6)]
 
-        printout = layouts.read(
-            old_workbook.workbook([*rows, ["L1D009", "Boiler", "heat", "", ""]])
-        )
+        printout = layouts.read(old_workbook.workbook([*rows, ["1-009", "Boiler", "heat", "", ""]]))
 
         assert (printout.layout, len(printout.rows)) == ("xls", 6)
-        assert printout.rows[2][2:6] == ("L1D003", "Café 3", "smoke", 2.4)
+        assert printout.rows[2][2:6] == ("1-003", "Café 3", "smoke", 2.4)
         assert printout.rows[2].drift == pytest.approx(0.3)
         assert (printout.rows[5].kind, printout.rows[5].setting) == ("heat", None)
 
@@ -207,9 +205,9 @@ class TestRowProblems:
         assert self.problems()[0] == set()
 
     def test_names_both_rows_of_an_address_printed_twice(self):
-        problems, printout = self.problems("L1D003,Corridor 3,smoke,2.4,0.1,0.3")
+        problems, printout = self.problems("1-003,Corridor 3,smoke,2.4,0.1,0.3")
 
-        sentence = "L1D003 is printed twice: rows 4 and 10. Keep one of them."
+        sentence = "1-003 is printed twice: rows 4 and 10. Keep one of them."
         assert problems == {(4, sentence), (10, sentence)}
         assert printout.rows[2].problems == (sentence,)
 
@@ -217,7 +215,7 @@ class TestRowProblems:
         ("setting", "wrong"), [("10", False), ("10.1", True), ("47", True), ("0", True)]
     )
     def test_says_that_a_setting_cannot_be(self, setting, wrong):
-        problems, printout = self.problems(f"L1D009,Hall,smoke,{setting},0.1,0.2")
+        problems, printout = self.problems(f"1-009,Hall,smoke,{setting},0.1,0.2")
 
         assert printout.rows[-1].setting == float(setting)
         assert {row for row, sentence in problems if "cannot be" in sentence} == (
@@ -225,13 +223,13 @@ class TestRowProblems:
         )
 
     def test_keeps_a_negative_drift_as_printed(self):
-        problems, printout = self.problems("L1D009,Hall,smoke,2.4,0.1,-0.3")
+        problems, printout = self.problems("1-009,Hall,smoke,2.4,0.1,-0.3")
 
         assert printout.rows[-1].drift == -0.3
         assert [row for row, sentence in problems if "negative" in sentence] == [10]
 
     def test_quotes_what_is_not_a_number(self):
-        problems, printout = self.problems("L1D009,Hall,smoke,2.4,0.1,####")
+        problems, printout = self.problems("1-009,Hall,smoke,2.4,0.1,####")
 
         assert printout.rows[-1].drift is None
         assert [row for row, sentence in problems if "“####” is not a number" in sentence] == [10]
@@ -243,7 +241,7 @@ class TestRowProblems:
         assert [row for row, sentence in problems if "no address" in sentence] == [10]
 
     def test_takes_dashes_and_not_applicable_as_nothing(self):
-        problems, printout = self.problems("L1D009,Hall,heat,n/a,--,–")
+        problems, printout = self.problems("1-009,Hall,heat,n/a,--,–")
 
         row = printout.rows[-1]
         assert (problems, row.kind, row.setting, row.now, row.drift) == (
@@ -256,7 +254,7 @@ class TestRowProblems:
 
     def test_says_that_two_buildings_are_in_one_file(self):
         first = b"Building: Dunmere Cold Store\n" + csv_of(*GOOD)
-        second = b"\nBuilding: Tarn Hall\n" + csv_of(*(line.replace("L1", "L2") for line in GOOD))
+        second = b"\nBuilding: Tarn Hall\n" + csv_of(*(line.replace("1-0", "2-0") for line in GOOD))
 
         printout = layouts.read(first + second)
 
@@ -267,6 +265,6 @@ class TestRowProblems:
         )
 
     def test_doubts_a_file_none_of_whose_addresses_is_known(self):
-        problems, _printout = self.problems(known_addresses=["L7D001", "L7D002"])
+        problems, _printout = self.problems(known_addresses=["7-001", "7-002"])
 
         assert any("another building" in sentence for _row, sentence in problems)

@@ -220,7 +220,7 @@ class TestNothingInSilence:
 
         addresses = [row.address for row in printout.rows]
         if "Loop 1" in names:
-            assert addresses == ["L1D001", "L1D002", "L1D003", "L2D001", "L2D002", "L2D003"]
+            assert addresses == ["1-001", "1-002", "1-003", "2-001", "2-002", "2-003"]
             assert printout.problems == ()
         else:
             assert addresses == ["1", "2", "3"] * 2
@@ -231,7 +231,7 @@ class TestNothingInSilence:
     def test_names_no_kind_while_it_asks_which_column_says_it(self):
         data = table(
             "Address,Where,Sensor,Alarm %/ft",
-            *(f"L1D{n:03d},Bay {n},{('Smoke', 'Zorpal')[n % 2]},2.4" for n in range(9)),
+            *(f"1-{n:03d},Bay {n},{('Smoke', 'Zorpal')[n % 2]},2.4" for n in range(9)),
         )
 
         printout = layouts.read(data)

@@ -68,10 +68,10 @@ Loop 2
   3  Drying room          multi     2.00%/ft   0.10%/ft   24%
 """,
     [
-        row("L1D001", label="Entrance hall", kind="smoke"),
-        row("L1D003", label="Boiler house", kind="heat"),
-        row("L2D001", label="Dining room", kind="smoke"),
-        row("L2D003", kind="smoke+heat"),
+        row("1-001", label="Entrance hall", kind="smoke"),
+        row("1-003", label="Boiler house", kind="heat"),
+        row("2-001", label="Dining room", kind="smoke"),
+        row("2-003", kind="smoke+heat"),
     ],
 )
 case(
@@ -174,13 +174,13 @@ Test date: 11/20/2026            Instrument: B-02
 case(
     "prealarm.csv",
     """Address,Description,Type,Sensitivity Level,Alarm %/ft,Pre-alarm %/ft,Value %/ft,% dirty,Days since cleaned
-L2D01,Lab 1,Photo,3,2.0,1.4,0.1,15,120
-L2D02,Lab 2,Photo,5,2.8,2.0,0.1,0,80
-L2D03,Lab 3,Heat,,,,,,
+2-01,Lab 1,Photo,3,2.0,1.4,0.1,15,120
+2-02,Lab 2,Photo,5,2.8,2.0,0.1,0,80
+2-03,Lab 3,Heat,,,,,,
 """,
     [
-        row("L2D01", label="Lab 1", kind="smoke", setting=2.0, now=0.1, used=0.15),
-        row("L2D02", setting=2.8),
+        row("2-01", label="Lab 1", kind="smoke", setting=2.0, now=0.1, used=0.15),
+        row("2-02", setting=2.8),
     ],
 )
 case(
@@ -283,11 +283,11 @@ East,002,Heat,Boiler,,Normal,
 case(
     "remarks.tsv",
     """address\tlabel\tkind\tsetting\tdrift
-L1D001\tHall\tsmoke\t2.4 %/ft (level 3)\t0.2 %/ft
-L1D002\tAttic\tsmoke\t1.4 %/ft (level 1)\t0.1 %/ft
-L1D003\tBoiler\theat\t\t
+1-001\tHall\tsmoke\t2.4 %/ft (level 3)\t0.2 %/ft
+1-002\tAttic\tsmoke\t1.4 %/ft (level 1)\t0.1 %/ft
+1-003\tBoiler\theat\t\t
 """,
-    [row("L1D001", setting=2.4, drift=0.2)],
+    [row("1-001", setting=2.4, drift=0.2)],
 )
 case(
     "framed-loop.txt",
@@ -303,7 +303,7 @@ case(
 """,
     [
         row(
-            "L3D001",
+            "3-001",
             label="Stable",
             kind="smoke",
             setting=2.8,
@@ -311,7 +311,7 @@ case(
             limit=1.4,
             taken_on="2026-11-21",
         ),
-        row("L3D003", kind="heat"),
+        row("3-003", kind="heat"),
     ],
 )
 
@@ -335,20 +335,20 @@ case(
     "central.txt",
     """Central: C-1   Lazo: 2   Fecha: 21/11/2026
 Equipo      Ubicación            Tipo      Sens.(%/m)   Nivel   Mant.(%)
-L2D001      Comedor              OPT          6,5        0,3       22
-L2D002      Cocina               TERM          -          -         -
-L2D003      Sala de juntas       OPT          9,0        0,0        4
+2-001       Comedor              OPT          6,5        0,3       22
+2-002       Cocina               TERM          -          -         -
+2-003       Sala de juntas       OPT          9,0        0,0        4
 """,
     [
         row(
-            "L2D001",
+            "2-001",
             label="Comedor",
             kind="smoke",
             setting=per_foot(6.5),
             now=per_foot(0.3),
             taken_on="2026-11-21",
         ),
-        row("L2D002", kind="heat"),
+        row("2-002", kind="heat"),
     ],
 )
 case(
@@ -374,12 +374,12 @@ Workshop;S-03;1.05;1.2;3.5;F;2026-11-20
 )
 case(
     "bars-of-phrases.txt",
-    """L1D001 | Nursery | smoke | set 3.2 | now 0.2 | drift 0.4
-L1D002 | Switch room | smoke | set 3.2 | now 0.0 | drift 0.1
-L1D003 | Riser | heat
-L1D004 | Gym | smoke+heat | set 2.4 | now 0.1 | drift 0.0
+    """1-001 | Nursery | smoke | set 3.2 | now 0.2 | drift 0.4
+1-002 | Switch room | smoke | set 3.2 | now 0.0 | drift 0.1
+1-003 | Riser | heat
+1-004 | Gym | smoke+heat | set 2.4 | now 0.1 | drift 0.0
 """,
-    [row("L1D001", label="Nursery", kind="smoke"), row("L1D003", kind="heat", label="Riser")],
+    [row("1-001", label="Nursery", kind="smoke"), row("1-003", kind="heat", label="Riser")],
 )
 case(
     "od-german.csv",
@@ -402,13 +402,13 @@ case(
 )
 case(
     "device-lines.txt",
-    """Device: L1D001 (Nursery)   Type: smoke   Setting: 3.2 %/ft   Drift: 0.4 %/ft   Used: 25%
-Device: L1D002 (Switch room)   Type: smoke   Setting: 3.2 %/ft   Drift: 0.1 %/ft   Used: 6%
-Device: L1D003 (Riser)   Type: heat
+    """Device: 1-001 (Nursery)   Type: smoke   Setting: 3.2 %/ft   Drift: 0.4 %/ft   Used: 25%
+Device: 1-002 (Switch room)   Type: smoke   Setting: 3.2 %/ft   Drift: 0.1 %/ft   Used: 6%
+Device: 1-003 (Riser)   Type: heat
 """,
     [
-        row("L1D001", label="Nursery", kind="smoke", setting=3.2, drift=0.4, used=0.25),
-        row("L1D003", kind="heat", label="Riser"),
+        row("1-001", label="Nursery", kind="smoke", setting=3.2, drift=0.4, used=0.25),
+        row("1-003", kind="heat", label="Riser"),
     ],
 )
 case(
@@ -492,7 +492,7 @@ case(
 2,1,KITCHEN,HX-1,HEAT,,,,
 2,2,LOBBY,PX-1,PHOTO,1.5%,1.1%,0.3%,20
 """,
-    [row("L1D001", label="HALL", kind="smoke", setting=2.5, now=0.1), row("L2D001", kind="heat")],
+    [row("1-001", label="HALL", kind="smoke", setting=2.5, now=0.1), row("2-001", kind="heat")],
 )
 case(
     "sentence-above.txt",
@@ -525,68 +525,68 @@ P03,thermal,-,-,-,-
 
 case(
     "counted-sentences.txt",
-    """(1) L1D001, Corridor 2 east: photoelectric smoke detector. Alarm threshold 2.8 %/ft; dust compensation 0.2 out of 1.4 %/ft.
-(2) L1D002, Riser 4: heat detector, 57 °C.
-(3) L1D003, Gym office: combined smoke and heat detector. Alarm threshold 2.0 %/ft; dust compensation 0.5 out of 1.0 %/ft.
+    """(1) 1-001, Corridor 2 east: photoelectric smoke detector. Alarm threshold 2.8 %/ft; dust compensation 0.2 out of 1.4 %/ft.
+(2) 1-002, Riser 4: heat detector, 57 °C.
+(3) 1-003, Gym office: combined smoke and heat detector. Alarm threshold 2.0 %/ft; dust compensation 0.5 out of 1.0 %/ft.
 """,
     [
-        row("L1D001", label="Corridor 2 east", kind="smoke", setting=2.8, drift=0.2, limit=1.4),
-        row("L1D002", kind="heat", label="Riser 4"),
-        row("L1D003", kind="smoke+heat", setting=2.0, drift=0.5),
+        row("1-001", label="Corridor 2 east", kind="smoke", setting=2.8, drift=0.2, limit=1.4),
+        row("1-002", kind="heat", label="Riser 4"),
+        row("1-003", kind="smoke+heat", setting=2.0, drift=0.5),
     ],
 )
 case(
     "leaders-with-share.txt",
-    """L1D001 - Corridor 2 east
+    """1-001 - Corridor 2 east
     Type ............ smoke
     Alarm ........... 2.8 %/ft
     Drift ........... 0.2 %/ft (14 % of allowance)
-L1D002 - Riser 4
+1-002 - Riser 4
     Type ............ heat
-L1D003 - Gym office
+1-003 - Gym office
     Type ............ smoke + heat
     Alarm ........... 2.0 %/ft
     Drift ........... 0.5 %/ft (50 % of allowance)
 """,
     [
-        row("L1D001", label="Corridor 2 east", kind="smoke", setting=2.8, drift=0.2),
-        row("L1D002", kind="heat", label="Riser 4"),
-        row("L1D003", kind="smoke+heat", setting=2.0, drift=0.5),
+        row("1-001", label="Corridor 2 east", kind="smoke", setting=2.8, drift=0.2),
+        row("1-002", kind="heat", label="Riser 4"),
+        row("1-003", kind="smoke+heat", setting=2.0, drift=0.5),
     ],
 )
 case(
     "phrases-francaises.txt",
-    """Détecteur L1D001 (Couloir 2 est) : optique de fumée, seuil 8,9 %/m, encrassement 0,7 %/m sur 4,5 %/m admissibles
-Détecteur L1D002 (Cage 4) : thermique 57 °C
-Détecteur L1D003 (Salle de sport) : optique-thermique, seuil 6,4 %/m, encrassement 0,0 %/m sur 3,2 %/m admissibles
+    """Détecteur 1-001 (Couloir 2 est) : optique de fumée, seuil 8,9 %/m, encrassement 0,7 %/m sur 4,5 %/m admissibles
+Détecteur 1-002 (Cage 4) : thermique 57 °C
+Détecteur 1-003 (Salle de sport) : optique-thermique, seuil 6,4 %/m, encrassement 0,0 %/m sur 3,2 %/m admissibles
 """,
     [
         row(
-            "L1D001",
+            "1-001",
             label="Couloir 2 est",
             kind="smoke",
             setting=per_foot(8.9),
             drift=per_foot(0.7),
         ),
-        row("L1D002", kind="heat", label="Cage 4"),
-        row("L1D003", kind="smoke+heat", setting=per_foot(6.4), drift=0.0),
+        row("1-002", kind="heat", label="Cage 4"),
+        row("1-003", kind="smoke+heat", setting=per_foot(6.4), drift=0.0),
     ],
 )
 case(
     "two-line-points.txt",
-    """ADDR: L1D001  TYPE: SMOKE      LABEL: CORRIDOR 2 EAST
+    """ADDR: 1-001  TYPE: SMOKE      LABEL: CORRIDOR 2 EAST
    SENS: 2.80   CHAMBER: 0.10   DRIFT: 0.20   (ALL %/FT)
 
-ADDR: L1D002  TYPE: HEAT       LABEL: RISER 4
+ADDR: 1-002  TYPE: HEAT       LABEL: RISER 4
    TEMP: 57C
 
-ADDR: L1D003  TYPE: SMOKE/HEAT LABEL: GYM OFFICE
+ADDR: 1-003  TYPE: SMOKE/HEAT LABEL: GYM OFFICE
    SENS: 2.00   CHAMBER: 0.00   DRIFT: 0.50   (ALL %/FT)
 """,
     [
-        row("L1D001", label="CORRIDOR 2 EAST", kind="smoke", setting=2.8, now=0.1, drift=0.2),
-        row("L1D002", kind="heat", label="RISER 4"),
-        row("L1D003", kind="smoke+heat", setting=2.0, drift=0.5),
+        row("1-001", label="CORRIDOR 2 EAST", kind="smoke", setting=2.8, now=0.1, drift=0.2),
+        row("1-002", kind="heat", label="RISER 4"),
+        row("1-003", kind="smoke+heat", setting=2.0, drift=0.5),
     ],
 )
 case(
@@ -617,17 +617,17 @@ case(
     "two-pages.txt",
     """Sensitivity Report - Page 1 of 2 - 2026-11-21
 Addr   Name              Type   Set    Now    Pk     Dirt
-L1D001 Loading dock      SMOKE  1.4    0.0    0.1    0.1
-L1D002 Corridor 2 east   SMOKE  2.4    0.0    0.3    0.1
+1-001  Loading dock      SMOKE  1.4    0.0    0.1    0.1
+1-002  Corridor 2 east   SMOKE  2.4    0.0    0.3    0.1
 
 Sensitivity Report - Page 2 of 2 - 2026-11-21
 Addr   Name              Type   Set    Now    Pk     Dirt
-L1D003 Riser 4           SMOKE  1.4    0.2    0.2    0.2
-L1D004 Level 3 pantry    HEAT
+1-003  Riser 4           SMOKE  1.4    0.2    0.2    0.2
+1-004  Level 3 pantry    HEAT
 """,
     [
         row(
-            "L1D001",
+            "1-001",
             label="Loading dock",
             kind="smoke",
             setting=1.4,
@@ -635,20 +635,20 @@ L1D004 Level 3 pantry    HEAT
             drift=0.1,
             taken_on="2026-11-21",
         ),
-        row("L1D003", label="Riser 4", setting=1.4, now=0.2),
-        row("L1D004", kind="heat", label="Level 3 pantry"),
+        row("1-003", label="Riser 4", setting=1.4, now=0.2),
+        row("1-004", kind="heat", label="Level 3 pantry"),
     ],
 )
 case(
     "measured-per-metre.csv",
     """tag,location,tested on,lower mark,upper mark,reading,unit,meter,by
-L1D001,Linen store,2026-05-18,3.9,12.2,5.69,%/m,A-14,IS
-L1D002,Loading dock,2026-05-19,3.9,12.2,13.6,%/m,A-14,IS
-L1D003,Riser 4,2026-05-20,3.9,12.2,3.79,%/m,A-14,IS
+1-001,Linen store,2026-05-18,3.9,12.2,5.69,%/m,A-14,IS
+1-002,Loading dock,2026-05-19,3.9,12.2,13.6,%/m,A-14,IS
+1-003,Riser 4,2026-05-20,3.9,12.2,3.79,%/m,A-14,IS
 """,
     [
         row(
-            "L1D001",
+            "1-001",
             label="Linen store",
             kind="smoke",
             marked_low=per_foot(3.9),
@@ -663,14 +663,14 @@ case(
     """HEAD STATUS LIST            02.11.2026 16:40        SEITE 1
 
 ADR      ORT                      ART           SCHWELLE  PEGEL   GENUTZT
-L1D001   Kinderkrippe             RAUCH             9,5     0,7     44%
-L1D002   Schaltraum               RAUCH             9,5     0,0     12%
-L1D003   Teekueche                WAERME             --      --      --
-L1D004   Turnhalle                RAUCH+WAERME      9,5     0,7     31%
+1-001    Kinderkrippe             RAUCH             9,5     0,7     44%
+1-002    Schaltraum               RAUCH             9,5     0,0     12%
+1-003    Teekueche                WAERME             --      --      --
+1-004    Turnhalle                RAUCH+WAERME      9,5     0,7     31%
 """,
     [
         row(
-            "L1D001",
+            "1-001",
             label="Kinderkrippe",
             kind="smoke",
             setting=per_foot(9.5),
@@ -678,8 +678,8 @@ L1D004   Turnhalle                RAUCH+WAERME      9,5     0,7     31%
             used=0.44,
             taken_on="2026-11-02",
         ),
-        row("L1D003", kind="heat"),
-        row("L1D004", kind="smoke+heat"),
+        row("1-003", kind="heat"),
+        row("1-004", kind="smoke+heat"),
     ],
 )
 case(

@@ -108,14 +108,18 @@ class TestMapping:
 
 class TestKnownAddresses:
     def test_gives_an_address_as_the_device_list_has_it(self):
-        lines = ["Address,Type,Setting %/ft", *(f"L01-D00{n},smoke,2.4" for n in (1, 2, 3))]
+        lines = ["Address,Type,Setting %/ft", *(f"01-D00{n},smoke,2.4" for n in (1, 2, 3))]
         data = "\n".join(lines).encode()
 
         plain = layouts.read(data)
-        known = layouts.read(data, known_addresses=["L1D001", "L1D002", "L1D009"])
+        known = layouts.read(data, known_addresses=["1-001", "1-002", "1-009"])
 
-        assert [row.address for row in plain.rows] == ["L01-D001", "L01-D002", "L01-D003"]
-        assert [row.address for row in known.rows] == ["L1D001", "L1D002", "L01-D003"]
+        assert [row.address for row in plain.rows] == [
+            "01-D001",
+            "01-D002",
+            "01-D003",
+        ]
+        assert [row.address for row in known.rows] == ["1-001", "1-002", "01-D003"]
 
 
 class TestOtherKinds:
@@ -123,10 +127,10 @@ class TestOtherKinds:
         data = (
             b"EVENT HISTORY                  PRINTED 18 Nov 2026 09:00\n\n"
             b"DATE        TIME      EVENT            ADDRESS   TEXT\n"
-            b"17 Nov 2026 23:14:05  ALARM            L1D014    CANTEEN STORE\n"
+            b"17 Nov 2026 23:14:05  ALARM            1-014     CANTEEN STORE\n"
             b"17 Nov 2026 23:20:11  SYSTEM RESET               CONTROL UNIT\n"
-            b"16 Nov 2026 04:02:55  MAINTENANCE REQ  L1D022    GATEHOUSE\n"
-            b"15 Nov 2026 13:30:00  TROUBLE          L1D014    CANTEEN STORE\n"
+            b"16 Nov 2026 04:02:55  MAINTENANCE REQ  1-022     GATEHOUSE\n"
+            b"15 Nov 2026 13:30:00  TROUBLE          1-014     CANTEEN STORE\n"
         )
 
         printout = layouts.read(data)
@@ -134,30 +138,30 @@ class TestOtherKinds:
         assert printout.kind == "event_log"
         assert printout.problems == ()
         assert [(row.address, row.event) for row in printout.rows] == [
-            ("L1D014", "alarm"), ("", "restore"), ("L1D022", "maintenance"), ("L1D014", "trouble"),
+            ("1-014", "alarm"), ("", "restore"), ("1-022", "maintenance"), ("1-014", "trouble"),
         ]  # fmt: skip
         assert printout.rows[0].at == datetime(2026, 11, 17, 23, 14, 5)
 
     def test_reads_an_event_log_of_bare_lines(self):
         data = (
-            b"2026-11-17 23:14:05 L1D014 Smoke ALARM Canteen store\n"
-            b"2026-11-17 23:20:11 L1D014 Smoke RESTORED Canteen store\n"
-            b"2026-11-16 04:02:55 L1D022 Smoke MAINTENANCE Gatehouse\n"
+            b"2026-11-17 23:14:05 1-014 Smoke ALARM Canteen store\n"
+            b"2026-11-17 23:20:11 1-014 Smoke RESTORED Canteen store\n"
+            b"2026-11-16 04:02:55 1-022 Smoke MAINTENANCE Gatehouse\n"
         )
 
         printout = layouts.read(data)
 
         assert (printout.kind, printout.layout) == ("event_log", "lines")
         assert [(row.address, row.event) for row in printout.rows] == [
-            ("L1D014", "alarm"), ("L1D014", "restore"), ("L1D022", "maintenance"),
+            ("1-014", "alarm"), ("1-014", "restore"), ("1-022", "maintenance"),
         ]  # fmt: skip
 
     def test_reads_a_device_list(self):
         data = (
             b"Address,Device Type,Model,Serial,Area,Location,Installed\n"
-            b"L1D001,Smoke detector,HD-3,88001,Floor 1,Canteen store,2021-04-03\n"
-            b"L1D002,Heat detector,HT-1,88002,Floor 1,Plant room,2021-04-03\n"
-            b"L1M003,Pull station,PS-2,88003,Floor 2,Stairs B,2021-04-03\n"
+            b"1-001,Smoke detector,HD-3,88001,Floor 1,Canteen store,2021-04-03\n"
+            b"1-002,Heat detector,HT-1,88002,Floor 1,Plant room,2021-04-03\n"
+            b"1-003,Pull station,PS-2,88003,Floor 2,Stairs B,2021-04-03\n"
         )
 
         printout = layouts.read(data)

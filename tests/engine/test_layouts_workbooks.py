@@ -100,7 +100,7 @@ def zones_in_rows(book):
         for n in range(1, 4):
             sheet.append(
                 [
-                    f"L{z}D00{n}",
+                    f"{z}-00{n}",
                     f"Room {n}",
                     "Smoke" if n < 3 else "Heat",
                     2.4 if n < 3 else None,
@@ -114,8 +114,8 @@ case(
     "zones-in-rows.xlsx",
     saved_by(zones_in_rows),
     [
-        row("L1D001", label="Room 1", kind="smoke", setting=2.4, drift=0.1),
-        row("L2D003", kind="heat"),
+        row("1-001", label="Room 1", kind="smoke", setting=2.4, drift=0.1),
+        row("2-003", kind="heat"),
     ],
 )
 
@@ -175,7 +175,7 @@ def merged_loops(book):
 case(
     "merged-loops.xlsx",
     saved_by(merged_loops),
-    [row("L1D001", label="Place 1", setting=2.4, now=0.1), row("L2D004", label="Place 4")],
+    [row("1-001", label="Place 1", setting=2.4, now=0.1), row("2-004", label="Place 4")],
 )
 
 

@@ -59,9 +59,7 @@ def spanish_semicolons():
         else:
             lines.append(f"{start};n/d;n/d;n/d;{on:%d/%m/%Y}")
             given = {}
-        rows.append(
-            expected(d, f"L{d['loop']}D{d['number']:03d}", taken_on=on.isoformat(), **given)
-        )
+        rows.append(expected(d, f"{d['loop']}-{d['number']:03d}", taken_on=on.isoformat(), **given))
     lines.append("Fin del informe;;;;;;;")
     return "\r\n".join(lines).encode("cp1252"), rows
 
@@ -168,7 +166,7 @@ def prose():
         rows.append(
             expected(
                 d,
-                f"L{d['loop']}D{d['number']:03d}",
+                f"{d['loop']}-{d['number']:03d}",
                 setting=d["setting"],
                 measured=d["measured"],
                 marked_low=1.0,
@@ -338,7 +336,7 @@ def french_short():
                 given["control_unit_says"] = True
         else:
             lines.append(f"{start},,,,,{on:%d/%m/%y}")
-        row = expected(d, f"L{d['loop']}D{d['number']:03d}", taken_on=on.isoformat(), **given)
+        row = expected(d, f"{d['loop']}-{d['number']:03d}", taken_on=on.isoformat(), **given)
         rows.append(row)
     lines += ["O = optique, T = thermique, OT = optique et thermique,,,,,,,,"]
     return "\n".join(lines).encode(), rows
@@ -439,7 +437,7 @@ def sheet_of_shares():
             given = {"setting": d["setting"], "drift": d["drift"]}
         else:
             sheet.append(start)
-        rows.append(expected(d, f"L{d['loop']}D{d['number']:03d}", taken_on="2026-11-02", **given))
+        rows.append(expected(d, f"{d['loop']}-{d['number']:03d}", taken_on="2026-11-02", **given))
     return saved(book), rows
 
 
@@ -623,7 +621,7 @@ def spanish_sections():
         figures = f"{d['setting']},correcto" if smoke(d) else ","
         lines.append(f'{d["number"]},"{d["label"]}",{kinds[d["kind"]]},{figures}')
         given = {"setting": d["setting"], "control_unit_says": True} if smoke(d) else {}
-        address = f"L{d['loop']}D{d['number']:03d}"
+        address = f"{d['loop']}-{d['number']:03d}"
         rows.append(expected(d, address, taken_on="2026-10-07", **given))
     return "\n".join(lines).encode(), rows
 

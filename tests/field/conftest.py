@@ -13,14 +13,14 @@ from tests.field.paper import PaperTablet
 def devices(system, zone):
     """Two smoke detectors to read and test, a heat detector and a manual station to test."""
     smoke = [
-        factories.DeviceFactory(system=system, area=zone, address=f"L2D11{n}", position=n)
+        factories.DeviceFactory(system=system, area=zone, address=f"2-11{n}", position=n)
         for n in (4, 5)
     ]
     others = [
         factories.DeviceFactory(
             system=system,
             area=zone,
-            address=f"L2D20{n}",
+            address=f"2-20{n}",
             kind=kind,
             product=None,
             setting=None,

@@ -88,7 +88,7 @@ class TestPack:
         counts = []
         for many in (2, 14):
             for number in range(many):
-                device = factories.DeviceFactory(system=system, address=f"L{many}D{number}")
+                device = factories.DeviceFactory(system=system, address=f"{many}-{number}")
                 factories.VisitDeviceFactory(visit=visit, device=device)
                 factories.ReadingFactory(device=device)
                 factories.FindingFactory(building=visit.building, device=device)

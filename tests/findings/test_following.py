@@ -269,7 +269,7 @@ class TestPages:
         counts = []
         for many in (2, 12):
             for number in range(many):
-                device = factories.DeviceFactory(system=system, address=f"L{many}D{number}")
+                device = factories.DeviceFactory(system=system, address=f"{many}-{number}")
                 factories.FindingFactory(building=building, device=device, title=f"F{number}")
             with CaptureQueriesContext(connection) as caught:
                 html = desk.get(address("list")).text

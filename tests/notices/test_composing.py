@@ -131,7 +131,7 @@ class TestMissed:
         composing.compose(firm_id=firm.pk, now=MONDAY)
         readings.take_in(
             building=building, system=weekly.system, filename="a.csv",
-            data=b"address,setting %/ft\nL1D001,2.4\nL1D002,2.4\n", member=office,
+            data=b"address,setting %/ft\n1-001,2.4\n1-002,2.4\n", member=office,
             now=MONDAY + timedelta(hours=2),
         )  # fmt: skip
         for day in range(1, 12):

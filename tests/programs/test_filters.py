@@ -39,7 +39,7 @@ def more(examples_firm):
     """Beside the examples' own: a device that was taken down, and batteries that may stay."""
     with scope(examples_firm.firm_id):
         system = System.objects.get(pk=KEYS["system_id"])
-        factories.DeviceFactory(system=system, address="L9D999", removed_on=date(2026, 3, 1))
+        factories.DeviceFactory(system=system, address="9-999", removed_on=date(2026, 3, 1))
         good = factories.DeviceFactory(
             system=system,
             kind="battery",

@@ -33,8 +33,8 @@ from tests import factories
 
 CSV = (
     "Address,Description,Alarm point %/ft,Drift %/ft\n"
-    "L2D114,Level 1 kitchen,2.50,0.10\n"
-    "L2D115,Level 1 hall,2.50,0.05\n"
+    "2-114,Level 1 kitchen,2.50,0.10\n"
+    "2-115,Level 1 hall,2.50,0.05\n"
 )
 NOW = factories.NOON
 
@@ -107,7 +107,7 @@ def build(firm: Firm) -> Member:
         id=KEYS["device_id"], system=system, area=area, product=product
     )
     second = factories.DeviceFactory(
-        id=KEYS["second_device_id"], system=system, area=area, product=product, address="L2D115"
+        id=KEYS["second_device_id"], system=system, area=area, product=product, address="2-115"
     )
     factories.InstrumentFactory(id=KEYS["instrument_id"], firm=firm)
     factories.InstrumentFactory(
@@ -362,8 +362,8 @@ def _rules(building: Building, system: System, device: Any) -> None:
         number=3,
         at=NOW - timedelta(hours=2),
         event="alarm",
-        address="L2D114",
-        text="ALARM L2D114 kitchen",
+        address="2-114",
+        text="ALARM 2-114 kitchen",
     )
     by = {"member": Member.objects.get(pk=KEYS["member_id"]), "now": NOW}
     for name, code in (("label_id", "INV-7781"), ("disputed_label_id", "INV-7782")):
@@ -384,7 +384,7 @@ def _rules(building: Building, system: System, device: Any) -> None:
         run=run,
         label_id=KEYS["label_id"],
         place=1,
-        address="L2D114",
+        address="2-114",
         text="Kitchen corridor",
     )
     sha256 = files.keep(firm_id=firm_id, data=b"PK an invented archive")

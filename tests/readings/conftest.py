@@ -8,7 +8,7 @@ from contractor.readings import services
 from contractor.readings.models import Intake, IntakeRow
 
 HEAD = "address,label,kind,setting %/ft,drift %/ft\n"
-GOOD = "L1D001,Lobby,smoke,2.5,0.1\nL1D002,Stair,smoke,2.5,0.2\nL1D003,Store,smoke,2.5,0.9\n"
+GOOD = "1-001,Lobby,smoke,2.5,0.1\n1-002,Stair,smoke,2.5,0.2\n1-003,Store,smoke,2.5,0.9\n"
 PRINTED = date(2026, 11, 20)
 
 

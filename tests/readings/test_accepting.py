@@ -37,11 +37,11 @@ class TestKeys:
         index_scans = ("enable_indexscan", "enable_indexonlyscan", "enable_bitmapscan")
         with connection.cursor() as cursor:  # planned as where the tables are small
             cursor.execute("; ".join(f"set local {one} to off" for one in index_scans))
-        few = "".join(f"L8D{n:03d},Lobby,smoke,2.5,0.4\n" for n in range(20))
+        few = "".join(f"8-{n:03d},Lobby,smoke,2.5,0.4\n" for n in range(20))
         accept(taken(HEAD + few))  # after five checks the plan is kept
         with connection.cursor() as cursor:
             cursor.execute("; ".join(f"set local {one} to on" for one in index_scans))
-        many = taken(HEAD + "".join(f"L9D{n:03d},Lobby,smoke,2.5,0.4\n" for n in range(400)))
+        many = taken(HEAD + "".join(f"9-{n:03d},Lobby,smoke,2.5,0.4\n" for n in range(400)))
         before = scanned()
         accept(many)
 
@@ -61,8 +61,8 @@ class TestTheListHasChanged:
 
     def test_a_row_that_is_a_problem_now_is_refused_and_shown(self, taken, accept, system, zone):
         intake = taken(HEAD + GOOD)
-        factories.DeviceFactory(system=system, area=zone, address="L1D002", kind="heat")
-        with pytest.raises(services.UnableToAccept, match="Row 2, L1D002: The list has L1D002"):
+        factories.DeviceFactory(system=system, area=zone, address="1-002", kind="heat")
+        with pytest.raises(services.UnableToAccept, match="Row 2, 1-002: The list has 1-002"):
             accept(intake)
 
         assert not Reading.objects.exists()
@@ -71,7 +71,7 @@ class TestTheListHasChanged:
         assert Reading.objects.count() == 2
 
     def test_a_label_changed_meanwhile_is_not_overwritten_unseen(self, taken, accept, system, zone):
-        device = factories.DeviceFactory(system=system, area=zone, address="L1D001", label="Lobby")
+        device = factories.DeviceFactory(system=system, area=zone, address="1-001", label="Lobby")
         intake = taken(HEAD + GOOD)
         Device.objects.filter(pk=device.pk).update(label="Lobby, north")
         with pytest.raises(services.UnableToAccept, match="Label was “Lobby, north”"):
@@ -81,12 +81,12 @@ class TestTheListHasChanged:
         assert device.label == "Lobby, north"
 
     def test_a_device_taken_down_meanwhile_is_new_again(self, taken, accept, system, zone):
-        device = factories.DeviceFactory(system=system, area=zone, address="L1D001", label="Lobby")
+        device = factories.DeviceFactory(system=system, area=zone, address="1-001", label="Lobby")
         intake = taken(HEAD + GOOD)
         Device.objects.filter(pk=device.pk).update(removed_on=PRINTED)
         accept(intake)
 
-        assert Device.objects.filter(address="L1D001").count() == 2
+        assert Device.objects.filter(address="1-001").count() == 2
         assert not Reading.objects.filter(device=device).exists()
 
 
@@ -94,20 +94,20 @@ class TestWritten:
     def test_a_row_left_out_or_of_a_heat_detector_writes_no_reading(
         self, taken, accept, corrected, system, zone
     ):
-        factories.DeviceFactory(system=system, area=zone, address="L1D001", kind="heat")
+        factories.DeviceFactory(system=system, area=zone, address="1-001", kind="heat")
         intake = taken(HEAD + GOOD)
         corrected(intake, 2, leave_out="yes")
         accept(intake)
 
-        assert list(Reading.objects.values_list("device__address", flat=True)) == ["L1D003"]
-        assert not Device.objects.filter(address="L1D002").exists()
+        assert list(Reading.objects.values_list("device__address", flat=True)) == ["1-003"]
+        assert not Device.objects.filter(address="1-002").exists()
 
     def test_keeps_everything_beside_the_reading(self, taken, accept, office, system, zone):
-        factories.DeviceFactory(system=system, area=zone, address="L1D003", label="Store")
+        factories.DeviceFactory(system=system, area=zone, address="1-003", label="Store")
         intake = accept(taken(HEAD + GOOD), is_test=True, method="control_unit")
-        reading = Reading.objects.get(device__address="L1D003")
+        reading = Reading.objects.get(device__address="1-003")
 
-        assert reading.typed == {"cells": ["L1D003", "Store", "smoke", "2.5", "0.9"]}
+        assert reading.typed == {"cells": ["1-003", "Store", "smoke", "2.5", "0.9"]}
         assert (reading.setting, reading.drift, reading.limit) == (2.5, 0.9, 1.25)
         assert reading.used == pytest.approx(0.72)
         assert (reading.marked_low, reading.marked_high) == (1.0, 3.5)
@@ -121,28 +121,28 @@ class TestWritten:
         assert (reading.intake, reading.recorded_by) == (intake, office)
 
     def test_printed_marks_are_those_judged_by(self, taken, accept, system, zone):
-        factories.DeviceFactory(system=system, area=zone, address="L1D001", label="Lobby")
+        factories.DeviceFactory(system=system, area=zone, address="1-001", label="Lobby")
         head = "address,label,kind,measured %/ft,marked low %/ft,marked high %/ft\n"
-        accept(taken(head + "L1D001,Lobby,smoke,3.8,1.2,3.9\nL1D002,Stair,smoke,2.0,1.2,3.9\n"))
-        reading = Reading.objects.get(device__address="L1D001")
+        accept(taken(head + "1-001,Lobby,smoke,3.8,1.2,3.9\n1-002,Stair,smoke,2.0,1.2,3.9\n"))
+        reading = Reading.objects.get(device__address="1-001")
 
         assert (reading.marked_low, reading.marked_high) == (1.2, 3.9)
         assert reading.verdict == "in_range"
 
     def test_gives_new_devices_their_place_kind_and_setting(self, taken, accept, system, zone):
-        factories.DeviceFactory(system=system, area=zone, address="L9D001", position=7)
+        factories.DeviceFactory(system=system, area=zone, address="9-001", position=7)
         accept(taken(HEAD + GOOD))
-        made = Device.objects.filter(address__startswith="L1").order_by("position")
+        made = Device.objects.filter(address__startswith="1-").order_by("position")
 
         assert [(d.address, d.label, d.kind, float(d.setting), d.position) for d in made] == [
-            ("L1D001", "Lobby", "smoke", 2.5, 8),
-            ("L1D002", "Stair", "smoke", 2.5, 9),
-            ("L1D003", "Store", "smoke", 2.5, 10),
+            ("1-001", "Lobby", "smoke", 2.5, 8),
+            ("1-002", "Stair", "smoke", 2.5, 9),
+            ("1-003", "Store", "smoke", 2.5, 10),
         ]
         assert {str(device.product) for device in made} == {"Ostrel P2"}
 
     def test_a_corrected_day_counts_and_a_bad_rows_day_does_not(self, taken, accept, corrected):
-        # L1D003 is dated after the acceptance, so it has to be corrected or left out.
+        # 1-003 is dated after the acceptance, so it has to be corrected or left out.
         head = "address,label,kind,setting %/ft,drift %/ft,date\n"
         rows = [f"{line},2026-11-20\n" for line in GOOD.splitlines()]
         rows[2] = rows[2].replace("2026-11-20", "2026-12-20")
@@ -152,7 +152,7 @@ class TestWritten:
 
         corrected(intake, 3, taken_on="2026-11-19")
         accept(intake)
-        assert str(Reading.objects.get(device__address="L1D003").taken_on) == "2026-11-19"
+        assert str(Reading.objects.get(device__address="1-003").taken_on) == "2026-11-19"
 
 
 class TestStanding:
@@ -170,9 +170,9 @@ class TestStanding:
     )
     FULL = (
         "address,label,kind,setting %/ft,drift %/ft,alarm point %/ft,as left %/ft\n"
-        "L1D001,Lobby,smoke,2.5,0.1,,\n"
-        "L1D002,Stair,smoke,2.5,1.3,2.4,2.1\n"
-        "L1D003,Store,smoke,2.4,0.9,4.2,\n"
+        "1-001,Lobby,smoke,2.5,0.1,,\n"
+        "1-002,Stair,smoke,2.5,1.3,2.4,2.1\n"
+        "1-003,Store,smoke,2.4,0.9,4.2,\n"
     )
 
     def standing(self):
@@ -187,15 +187,15 @@ class TestStanding:
     def test_of_new_devices(self, taken, accept):
         accept(taken(self.FULL))
         written = self.check()
-        assert written["L1D001"][0] == PRINTED
-        assert written["L1D001"][4] == 0.1
+        assert written["1-001"][0] == PRINTED
+        assert written["1-001"][4] == 0.1
         assert len({rest[1] for rest in written.values()}) > 1
 
     @pytest.mark.parametrize("count", [3, 120])
     def test_of_known_devices_with_what_changes_of_them(self, taken, accept, count):
         def printed(setting, label):
             return HEAD + "".join(
-                f"L1D{n:03d},{label} {n},smoke,{setting},{n / 100}\n" for n in range(1, count + 1)
+                f"1-{n:03d},{label} {n},smoke,{setting},{n / 100}\n" for n in range(1, count + 1)
             )
 
         accept(taken(printed(2.5, "Room")))
@@ -203,13 +203,13 @@ class TestStanding:
         accept(taken(printed(2.25, "Hall")), taken_on=PRINTED + timedelta(days=1), is_sure=True)
         after = self.check()
 
-        assert before["L1D003"][3] == 2.5
-        assert after["L1D003"][0] == PRINTED + timedelta(days=1)
-        assert after["L1D003"][3] == 2.25
+        assert before["1-003"][3] == 2.5
+        assert after["1-003"][0] == PRINTED + timedelta(days=1)
+        assert after["1-003"][3] == 2.25
         assert set(Device.objects.values_list("setting", flat=True)) == {Decimal("2.25")}
         assert Device.objects.filter(label__startswith="Hall").count() == count
 
     def test_an_older_print_out_does_not_outrank_a_newer_one(self, taken, accept):
         accept(taken(HEAD + GOOD))
         accept(taken(HEAD + GOOD.replace("0.9", "0.3")), taken_on=PRINTED - timedelta(days=90))
-        assert self.check()["L1D003"][4] == 0.9
+        assert self.check()["1-003"][4] == 0.9

@@ -12,9 +12,9 @@ from tests import factories
 pytestmark = pytest.mark.django_db
 
 LIST = """Address,Circuit,Type,Location,Zone,Model,Serial no.,Installed
-L1D001,SLC 1,Photoelectric smoke,Loading dock,Zone 1,P2,S-1001,2019-03-12
-L1D002,SLC 1,Pull station,Lobby door,Zone 1,,,2019-03-12
-L1D003,SLC 1,Beam detector,Hall,Zone 2,,,2020-01-08
+1-001,SLC 1,Photoelectric smoke,Loading dock,Zone 1,P2,S-1001,2019-03-12
+1-002,SLC 1,Pull station,Lobby door,Zone 1,,,2019-03-12
+1-003,SLC 1,Beam detector,Hall,Zone 2,,,2020-01-08
 N01,NAC 1,Horn strobe,Lobby,Zone 2,,,2019-03-12
 """
 
@@ -48,11 +48,11 @@ class TestNewDevices:
             ("other", "beam", "SLC 1"),
             ("audible", "", "NAC 1"),
         ]
-        smoke = devices["L1D001"]
+        smoke = devices["1-001"]
         assert (smoke.serial, smoke.installed_on) == ("S-1001", date(2019, 3, 12))
         assert smoke.product == product
         assert smoke.run_started_on == date(2019, 3, 12)
-        assert devices["L1D003"].area.name == "Zone 2"
+        assert devices["1-003"].area.name == "Zone 2"
         assert list(Area.objects.order_by("position").values_list("name", flat=True)) == [
             "Zone 1",
             "Zone 2",
@@ -60,7 +60,7 @@ class TestNewDevices:
 
     def test_adds_the_products_that_it_names(self, taken, accept, firm):
         known = factories.ProductFactory(firm=firm)
-        row = "L1D00{0},SLC 1,{1},Bay,Zone 1,{2},,\n"
+        row = "1-00{0},SLC 1,{1},Bay,Zone 1,{2},,\n"
         head = LIST.splitlines()[0] + "\n"
         names = [known.model, f"{known.make} Q7", "Unheard U1", "Unheard U1"]
         text = head + "".join(row.format(n, "Photoelectric smoke", m) for n, m in enumerate(names))
@@ -81,14 +81,14 @@ class TestNewDevices:
         self, accept, firm, system, zone, office, now
     ):
         known = factories.ProductFactory(firm=firm)
-        factories.DeviceFactory(system=system, area=zone, address="L1D001", product=known)
-        text = LIST.splitlines()[0] + "\nL1D001,SLC 1,Photoelectric smoke,Bay,Zone 1,Q9,,\n"
+        factories.DeviceFactory(system=system, area=zone, address="1-001", product=known)
+        text = LIST.splitlines()[0] + "\n1-001,SLC 1,Photoelectric smoke,Bay,Zone 1,Q9,,\n"
 
         intake = accept(text)
-        assert Device.objects.get(address="L1D001").product.model == "Q9"
+        assert Device.objects.get(address="1-001").product.model == "Q9"
 
         services.undo(intake=intake, member=office, now=now)
-        assert Device.objects.get(address="L1D001").product == known
+        assert Device.objects.get(address="1-001").product == known
 
     def test_writes_no_reading_and_asks_for_no_day(self, accept):
         accept(LIST)
@@ -104,7 +104,7 @@ class TestKnownDevices:
     @pytest.fixture
     def known(self, system, zone):
         return factories.DeviceFactory(
-            system=system, area=zone, address="L1D001", label="Loading dock", circuit="SLC 2",
+            system=system, area=zone, address="1-001", label="Loading dock", circuit="SLC 2",
             serial="S-0001", kind="heat", setting=None,
         )  # fmt: skip
 
@@ -151,12 +151,12 @@ class TestKnownDevices:
 
     def test_a_sensitivity_list_changes_no_circuit(self, taken, known, office, now):
         Device.objects.filter(pk=known.pk).update(kind="smoke")
-        data = "Address,Circuit,Type,Setting %/ft\nL1D001,SLC 1,smoke,2.5\nL1D009,SLC 1,smoke,2.5\n"
+        data = "Address,Circuit,Type,Setting %/ft\n1-001,SLC 1,smoke,2.5\n1-009,SLC 1,smoke,2.5\n"
         services.accept(intake=taken(data), member=office, now=now, taken_on=date(2026, 11, 20))
 
         known.refresh_from_db()
         assert known.circuit == "SLC 2"
-        assert Device.objects.get(address="L1D009").circuit == "SLC 1"
+        assert Device.objects.get(address="1-009").circuit == "SLC 1"
 
 
 class TestAsLeft:
@@ -191,7 +191,7 @@ class TestAsLeft:
 
 
 class TestOnlyThisOnce:
-    DATA = "node,comp\nL1D001,0.10\nL1D002,0.20\nL1D003,0.31\n"
+    DATA = "node,comp\n1-001,0.10\n1-002,0.20\n1-003,0.31\n"
     SAID = {"comp": {"meaning": "drift", "unit": "%/ft"}}
 
     def chosen(self, taken, office, now, **more):

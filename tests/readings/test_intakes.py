@@ -49,7 +49,7 @@ class TestTakeIn:
 
     def test_says_what_differs(self, taken, system, zone):
         factories.DeviceFactory(
-            system=system, area=zone, address="L1D003", label="Dry store", latest_drift=1.2,
+            system=system, area=zone, address="1-003", label="Dry store", latest_drift=1.2,
             setting="2.0", latest_limit=1.0,
         )  # fmt: skip
         row = IntakeRow.objects.get(intake=taken(HEAD + GOOD), number=3)
@@ -64,11 +64,11 @@ class TestTakeIn:
         other = factories.BuildingFactory(firm=firm, name="Dunmere Cold Store")
         there = factories.SystemFactory(building=other)
         for number in range(1, 9):
-            factories.DeviceFactory(system=system, area=zone, address=f"L7D{number:03d}")
+            factories.DeviceFactory(system=system, area=zone, address=f"7-{number:03d}")
             factories.DeviceFactory(
-                system=there, area=None, address=f"L1D{number:03d}", label=f"Cold {number}"
+                system=there, area=None, address=f"1-{number:03d}", label=f"Cold {number}"
             )
-        rows = "".join(f"L1D{n:03d},Cold {n},smoke,2.5,0.1\n" for n in range(1, 9))
+        rows = "".join(f"1-{n:03d},Cold {n},smoke,2.5,0.1\n" for n in range(1, 9))
         intake = taken(HEAD + rows)
 
         (warning,) = [p["sentence"] for p in intake.problems if p["kind"] == "mixed"]
@@ -87,9 +87,9 @@ class TestAccept:
 
         verdicts = dict(Device.objects.values_list("address", "latest_verdict"))
         # No product is named: the limit is half of the setting, 1.25; 0.9 of it is 72 %.
-        assert verdicts == {"L1D001": "in_range", "L1D002": "in_range", "L1D003": "in_range"}
+        assert verdicts == {"1-001": "in_range", "1-002": "in_range", "1-003": "in_range"}
         assert Reading.objects.filter(is_test=True, method="control_unit").count() == 3
-        assert Device.objects.get(address="L1D003").latest_used == pytest.approx(0.72)
+        assert Device.objects.get(address="1-003").latest_used == pytest.approx(0.72)
 
     def test_accepting_twice_writes_once(self, accepted, office, now):
         intake = accepted(HEAD + GOOD)
@@ -110,7 +110,7 @@ class TestAccept:
             accepted(HEAD + GOOD, taken_on=date(2026, 12, 20))
 
     def test_leaves_bad_rows_out_or_waits_for_all(self, taken, office, now):
-        intake = taken(HEAD + GOOD + "L1D004,Hall,smoke,47,0.1\n")
+        intake = taken(HEAD + GOOD + "1-004,Hall,smoke,47,0.1\n")
         assert outcomes(intake)[-1] == "problem"
         said = {"intake": intake, "member": office, "now": now, "taken_on": date(2026, 11, 20)}
         with pytest.raises(services.UnableToAccept, match="1 row has a problem"):
@@ -118,13 +118,13 @@ class TestAccept:
 
         services.accept(**said)
         assert set(Device.objects.values_list("address", flat=True)) == {
-            "L1D001",
-            "L1D002",
-            "L1D003",
+            "1-001",
+            "1-002",
+            "1-003",
         }
 
     def test_a_corrected_row_is_good(self, taken, office, now):
-        intake = taken(HEAD + GOOD + "L1D004,Hall,smoke,47,0.1\n")
+        intake = taken(HEAD + GOOD + "1-004,Hall,smoke,47,0.1\n")
         row = IntakeRow.objects.get(intake=intake, number=4)
         row = services.correct_row(
             intake=intake, row=row, said={"setting": "4,7"}, member=office, now=now
@@ -134,7 +134,7 @@ class TestAccept:
 
     def test_a_confirmed_cleaning_begins_a_new_run(self, taken, system, zone, office, now):
         device = factories.DeviceFactory(
-            system=system, area=zone, address="L1D001", label="Lobby", latest_drift=1.0,
+            system=system, area=zone, address="1-001", label="Lobby", latest_drift=1.0,
             latest_limit=1.25,
         )  # fmt: skip
         intake = taken(HEAD + GOOD)
@@ -167,7 +167,7 @@ class TestUndo:
 
     def test_gives_labels_and_settings_back(self, accepted, system, zone, office, now):
         device = factories.DeviceFactory(
-            system=system, area=zone, address="L1D001", label="Old lobby", setting="2.0"
+            system=system, area=zone, address="1-001", label="Old lobby", setting="2.0"
         )
         intake = accepted(HEAD + GOOD)
         device.refresh_from_db()
@@ -179,11 +179,11 @@ class TestUndo:
 
     def test_says_what_was_built_on_it(self, accepted, office, now):
         intake = accepted(HEAD + GOOD)
-        worked_on = Device.objects.get(address="L1D001")
+        worked_on = Device.objects.get(address="1-001")
         factories.ReadingFactory(device=worked_on, taken_on=date(2026, 11, 24))
         _, stays = services.undo(intake=intake, member=office, now=now)
 
-        assert stays == ["L1D001 stays on the list: it has been read since."]
+        assert stays == ["1-001 stays on the list: it has been read since."]
 
     def test_ends_after_thirty_days(self, accepted, office, now):
         intake = accepted(HEAD + GOOD)
@@ -244,9 +244,9 @@ def test_far_too_much_is_refused_before_it_is_read(signed_in, office, building, 
 @pytest.mark.parametrize(
     ("row", "said"),
     [
-        ("L1D001,Again,smoke,2.5,0.3\n", "L1D001"),
-        ("L1D009,Hall,smoke,47,0.1\n", "47"),
-        ("L1D009,Hall,smoke,2.5,-0.4\n", "-0.4"),
+        ("1-001,Again,smoke,2.5,0.3\n", "1-001"),
+        ("1-009,Hall,smoke,47,0.1\n", "47"),
+        ("1-009,Hall,smoke,2.5,-0.4\n", "-0.4"),
     ],
 )
 def test_a_bad_row_is_a_problem_in_the_preview(taken, row, said):

@@ -13,19 +13,19 @@ pytestmark = pytest.mark.django_db
 
 LOG = """EVENT HISTORY   printed 24 Nov 2026 06:00
 
-11/22/2026 03:14:07  ALARM       L2D114  Kitchen corridor   SMOKE
-11/22/2026 03:21:02  RESTORED    L2D114  Kitchen corridor   SMOKE
-11/22/2026 09:02:11  TROUBLE     L1D008  Linen store        NO ANSWER
-11/23/2026 17:44:30  MAINTENANCE L1D003  Riser 4            DIRTY
+11/22/2026 03:14:07  ALARM       2-114   Kitchen corridor   SMOKE
+11/22/2026 03:21:02  RESTORED    2-114   Kitchen corridor   SMOKE
+11/22/2026 09:02:11  TROUBLE     1-008   Linen store        NO ANSWER
+11/23/2026 17:44:30  MAINTENANCE 1-003   Riser 4            DIRTY
 11/23/2026 18:00:00  AC POWER LOSS
-11/24/2026 05:10:00  ALARM       L2D114  Kitchen corridor   SMOKE
+11/24/2026 05:10:00  ALARM       2-114   Kitchen corridor   SMOKE
 """
 KEPT = 5
 
 
 @pytest.fixture
 def detector(system, zone):
-    return factories.DeviceFactory(system=system, area=zone, address="L2D114")
+    return factories.DeviceFactory(system=system, area=zone, address="2-114")
 
 
 @pytest.fixture
@@ -47,8 +47,8 @@ class TestDraft:
         assert [(row.outcome, row.differs[0]) for row in rows] == [
             ("new", "May be an unwanted alarm, or evidence of a test."),
             ("same", "Restored: shown, not kept."),
-            ("new", "Trouble signal; may be evidence of a test. L1D008 is not on the device list."),
-            ("new", "The control unit asks for cleaning. L1D003 is not on the device list."),
+            ("new", "Trouble signal; may be evidence of a test. 1-008 is not on the device list."),
+            ("new", "The control unit asks for cleaning. 1-003 is not on the device list."),
             ("new", "Trouble signal; may be evidence of a test."),
             ("new", "May be an unwanted alarm, or evidence of a test."),
         ]
@@ -67,7 +67,7 @@ class TestAccepted:
         assert not Reading.objects.exists()
 
     def test_the_same_lines_in_the_next_log_are_kept_once(self, log, taken, office, now):
-        longer = LOG + "11/25/2026 01:00:00  ALARM       L2D114  Kitchen corridor   SMOKE\n"
+        longer = LOG + "11/25/2026 01:00:00  ALARM       2-114   Kitchen corridor   SMOKE\n"
         intake = taken(longer)
         outcomes = list(IntakeRow.objects.filter(intake=intake).values_list("outcome", flat=True))
         services.accept(intake=intake, member=office, now=now)
@@ -84,7 +84,7 @@ class TestAccepted:
     def test_open_alarms_are_listed_for_their_building(self, log, building):
         found = queries.list_open_lines(building=building, event="alarm")
 
-        assert [line.address for line in found] == ["L2D114", "L2D114"]
+        assert [line.address for line in found] == ["2-114", "2-114"]
 
 
 class TestDecide:
@@ -120,10 +120,10 @@ def test_finds_addresses_without_a_letter(taken, system, zone, office, now):
     [
         (
             "Fecha y hora;Suceso;Dirección;Ubicación\n"
-            "22/11/2026 03:14;ALARMA;L1D014;Cocina\n"
-            "22/11/2026 03:20;Alarma normalizada;L1D014;Cocina\n"
-            "23/11/2026 08:00;Avería, sin respuesta;L1D020;Pasillo\n"
-            "23/11/2026 09:00;Mantenimiento: detector sucio;L1D003;Almacén\n",
+            "22/11/2026 03:14;ALARMA;1-014;Cocina\n"
+            "22/11/2026 03:20;Alarma normalizada;1-014;Cocina\n"
+            "23/11/2026 08:00;Avería, sin respuesta;1-020;Pasillo\n"
+            "23/11/2026 09:00;Mantenimiento: detector sucio;1-003;Almacén\n",
             ["alarm", "trouble", "maintenance"],
         ),
         (
@@ -135,10 +135,10 @@ def test_finds_addresses_without_a_letter(taken, system, zone, office, now):
             ["alarm", "trouble", "maintenance"],
         ),
         (
-            "2026-11-22T03:14:07 panel1 FIRE node=L2D114\n"
+            "2026-11-22T03:14:07 panel1 FIRE node=2-114\n"
             "2026-11-22T03:21:09 panel1 RESET\n"
-            "2026-11-22T09:02:11 panel1 FAULT node=L1D008\n"
-            "2026-11-23T17:44:30 panel1 DIRTY node=L1D003\n",
+            "2026-11-22T09:02:11 panel1 FAULT node=1-008\n"
+            "2026-11-23T17:44:30 panel1 DIRTY node=1-003\n",
             ["alarm", "trouble", "maintenance"],
         ),
         (

@@ -329,7 +329,7 @@ class TestAcceptedAlone:
         [
             (NEXT, {"sender": "x@elsewhere.example"}, "The sender is not on this system’s list."),
             (NEXT.replace(b"2.5,0.2", b"25,0.2", 1), {}, "1 row has a problem."),
-            (NEXT + b"L1D009,Attic,smoke,2.5,0.1\n", {}, "1 row is not on the device list."),
+            (NEXT + b"1-009,Attic,smoke,2.5,0.1\n", {}, "1 row is not on the device list."),
             (NEXT.replace(b",kind,", b",type,", 1), {}, "No print-out of this layout"),
             (NEXT.replace(b"2.5,0.9", b"2.5,0.0", 1), {}, "A drift has fallen"),
             (NEXT.replace(b"Printed on 2026-11-24", b"Weekly"), {}, "The file states no day."),
@@ -354,8 +354,8 @@ class TestAcceptedAlone:
         assert Intake.objects.get(came_by="mail").state == "draft"
 
     def test_a_log_always_waits(self, send, trusting, system, zone):
-        factories.DeviceFactory(system=system, area=zone, address="L1D001")
-        lines = "".join(f"2026-11-2{n} 03:14:07  ALARM  L1D001  Lobby\n" for n in range(1, 5))
+        factories.DeviceFactory(system=system, area=zone, address="1-001")
+        lines = "".join(f"2026-11-2{n} 03:14:07  ALARM  1-001   Lobby\n" for n in range(1, 5))
         send(("log.txt", lines.encode(), "text/plain"))
         tasks.fetch_mail()
 

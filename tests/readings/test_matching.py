@@ -2,9 +2,10 @@
 
 import pytest
 
+from contractor.engine.layouts import same_address
 from contractor.readings import queries, services
-from contractor.readings.models import IntakeRow
-from contractor.readings.services.matching import same_address
+from contractor.readings.models import IntakeRow, Reading
+from contractor.register.models import Device
 from tests import factories
 from tests.readings.conftest import GOOD, HEAD
 
@@ -12,7 +13,7 @@ pytestmark = pytest.mark.django_db
 WIDE = "address,label,kind,setting %/ft,drift %/ft,limit %/ft,used %\n"
 # Enough rows that one odd cell does not make its column doubtful.
 WIDE_GOOD = "".join(
-    f"L1D{n:03d},Room {n},smoke,2.5,0.{n:02d},1.25,{4 * n / 5:g}\n" for n in range(4, 24)
+    f"1-{n:03d},Room {n},smoke,2.5,0.{n:02d},1.25,{4 * n / 5:g}\n" for n in range(4, 24)
 )
 MARKED = "address,label,kind,measured %/ft,marked low %/ft,marked high %/ft\n"
 
@@ -24,44 +25,77 @@ def row_of(intake, number):
 @pytest.mark.parametrize(
     ("one", "other", "are"),
     [
-        ("L1D001", "l1d1", True),
-        ("L1 D14", "L01D014", True),
+        ("1-001", "1:1", True),
+        ("Loop 1, device 14", "01-014", True),
+        ("R1 K14", "r01k014", True),
+        ("1-014", "1-M014", False),
         ("1-014", "1014", False),
-        ("L1D010", "L1D1", False),
-        ("L1D100", "L1D0100", True),
+        ("1-010", "1-1", False),
+        ("1-100", "1-0100", True),
     ],
 )
 def test_same_address(one, other, are):
     assert (same_address(one) == same_address(other)) is are
 
 
+class TestAnotherWriting:
+    """A list made before bare numbers were joined as 1-012, or typed in by another habit."""
+
+    @pytest.mark.parametrize("listed", ["L{}D{:03d}", "{}/{}", "Loop {} device {}", "l{:02d}-d{}"])
+    def test_meets_each_device_of_the_list(self, accepted, system, zone, listed):
+        places = [(loop, n) for loop in (1, 2) for n in (1, 2, 3, 10)]
+        for place in places:
+            factories.DeviceFactory(
+                system=system,
+                area=zone,
+                address=listed.format(*place),
+                label="Bay {}/{}".format(*place),
+            )
+        rows = "".join(f"{loop},{n},Bay {loop}/{n},smoke,2.5,0.{n}\n" for loop, n in places)
+        before = set(Device.objects.values_list("pk", "address"))
+        intake = accepted("loop,number,label,kind,setting %/ft,drift %/ft\n" + rows)
+
+        assert queries.list_outcomes(intake=intake) == ["same"] * 8
+        assert set(Device.objects.values_list("pk", "address")) == before
+        assert Reading.objects.count() == 8
+
+    def test_takes_no_module_for_a_detector(self, taken, system, zone):
+        for letter in "DM":
+            address = f"L1{letter}001"
+            factories.DeviceFactory(system=system, area=zone, address=address, label=letter)
+        head = "loop,number,label,kind,setting %/ft,drift %/ft\n"
+        intake = taken(head + "1,1,D,smoke,2.5,0.1\n1,2,Stair,smoke,2.5,0.1\n")
+
+        assert queries.list_outcomes(intake=intake) == ["same", "new"]
+        assert row_of(intake, 1).device.label == "D"
+        assert row_of(intake, 2).understood["address"] == "1-002"
+
+
 class TestTwins:
     def test_compares_addresses_kindly_within_a_file(self, taken):
-        intake = taken(HEAD + GOOD + "l1d1,Lobby,smoke,2.5,0.7\n")
+        intake = taken(HEAD + GOOD + "01:1,Lobby,smoke,2.5,0.7\n")
 
         assert queries.list_outcomes(intake=intake) == ["problem", "new", "new", "problem"]
         assert row_of(intake, 1).differs == [
-            "L1D001 is printed twice: rows 1, 4. Leave out all but one."
+            "1-001 is printed twice: rows 1, 4. Leave out all but one."
         ]
 
     def test_two_devices_of_alike_addresses_on_the_list_are_no_twins(self, taken, system, zone):
-        for address in ("L1D001", "L1D1"):
+        for address in ("1-001", "1-1"):
             factories.DeviceFactory(system=system, area=zone, address=address, label="Lobby")
-        intake = taken(HEAD + GOOD + "L1D1,Lobby,smoke,2.5,0.7\n")
+        intake = taken(HEAD + GOOD + "1-1,Lobby,smoke,2.5,0.7\n")
 
         assert queries.list_outcomes(intake=intake) == ["same", "new", "new", "same"]
 
     def test_asks_which_of_two_devices_is_meant(self, taken, system, zone):
-        for address in ("L1D001", "L1D1"):
+        for address in ("1-001", "1-1"):
             factories.DeviceFactory(system=system, area=zone, address=address, label="Lobby")
-        intake = taken(HEAD + "L1D01,Lobby,smoke,2.5,0.7\nL1D002,Stair,smoke,2.5,0.2\n")
+        intake = taken(HEAD + "1-01,Lobby,smoke,2.5,0.7\n1-002,Stair,smoke,2.5,0.2\n")
 
-        assert row_of(intake, 1).differs == [
-            "L1D01 may be L1D001 and L1D1. Write it as on the list."
-        ]
+        assert row_of(intake, 1).differs == ["1-01 may be 1-001 and 1-1. Write it as on the list."]
 
     def test_leaving_one_out_frees_the_other_and_taking_it_back_does_not(self, taken, corrected):
-        intake = taken(HEAD + GOOD + "L1D001,Lobby,smoke,2.5,0.3\n")
+        intake = taken(HEAD + GOOD + "1-001,Lobby,smoke,2.5,0.3\n")
         corrected(intake, 4, leave_out="yes")
         assert queries.list_outcomes(intake=intake) == ["new", "new", "new", "left_out"]
 
@@ -69,31 +103,31 @@ class TestTwins:
         assert queries.list_outcomes(intake=intake) == ["problem", "new", "new", "problem"]
 
     def test_another_address_frees_both(self, taken, corrected):
-        intake = taken(HEAD + GOOD + "L1D001,Lobby,smoke,2.5,0.3\n")
-        corrected(intake, 4, address="L1D004")
+        intake = taken(HEAD + GOOD + "1-001,Lobby,smoke,2.5,0.3\n")
+        corrected(intake, 4, address="1-004")
 
         assert queries.list_outcomes(intake=intake) == ["new"] * 4
 
     def test_an_address_of_another_row_binds_both(self, taken, corrected):
         intake = taken(HEAD + GOOD)
-        corrected(intake, 3, address="l1d2")
+        corrected(intake, 3, address="1:2")
 
         assert queries.list_outcomes(intake=intake) == ["new", "problem", "problem"]
 
 
 class TestKinds:
     def test_a_heat_detector_on_the_list_cannot_have_a_smoke_reading(self, taken, system, zone):
-        factories.DeviceFactory(system=system, area=zone, address="L1D001", kind="heat")
+        factories.DeviceFactory(system=system, area=zone, address="1-001", kind="heat")
         row = row_of(taken(HEAD + GOOD), 1)
 
         assert row.outcome == "problem"
-        assert "The list has L1D001 as a heat detector" in row.differs[0]
+        assert "The list has 1-001 as a heat detector" in row.differs[0]
 
     def test_a_heat_detector_in_both_is_fine(self, taken, system, zone):
-        factories.DeviceFactory(system=system, area=zone, address="L1D004", kind="heat", label="Y")
+        factories.DeviceFactory(system=system, area=zone, address="1-004", kind="heat", label="Y")
         head = "address,label,kind,setting %/ft,drift %/ft,state\n"
         good = "".join(f"{line},OK\n" for line in GOOD.splitlines())
-        row = row_of(taken(head + good + "L1D004,Y,heat,,,OK\n"), 4)
+        row = row_of(taken(head + good + "1-004,Y,heat,,,OK\n"), 4)
 
         assert (row.outcome, row.verdict) == ("same", "not_judged")
 
@@ -103,16 +137,16 @@ class TestMarks:
         self, taken, system, zone
     ):
         # The factory's product is marked 1.0 to 3.5 %/ft; 3.8 lies between 3.5 and 3.9.
-        factories.DeviceFactory(system=system, area=zone, address="L1D001", label="Lobby")
-        rows = "L1D001,Lobby,smoke,3.8,1.2,3.9\nL1D002,Stair,smoke,2.0,1.2,3.9\n"
+        factories.DeviceFactory(system=system, area=zone, address="1-001", label="Lobby")
+        rows = "1-001,Lobby,smoke,3.8,1.2,3.9\n1-002,Stair,smoke,2.0,1.2,3.9\n"
         row = row_of(taken(MARKED + rows), 1)
 
         assert row.differs == ["Marked 1.2 to 3.9 in the file; the product says 1.0 to 3.5."]
         assert (row.outcome, row.verdict) == ("changed", "in_range")
 
     def test_says_nothing_where_they_are_the_same(self, taken, system, zone):
-        factories.DeviceFactory(system=system, area=zone, address="L1D001", label="Lobby")
-        rows = "L1D001,Lobby,smoke,3.8,1.0,3.5\nL1D002,Stair,smoke,2.0,1.0,3.5\n"
+        factories.DeviceFactory(system=system, area=zone, address="1-001", label="Lobby")
+        rows = "1-001,Lobby,smoke,3.8,1.0,3.5\n1-002,Stair,smoke,2.0,1.0,3.5\n"
         row = row_of(taken(MARKED + rows), 1)
 
         assert (row.outcome, row.verdict, row.differs) == ("same", "out_of_range", [])
@@ -122,7 +156,7 @@ class TestNewRows:
     def test_are_judged_by_the_product_they_will_get(self, taken, system, zone):
         # 0.9 of half the setting is 72 %; of a stated limit of 1.0 it is 90 %, nearing.
         product = factories.ProductFactory(firm=system.firm, compensation_limit="1.0")
-        factories.DeviceFactory(system=system, area=zone, address="L9D001", product=product)
+        factories.DeviceFactory(system=system, area=zone, address="9-001", product=product)
         row = row_of(taken(HEAD + GOOD), 3)
 
         assert row.verdict == "nearing_limit"
@@ -148,11 +182,11 @@ class TestCorrectRow:
     @pytest.mark.parametrize(
         "bad",
         [
-            "L1D003,Store,smoke,2.5,0.9,99,8\n",
-            "L1D003,Store,smoke,2.5,0.9,1.25,4500\n",
-            "L1D003,Store,smoke,47,0.9,1.25,8\n",
-            "L1D003,Store,smoke,2.5,-0.9,1.25,8\n",
-            "L1D003,Store,smoke,2.5,abc,1.25,8\n",
+            "1-003,Store,smoke,2.5,0.9,99,8\n",
+            "1-003,Store,smoke,2.5,0.9,1.25,4500\n",
+            "1-003,Store,smoke,47,0.9,1.25,8\n",
+            "1-003,Store,smoke,2.5,-0.9,1.25,8\n",
+            "1-003,Store,smoke,2.5,abc,1.25,8\n",
         ],
     )
     def test_saving_a_row_unchanged_changes_nothing(self, taken, corrected, bad):
@@ -165,7 +199,7 @@ class TestCorrectRow:
         assert (after.outcome, after.differs) == ("problem", before.differs)
 
     def test_answers_one_problem_and_keeps_the_other(self, taken, corrected):
-        intake = taken(WIDE + "L1D003,Store,smoke,47,0.9,99,8\n" + WIDE_GOOD)
+        intake = taken(WIDE + "1-003,Store,smoke,47,0.9,99,8\n" + WIDE_GOOD)
         row = corrected(intake, 1, setting="2.5")
         assert len(row.differs) == 1
         assert "limit of 99" in row.differs[0]
@@ -174,7 +208,7 @@ class TestCorrectRow:
         assert row.outcome == "new"
 
     def test_a_cell_that_is_no_number_is_answered_by_a_number_or_a_dash(self, taken, corrected):
-        intake = taken(WIDE + "L1D003,Store,smoke,2.5,abc,1.25,8\n" + WIDE_GOOD)
+        intake = taken(WIDE + "1-003,Store,smoke,2.5,abc,1.25,8\n" + WIDE_GOOD)
         assert "is not a number" in row_of(intake, 1).differs[0]
 
         assert corrected(intake, 1, drift="0.9").outcome == "new"
@@ -187,7 +221,7 @@ class TestCorrectRow:
         assert corrected(intake, 1, setting="2,5").corrected == {}
 
     def test_marks_the_wrong_way_round_are_a_problem_once_typed(self, taken, corrected):
-        intake = taken(MARKED + "L1D001,Lobby,smoke,3.8,1.2,3.9\nL1D002,St,smoke,2.0,1.2,3.9\n")
+        intake = taken(MARKED + "1-001,Lobby,smoke,3.8,1.2,3.9\n1-002,St,smoke,2.0,1.2,3.9\n")
         row = corrected(intake, 1, marked_low="4")
 
         assert row.differs == ["The lower mark, 4, is above the upper, 3.9."]
@@ -195,7 +229,7 @@ class TestCorrectRow:
 
 class TestChooseMeanings:
     def test_keeps_corrections_and_rows_left_out(self, taken, corrected, office, now):
-        intake = taken(HEAD + GOOD + "L1D004,Hall,smoke,47,0.1\n")
+        intake = taken(HEAD + GOOD + "1-004,Hall,smoke,47,0.1\n")
         corrected(intake, 4, setting="2.5")
         corrected(intake, 2, leave_out="yes")
         services.choose_meanings(

@@ -25,12 +25,12 @@ class TestReadIsolated:
 
     def test_passes_what_is_known_on(self):
         data = (PRINTOUTS / "p2.txt").read_bytes()
-        known = {"date_order": "dmy", "mapping": {"level": ""}, "known_addresses": ["L01D001"]}
+        known = {"date_order": "dmy", "mapping": {"level": ""}, "known_addresses": ["01-001"]}
 
         printout = reading_process.read_isolated(data, **known)
 
         assert printout == layouts.read(data, **known)
-        assert printout.rows[0].address == "L01D001"
+        assert printout.rows[0].address == "01-001"
 
     def test_gives_the_sentence_of_a_file_that_cannot_be_read(self):
         with pytest.raises(layouts.Unreadable, match="a PDF"):

@@ -18,7 +18,7 @@ from tests import factories
 from tests.readings.conftest import GOOD, HEAD
 
 pytestmark = pytest.mark.django_db
-BAD = "L1D004,Hall,smoke,47,0.1\n"
+BAD = "1-004,Hall,smoke,47,0.1\n"
 
 
 @pytest.fixture
@@ -39,10 +39,10 @@ class TestIntake:
     def test_queries_do_not_grow_with_rows(self, taken, page, system, zone):
         def count(rows):
             for number in range(rows):
-                address = f"L1D{number:03d}"
+                address = f"1-{number:03d}"
                 if not system.device_set.filter(address=address).exists():
                     factories.DeviceFactory(system=system, area=zone, address=address, label="Old")
-            lines = "".join(f"L1D{n:03d},Room {n},smoke,2.5,0.1\n" for n in range(rows))
+            lines = "".join(f"1-{n:03d},Room {n},smoke,2.5,0.1\n" for n in range(rows))
             client, address = page("intake", taken(HEAD + lines))
             client.get(address)
             with CaptureQueriesContext(
@@ -69,7 +69,7 @@ class TestIntake:
 
     def test_offers_what_can_be_decided_at_once(self, taken, page, system, zone):
         factories.DeviceFactory(
-            system=system, area=zone, address="L1D001", label="Old lobby", latest_drift=1.2,
+            system=system, area=zone, address="1-001", label="Old lobby", latest_drift=1.2,
             latest_limit=1.25,
         )  # fmt: skip
         intake = taken(HEAD + GOOD + BAD)
@@ -83,7 +83,7 @@ class TestIntake:
         ]
 
     def test_one_click_keeps_the_old_label(self, taken, page, system, zone):
-        factories.DeviceFactory(system=system, area=zone, address="L1D001", label="Old lobby")
+        factories.DeviceFactory(system=system, area=zone, address="1-001", label="Old lobby")
         intake = taken(HEAD + GOOD)
         client, address = page("row", intake, 1)
         answer = client.post(address, {"keep_label": "yes", "back": "?show=all"}, follow=True)
@@ -95,7 +95,7 @@ class TestIntake:
 
 class TestAnswers:
     def test_the_rows_without_figures_are_what_is_answered(self, taken, page):
-        intake = taken("address,setting %/ft\nL1D001,2.5\nL1D002,\nL1D003,2.0\n")
+        intake = taken("address,setting %/ft\n1-001,2.5\n1-002,\n1-003,2.0\n")
         client, address = page("intake", intake)
         assert 'name="rest_kind"' in client.get(address).text
 
@@ -122,8 +122,8 @@ class TestAnswers:
 
     def test_a_day_is_asked_where_a_reading_has_none(self, taken, page):
         client, without = page("intake", taken(HEAD + GOOD))
-        _, dated = page("intake", taken("address,setting %/ft,date\nL1D001,2.5,2026-11-20\n"))
-        _, listed = page("intake", taken("address,label,kind\nL1D001,Hall,smoke\n"))
+        _, dated = page("intake", taken("address,setting %/ft,date\n1-001,2.5,2026-11-20\n"))
+        _, listed = page("intake", taken("address,label,kind\n1-001,Hall,smoke\n"))
 
         asks = [client.get(one).context["needs_day"] for one in (without, dated, listed)]
 
@@ -133,7 +133,7 @@ class TestAnswers:
 class TestUndo:
     def test_goes_on_saying_what_stays(self, accepted, page, building):
         intake = accepted(HEAD + GOOD)
-        device = Device.objects.get(address="L1D001")
+        device = Device.objects.get(address="1-001")
         factories.FindingFactory(building=building, device=device)
         client, address = page("undo", intake)
 
@@ -141,7 +141,7 @@ class TestUndo:
         client.get(page("intake", intake)[1])
 
         shown = client.get(page("intake", intake)[1]).text
-        assert "L1D001 stays on the list: there are findings about it." in shown
+        assert "1-001 stays on the list: there are findings about it." in shown
 
     def test_is_offered_for_thirty_days(self, accepted, page):
         intake = accepted(HEAD + GOOD)

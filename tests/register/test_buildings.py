@@ -30,7 +30,7 @@ def build(building):
         system = factories.SystemFactory(building=made)
         for number, verdict in enumerate(verdicts):
             factories.DeviceFactory(
-                system=system, address=f"L1D{number:03d}", latest_verdict=verdict, kind="smoke"
+                system=system, address=f"1-{number:03d}", latest_verdict=verdict, kind="smoke"
             )
         return made
 

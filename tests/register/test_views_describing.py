@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 from django.urls import reverse
 
+from contractor.register.models import Device
 from contractor.tenancy.models import AuditLine
 from tests import factories
 
@@ -21,7 +22,7 @@ def heads(system, zone, building):
     other = factories.AreaFactory(building=building, name="Zone 3")
     return [
         factories.DeviceFactory(system=system, area=area, kind="heat", address=address)
-        for address, area in (("L1D001", zone), ("L1D002", zone), ("L1D003", other))
+        for address, area in (("1-001", zone), ("1-002", zone), ("1-003", other))
     ]
 
 
@@ -37,7 +38,7 @@ class TestDescribe:
         assert "heat detector, nonrestorable spot" in html
         assert "as usual: heat detector, restorable spot" in html
         assert "valve supervisory switch" not in html
-        assert "L1" in html  # the circuit, taken from its address
+        assert '<span class="mono">1</span>' in html  # the circuit, taken from its address
 
     def test_keeps_what_was_said(self, desk, page, heads):
         desk.post(
@@ -105,3 +106,18 @@ class TestHeatKinds:
             factories.DeviceFactory(system=system, area=zone, kind="heat")
         with django_assert_max_num_queries(14):
             desk.get(page)
+
+
+@pytest.mark.parametrize(
+    ("address", "circuit"),
+    [
+        ("1-012", "1"),
+        ("L1D012", "1"),
+        ("L1-012", "1"),
+        ("1-M012", "1"),
+        ("N2.B.7", "N2.B"),
+        ("7", ""),
+    ],
+)
+def test_takes_the_circuit_from_the_address(address, circuit):
+    assert Device(address=address).circuit_name == circuit

@@ -65,7 +65,7 @@ def device(at: int, *, zone: int, result: str = "pass", verdict: str = "in_range
         state["reason"] = "Does not latch" if not is_detector else "The correction is used up."
     return {
         "id": f"00000000-0000-0000-0000-{at:012d}",
-        "address": f"L{zone}D{at % 250:03d}",
+        "address": f"{zone}-{at % 250:03d}",
         "label": f"Kitchen corridor {at}",
         "area": f"Zone {zone}",
         "area_words": f"Level {zone}, kitchen and hall",
@@ -195,8 +195,8 @@ def record(*, devices: int = 40, zones: int = 4, paper: str = "letter", **visit:
             {
                 "severity": "critical_deficiency",
                 "severity_words": "critical deficiency",
-                "device": "L1D005 Kitchen corridor 5",
-                "address": "L1D005",
+                "device": "1-005 Kitchen corridor 5",
+                "address": "1-005",
                 "title": "Correction used up",
                 "text": "Clean or replace it.",
                 "found_on": "2026-03-11",
@@ -294,7 +294,7 @@ def outlook(*, detectors: int = 12) -> dict[str, Any]:
         "followed": 61,
         "detectors": [
             {
-                "address": f"L1D{at:03d}",
+                "address": f"1-{at:03d}",
                 "label": f"Kitchen corridor {at}",
                 "area": "Zone 1",
                 "chances": [0.1, 0.3, 0.5, 0.7, 0.9],
@@ -311,7 +311,7 @@ def outlook(*, detectors: int = 12) -> dict[str, Any]:
                 "words": "replacement",
                 "why": "made 2012; 15 years end then",
                 "clause": "14.4.5",
-                "devices": ["B1 battery", "L1D009 Attic"],
+                "devices": ["B1 battery", "1-009 Attic"],
             }
         ],
         "assumptions": ["Each task is done on the day shown."],

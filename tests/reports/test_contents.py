@@ -43,16 +43,16 @@ class TestNext:
         record["devices"][2]["next"] = {"due_on": "2027-03-11", "basis": "restart", "reasons": []}
         found = detectors.list_next(record)
         assert [one.due_on for one in found] == [date(2027, 3, 11), date(2031, 3, 11)]
-        assert found[0].addresses == ("L1D002",)
+        assert found[0].addresses == ("1-002",)
         assert found[1].reasons[0] == (date(2020, 3, 10), "in range")
-        assert found[1].addresses == ("L1D000", "L1D001", "L1D003")
+        assert found[1].addresses == ("1-000", "1-001", "1-003")
 
 
 class TestRuns:
     def test_a_cleaning_ends_one_run_and_begins_the_next(self):
         record = sample.record(devices=4, zones=1)
         [(row, drawing)] = detectors.list_soiled(record, on=date(2026, 3, 11))
-        assert row.device["address"] == "L1D003"
+        assert row.device["address"] == "1-003"
         assert [len(run.points) for run in drawing.runs] == [2, 3]
         assert drawing.runs[0].ended_by == "cleaned"
 

@@ -30,7 +30,7 @@ class TestPages:
             "10 visits from 1 Mar 2026 to 28 Feb 2031",
             "7 of 61",
             "KH0Q-QR2J-V3SH",
-            "L1D011",
+            "1-011",
             "90 %",
             "10 Jan 2029",
             "made 2012; 15 years end then",

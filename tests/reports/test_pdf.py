@@ -52,7 +52,7 @@ class TestContent:
         text = "\n".join(pages)
         for at in range(60):
             zone = at * 2 // 60 + 1
-            assert f"L{zone}D{at:03d} Kitchen corridor {at}" in text
+            assert f"{zone}-{at:03d} Kitchen corridor {at}" in text
 
     def test_what_was_not_tested_stands_on_the_first_page_with_its_reason(self, pages):
         assert pages[0].count("not tested Roof closed, ice") == 2
@@ -71,7 +71,7 @@ class TestContent:
 
     def test_each_reading_stands_with_range_share_verdict_and_next_test(self, pages):
         text = "\n".join(pages)
-        assert "L1D003 Kitchen corridor 3 1.0–3.5 2.5 1.00 80 % nearing 11 Mar 2031" in text
+        assert "1-003 Kitchen corridor 3 1.0–3.5 2.5 1.00 80 % nearing 11 Mar 2031" in text
 
     def test_the_next_test_says_why(self, pages):
         text = " ".join(pages).replace("\n", " ")
@@ -150,7 +150,7 @@ class TestAmendment:
             revision=1,
             fingerprint="1234 5678",
             sealed_at=sample.SEALED_AT,
-            changes=({"what": "L1D005 Kitchen corridor 5", "old": "pass", "new": "fail: soiled"},),
+            changes=({"what": "1-005 Kitchen corridor 5", "old": "pass", "new": "fail: soiled"},),
         )
         record = sample.record(devices=10, revision=2, reason="Wrong detector was noted")
         text = read(pdf.render(record=record, sealed=sample.seal(edited=edited)))[0]
@@ -159,7 +159,7 @@ class TestAmendment:
             "Why: Wrong detector was noted",
             "It replaces revision 1",
             "1234 5678",
-            "L1D005 Kitchen corridor 5: was pass; now fail: soiled",
+            "1-005 Kitchen corridor 5: was pass; now fail: soiled",
         ):
             assert said in text.replace("\n", " ")
 
@@ -189,14 +189,14 @@ class TestPages:
         record = sample.record(devices=90, zones=1)
         text = read(pdf.render(record=record, sealed=sample.seal()))
         going_on = [
-            page.splitlines()[0] for page in text if "L1D0" in page and "Every device" not in page
+            page.splitlines()[0] for page in text if "1-0" in page and "Every device" not in page
         ]
         assert sum(line.startswith("address place") for line in going_on) >= 2
 
     def test_a_long_text_does_not_run_out_of_its_column(self):
         record = sample.record(devices=8, zones=1)
         record["devices"][0]["label"] = "Mittelspannungsschaltanlagenraum" * 4
-        record["devices"][1]["address"] = "N1-L2-D114-" * 3
+        record["devices"][1]["address"] = "west-loop-2-114-" * 2
         paper = pdf.render(record=record, sealed=sample.seal())
         with pdfplumber.open(io.BytesIO(paper.data)) as opened:
             for page in opened.pages:

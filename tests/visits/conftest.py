@@ -10,8 +10,8 @@ from tests import factories
 
 @pytest.fixture
 def detector(system, zone):
-    """Detector L2D114, marked 1.0 to 3.5 %/ft and set at 2.5."""
-    return factories.DeviceFactory(system=system, area=zone, address="L2D114")
+    """Detector 2-114, marked 1.0 to 3.5 %/ft and set at 2.5."""
+    return factories.DeviceFactory(system=system, area=zone, address="2-114")
 
 
 @pytest.fixture
@@ -22,7 +22,7 @@ def heat(system, zone):
         area=zone,
         kind="heat",
         product=None,
-        address="L2D200",
+        address="2-200",
         label="Kitchen, by the range",
         setting=None,
     )

@@ -146,7 +146,7 @@ class TestListMissing:
 
     def test_asks_where_a_device_is(self, body):
         body["devices"][0] |= {"label": "", "area": ""}
-        assert record.list_missing(body) == ["No label and no area says where to find L2D114."]
+        assert record.list_missing(body) == ["No label and no area says where to find 2-114."]
 
     def test_asks_for_a_result_or_a_reason(self, body):
         body["devices"][1]["not_tested_reason"] = ""

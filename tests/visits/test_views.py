@@ -207,7 +207,7 @@ class TestRound:
         self, visit, tablet, system, zone, django_assert_max_num_queries
     ):
         for number in range(200):
-            device = factories.DeviceFactory(system=system, area=zone, address=f"L3D{number:03d}")
+            device = factories.DeviceFactory(system=system, area=zone, address=f"3-{number:03d}")
             factories.VisitDeviceFactory(visit=visit, device=device, position=number)
         with django_assert_max_num_queries(16):
             html = tablet.get(address("round", visit) + "?area=all&show=all").text
@@ -334,10 +334,10 @@ class TestEntry:
     def test_adds_a_device_that_is_on_no_list(self, visit, tablet, system, zone):
         tablet.post(
             address("add_found", visit),
-            {"address": "L2D299", "kind": "manual", "area": str(zone.pk), "system": str(system.pk)},
+            {"address": "2-299", "kind": "manual", "area": str(zone.pk), "system": str(system.pk)},
         )
 
-        new = Device.objects.get(address="L2D299")
+        new = Device.objects.get(address="2-299")
         assert queries.load_round(visit=visit).find(new.pk) is not None
 
     def test_a_device_of_another_visit_is_not_found(self, visit, tablet, firm):
@@ -377,7 +377,7 @@ class TestClosing:
             visit=visit, notified_after="told", reason_for_rest="late", member=office, now=now
         )
         html = desk.get(address("review", visit)).text
-        assert "Two results stand for L2D200" in html
+        assert "Two results stand for 2-200" in html
 
         said = {
             "task": "functional",
@@ -389,9 +389,9 @@ class TestClosing:
         assert outcome(visit, heat) == "pass"
 
     def test_sends_back_with_what_is_to_be_done(self, handed_in, desk):
-        desk.post(address("send_back", handed_in), {"reason": "Read L2D114 again"})
+        desk.post(address("send_back", handed_in), {"reason": "Read 2-114 again"})
 
-        assert "Sent back: Read L2D114 again" in desk.get(address("round", handed_in)).text
+        assert "Sent back: Read 2-114 again" in desk.get(address("round", handed_in)).text
 
     def test_signs_off_once(self, handed_in, profile, desk):
         assert "Nothing stands in the way" in desk.get(address("review", handed_in)).text

@@ -14,7 +14,7 @@ def upstairs(building, system, visit):
     area = factories.AreaFactory(building=building, name="Zone 3", position=9)
     devices = [
         factories.DeviceFactory(
-            system=system, area=area, address=f"L3D00{number}", kind="manual", label=label
+            system=system, area=area, address=f"3-00{number}", kind="manual", label=label
         )
         for number, label in enumerate(("Stair", ""))
     ]
@@ -38,7 +38,7 @@ class TestLayOut:
     def test_keeps_what_waits_and_nothing_else(self, taken, visit, heat):
         services.record_result(**taken | {"device": heat}, task="functional", result="pass")
 
-        assert [row.place.device.address for row in laid_out(visit).rows] == ["L2D114"]
+        assert [row.place.device.address for row in laid_out(visit).rows] == ["2-114"]
 
     def test_all_counts_add_up(self, visit, upstairs):
         page = laid_out(visit, area="all")
@@ -61,7 +61,7 @@ class TestLayOut:
     def test_searches_everywhere(self, visit, upstairs):
         rows = laid_out(visit, words="stair").rows
 
-        assert [row.place.device.address for row in rows] == ["L3D000"]
+        assert [row.place.device.address for row in rows] == ["3-000"]
 
 
 class TestMakeRow:
@@ -76,8 +76,8 @@ class TestMakeRow:
         services.record_result(**taken | {"device": heat}, task="functional", result="pass")
         rows = {row.place.device.address: row for row in laid_out(visit, show="all").rows}
 
-        assert rows["L2D114"].undo == ()
-        assert len(rows["L2D200"].undo) == 1
+        assert rows["2-114"].undo == ()
+        assert len(rows["2-200"].undo) == 1
 
 
 class TestDrawOrder:

@@ -24,7 +24,7 @@ def visit(building, system, zone, detector, technician, now):
         tasks=["functional"],
     )
     factories.VisitDeviceFactory(visit=found, device=detector)
-    other = factories.DeviceFactory(system=system, area=zone, address="L2D900", label="Attic")
+    other = factories.DeviceFactory(system=system, area=zone, address="2-900", label="Attic")
     factories.VisitDeviceFactory(visit=found, device=other)
     return found
 
@@ -56,7 +56,7 @@ class TestPropose:
         found = witnessing.propose(visit=visit, now=now)
 
         assert [one.line for one in found.found] == [first]
-        assert [place.device.address for place in found.without_line] == ["L2D900"]
+        assert [place.device.address for place in found.without_line] == ["2-900"]
 
     def test_signals_before_the_visit_are_none_of_it(self, visit, line, detector, now):
         line(detector, ago=60 * 24)
@@ -77,7 +77,7 @@ class TestPropose:
         assert [one.line for one in witnessing.propose(visit=visit, now=now).found] == [right]
 
     def test_other_devices_signals_stay_over(self, visit, line, system, zone, now):
-        stranger = factories.DeviceFactory(system=system, area=zone, address="L9D001")
+        stranger = factories.DeviceFactory(system=system, area=zone, address="9-001")
         over = [line(stranger), line(None, ago=30)]
 
         assert list(witnessing.propose(visit=visit, now=now).without_place) == over

@@ -31,7 +31,7 @@ EXAMPLE = {
     "kind": "site",
     "changed_on": "2026-11-20",
     "what": "Two labels and a delay, by our own technician",
-    "addresses": "L2D115",
+    "addresses": "2-115",
 }
 
 

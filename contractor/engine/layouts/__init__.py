@@ -25,6 +25,7 @@ from contractor.engine.layouts.model import (
     column_key,
 )
 from contractor.engine.layouts.reading import read
+from contractor.engine.layouts.values import same_address
 
 __all__ = [
     "LOOK_ONCE",
@@ -44,4 +45,5 @@ __all__ = [
     "column_key",
     "limits",
     "read",
+    "same_address",
 ]

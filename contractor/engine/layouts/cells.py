@@ -132,7 +132,7 @@ class Cell:
 
 
 def _code(text: str, meaning: str) -> str:
-    """Give an address as printed, but "Loop 1 Device 12" as L1D012."""
+    """Give an address as printed, but "Loop 1 Device 12" as 1-012."""
     if is_blank(text):
         return ""
     if meaning == "loop":
@@ -147,14 +147,13 @@ def _short(text: str) -> str:
 
 
 def joined(loop: str, number: str) -> str:
-    """Join a loop and a number: L1D001 where both are bare, else as printed one after the other."""
+    """Join a loop and a number: 1-012 where both are bare, else as printed one after the other."""
     if not number:
         return ""
     if not loop:
         return number
     if loop.isdecimal():
-        loop = f"L{int(loop)}"
-    if number.isdecimal():
-        number = f"D{int(number):03d}" if loop[:1].isalpha() and loop[1:].isdecimal() else number
-    separator = "" if number[:1].isalpha() or loop[-1:].isalpha() else "-"
-    return f"{loop}{separator}{number}"
+        loop = f"{int(loop)}"
+    if number.isdecimal() and loop[-1:].isdecimal():
+        number = f"{int(number):03d}"
+    return f"{loop}{'' if loop[-1:].isalpha() else '-'}{number}"

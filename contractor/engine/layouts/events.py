@@ -22,7 +22,7 @@ _TOKEN = re.compile(r"[A-Za-z0-9][A-Za-z0-9:./-]*")
 
 
 def _may_be_address(token: str) -> bool:
-    """Tell whether a word of a line may address a device: L2D114, 2:014, 1-026; no figure."""
+    """Tell whether a word of a line may address a device: 2-114, 2:014, A2.26; no figure."""
     if not is_code(token) or token.isdigit():
         return False
     if any(c.isalpha() for c in token) or ":" in token:

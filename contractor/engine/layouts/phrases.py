@@ -75,7 +75,7 @@ def read_rest(record: Record, rest: str) -> None:
         rest = enclosed[2]
     called = _CALLED.match(rest)
     if called and LABEL not in record.cells:
-        record.put(LABEL, called[1])  # L01 S002 "Wash-down bay 3" photo: ...
+        record.put(LABEL, called[1])  # R01 S002 "Wash-down bay 3" photo: ...
         if not (rest := called[2]):
             return
     leader = _LEADER.match(rest)

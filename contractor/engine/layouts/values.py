@@ -275,7 +275,43 @@ def mask(text: str) -> str:
     return re.sub(r"\d+", "9", re.sub(r"[A-Za-z]", "A", text))
 
 
+_RUNS = re.compile(r"[a-z]+|\d+")
+_LOOPS = frozenset(("l", "lp", *words.LOOP.split("|")))
+_DEVICES = frozenset(("d", *words.DEVICE.split("|")))
+
+
+@lru_cache(maxsize=32768)  # each address of a file is asked for several times
 def same_address(text: str) -> str:
-    """Give the form under which two ways to print one address meet: no marks, no leading zeros."""
-    parts = re.findall(r"[a-z]+|\d+", fold(text))
-    return ".".join(part.lstrip("0") or "0" if part.isdigit() else part for part in parts)
+    """Give the form under which two ways to write one address meet.
+
+    Marks, blanks, case and leading zeros do not count, nor do a word or letter that only says
+    that a loop's or a device's number follows, where both numbers stand there. Any other letter
+    counts: it may set detectors and modules of one number apart.
+
+    Parameters
+    ----------
+    text : str
+        An address as printed, as typed or as on a list.
+
+    Returns
+    -------
+    str
+        The form, for comparing only.
+
+    Examples
+    --------
+    >>> same_address("1-014"), same_address("Loop 1, device 14"), same_address("l01 d14")
+    ('1.14', '1.14', '1.14')
+    >>> same_address("1-M014"), same_address("1014"), same_address("D014")
+    ('1.m.14', '1014', 'd.14')
+    """
+    runs = _RUNS.findall(fold(text))
+    numbers = [at for at, run in enumerate(runs) if run.isdecimal()]
+    if len(numbers) > 1:
+        loops, device = {at - 1 for at in numbers[:-1]}, numbers[-1] - 1
+        runs = [
+            run
+            for at, run in enumerate(runs)
+            if not ((at in loops and run in _LOOPS) or (at == device and run in _DEVICES))
+        ]
+    return ".".join(run.lstrip("0") or "0" if run.isdecimal() else run for run in runs)

@@ -305,10 +305,12 @@ MARKS = re.compile(
     r"\b(marked|listed|range|marks|acceptable|plage|rango|gama|bereich|kennzeichnung|marcado)\b[^\d]{0,60}?"
     r"(\d+(?:[.,]\d+)?\s*(?:%[^\d]{0,8})?\s*(?:to|-|–|/|a|bis|hasta|and|et|y|und)\s*\d+(?:[.,]\d+)?\s*[^\s\d]{0,6}(?: ?/ ?[a-z]+)?)"
 )
-SPOKEN = re.compile(
-    r"(?:loop|slc|lazo|bucle|boucle|ring|schleife|linie|ligne|linea|line)\W{0,2}(\d{1,3})\W{0,3}"
-    r"(?:device|dev|detector|det|address|addr|point|head|sensor|dispositivo|equipo|punto|detecteur|melder|adresse|no|nr)\W{0,2}(\d{1,4})"
+LOOP = "loop|slc|lazo|bucle|boucle|ring|schleife|linie|ligne|linea|line"
+DEVICE = (
+    "device|dev|detector|det|address|addr|point|head|sensor|dispositivo|equipo|punto|detecteur|"
+    "melder|adresse|no|nr"
 )
+SPOKEN = re.compile(rf"(?:{LOOP})\W{{0,2}}(\d{{1,3}})\W{{0,3}}(?:{DEVICE})\W{{0,2}}(\d{{1,4}})")
 FOOTERS = re.compile(
     r"^\W*(grand )?(sub ?)?(total|totals|sum|summe|suma|totales|gesamt|average|avg|mean|median|moyenne|promedio|media|"
     r"mittelwert|durchschnitt|count|anzahl|nombre|numero de|end of|end|fin|ende|page|pagina|seite|min|max|minimum|maximum|"

@@ -8,6 +8,7 @@ from django.db import transaction
 from django.utils.translation import gettext
 
 from contractor.engine import typed
+from contractor.engine.layouts import same_address
 from contractor.readings import queries
 from contractor.readings.models import Intake, IntakeRow, RowOutcome
 from contractor.readings.services import matching
@@ -18,7 +19,7 @@ from contractor.readings.services.drafts import (
     match_again,
 )
 from contractor.readings.services.matching import DeviceList
-from contractor.readings.services.printed import QUANTITIES, day_of, said_of, same_address
+from contractor.readings.services.printed import QUANTITIES, day_of, said_of
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
 

@@ -24,7 +24,7 @@ from contractor.readings.services.drafts import (
 )
 from contractor.readings.services.matching import DeviceList, Matched
 from contractor.readings.services.mixing import find_mix_up
-from contractor.readings.services.printed import Printed, day_of, keep_row, same_address
+from contractor.readings.services.printed import Printed, day_of, keep_row
 from contractor.register.models import Building, Device, System
 from contractor.tenancy import files
 from contractor.tenancy.models import Member
@@ -237,7 +237,7 @@ def _mix_up(*, intake: Intake, printout: layouts.Printout, matched: list[Matched
             .values_list("system_id", "building__name", "address", "label")
         )
         for system_id, name, address, label in rows:
-            key = f"{same_address(address)}|{label.casefold()}"
+            key = f"{layouts.same_address(address)}|{label.casefold()}"
             found.setdefault(system_id, (name, set()))[1].add(key)
         return found
 

@@ -8,11 +8,11 @@ from typing import Any, NamedTuple, Self
 from uuid import UUID
 
 from contractor.engine import sensitivity, typed
-from contractor.engine.layouts import devices
+from contractor.engine.layouts import devices, same_address
 from contractor.readings.models import RowOutcome
 from contractor.readings.services.facts import differing_facts, say_facts
 from contractor.readings.services.judging import Evidence, Marks, Terms, judge_many, terms_of
-from contractor.readings.services.printed import ANSWERABLE, KINDS, Printed, same_address
+from contractor.readings.services.printed import ANSWERABLE, KINDS, Printed
 from contractor.register import services as register
 from contractor.register.models import (
     SENSITIVE_KINDS,

@@ -3,8 +3,8 @@
 from collections.abc import Callable, Iterable, Mapping
 from uuid import UUID
 
+from contractor.engine.layouts import same_address
 from contractor.readings.services.matching import Matched
-from contractor.readings.services.printed import same_address
 from contractor.register.models import Building, System
 
 

@@ -5,7 +5,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import Any
 from uuid import UUID
 
@@ -67,16 +67,6 @@ _STANDS_AS = {
 _FOUND_ANEW = re.compile(
     r"has no address|cannot be|is negative|is above the upper|is printed (twice|\d+ times)"
 )
-
-
-@lru_cache(maxsize=32_768)  # each address of a file is asked for three times
-def same_address(address: str) -> str:
-    """Write an address the same way whatever its case, spaces and leading zeros.
-
-    >>> same_address("l1 d014"), same_address("L01D14"), same_address("1-014")
-    ('l1d14', 'l1d14', '1-14')
-    """
-    return re.sub(r"0*(\d+)", r"\1", re.sub(r"\s+", "", address).casefold())
 
 
 @dataclass

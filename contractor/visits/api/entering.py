@@ -44,7 +44,7 @@ class VisitDevices(OneVisit):
         takes=forms.FoundDevice,
         status=201,
         example={
-            "address": "L2D199",
+            "address": "2-199",
             "kind": "smoke",
             "label": "Store room",
             "system": key("system_id"),

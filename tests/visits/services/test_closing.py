@@ -136,9 +136,9 @@ class TestSignOff:
     def test_refuses_a_device_that_was_added_and_never_tested(
         self, handed_in, profile, system, office, now
     ):
-        device = factories.DeviceFactory(system=system, address="L2D250")
+        device = factories.DeviceFactory(system=system, address="2-250")
         factories.VisitDeviceFactory(visit=handed_in, device=device)
-        with pytest.raises(services.UnableToClose, match="neither a result nor a reason: L2D250"):
+        with pytest.raises(services.UnableToClose, match="neither a result nor a reason: 2-250"):
             services.sign_off(visit=handed_in, member=office, now=now)
 
     def test_refuses_a_visit_that_is_not_handed_in(self, visit, profile, office, now):
@@ -156,7 +156,7 @@ class TestSignOff:
         counts = []
         for many in (2, 20):
             devices = [
-                factories.DeviceFactory(system=system, area=zone, address=f"L{many}D{number:03d}")
+                factories.DeviceFactory(system=system, area=zone, address=f"{many}-{number:03d}")
                 for number in range(many)
             ]
             visit = services.plan_visit(

@@ -102,7 +102,7 @@ class TestAddFound:
             visit=visit,
             system=system,
             area=zone,
-            address="L2D299",
+            address="2-299",
             kind="manual",
             member=technician,
             now=now,

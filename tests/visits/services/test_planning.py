@@ -46,7 +46,7 @@ class TestPlanVisit:
         first = factories.AreaFactory(building=building, name="Zone 1", position=0)
         zone.position = 1
         zone.save()
-        below = factories.DeviceFactory(system=system, area=first, address="L1D001", position=9)
+        below = factories.DeviceFactory(system=system, area=first, address="1-001", position=9)
 
         visit = services.plan_visit(**plan)
         assert [p.device for p in queries.load_round(visit=visit).places] == [below, detector]
