@@ -7,7 +7,7 @@
 
 The earlier program is taken out of git into a scratch folder, makes its tables and fills its own
 demo. Then this version migrates, as an operator would; every sealed record is computed anew, every
-row of before is counted, and every list of each firm is opened.
+row of before is counted, and every list of each firm is opened. At last the earlier demo is removed.
 """
 
 import argparse
@@ -66,6 +66,13 @@ def count() -> dict[str, int]:
             for table in tables
         )
         return dict(db.execute(counts).fetchall())
+
+
+def firm_tables() -> set[str]:
+    """Name the tables whose rows are a firm's."""
+    with psycopg.connect(os.environ["DATABASE_OWNER_URL"]) as db:
+        asked = "select table_name from information_schema.columns where column_name = 'firm_id'"
+        return {row[0] for row in db.execute(asked).fetchall()}
 
 
 def open_lists() -> int:
@@ -127,7 +134,10 @@ def main() -> None:
         f"{sum(there.values()):,} rows of {len(there)} tables before; fewer now: {lost or 'none'}"
     )
     print(f"{opened} lists opened")
-    sys.exit(bool(lost))
+    run(ROOT, "remove_demo", "--yes")
+    left = {table: rows for table, rows in count().items() if rows and table in firm_tables()}
+    print(f"rows of firms left once the earlier demo is removed: {left or 'none'}")
+    sys.exit(bool(lost or left))
 
 
 if __name__ == "__main__":

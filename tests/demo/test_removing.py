@@ -1,13 +1,15 @@
 """What the demo made up goes whole, and nothing else does."""
 
+from importlib import import_module
+
 import pytest
 from django.apps import apps
 from django.core.management import call_command
-from django.db import DatabaseError, connection, transaction
+from django.db import DatabaseError, connection, connections, transaction
 from django.urls import reverse
 
 from contractor.demo import removing, services
-from contractor.tenancy import files
+from contractor.tenancy import files, wall
 from contractor.tenancy.models import Firm, FirmModel, FirmProfile, Member, User
 from contractor.tenancy.scope import scope
 from contractor.tenancy.services import found_firm
@@ -104,3 +106,33 @@ def test_a_founded_firm_has_nothing_to_remove(founded, client):
     assert "Nothing of this firm was made up" in shown
     assert "Remove everything invented" not in shown
     assert client.post(page).status_code == 404
+
+
+@pytest.mark.django_db(transaction=True, databases=["default", "owner"])
+def test_what_an_older_demo_filled_goes_and_a_firm_with_a_real_person_stays():
+    """Older demos did not say that a firm was made up; a later migration knows theirs."""
+    firms = {}
+    for slug, more in (("tarnbeck", "second@tarnbeck.example"), ("wexholt", "ann@firm.test")):
+        firms[slug] = found_firm(slug=slug, name=f"{slug} (invented)")
+        with scope(firms[slug].pk):
+            for email in (f"office@{slug}.example", more):
+                user = User.objects.create(email=email)
+                factories.MemberFactory(firm=firms[slug], user=user, role="office")
+    assert removing.list_invented() == []
+
+    migration = import_module("contractor.demo.migrations.0002_know_older_demos")
+    with transaction.atomic("owner"), connections["owner"].cursor() as cursor:
+        cursor.execute(migration.KNOW)
+
+    assert [one.firm for one in removing.list_invented()] == [firms["tarnbeck"]]
+    assert removing.remove_invented() == 1
+    assert list(Firm.objects.all()) == [firms["wexholt"]]
+    assert sorted(User.objects.values_list("email", flat=True)) == [
+        "ann@firm.test",
+        "office@wexholt.example",
+    ]
+    with connections["owner"].cursor() as cursor:  # the wall and the trigger stand again
+        cursor.execute(wall.TABLES)
+        assert all(forced for _table, has_firm, forced, _policies in cursor if has_firm)
+    with scope(firms["wexholt"].pk), pytest.raises(DatabaseError), transaction.atomic():
+        FirmProfile.objects.update(is_invented=True)

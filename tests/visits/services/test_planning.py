@@ -2,9 +2,13 @@
 
 import pytest
 
+from contractor.engine import editions
+from contractor.register.models import Kind
 from contractor.tenancy.keys import uuid7
 from contractor.visits import queries, services
 from contractor.visits.cautions import list_cautions
+from contractor.visits.forms import Plan
+from contractor.visits.models import Task
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -56,6 +60,23 @@ class TestPlanVisit:
         assert services.plan_visit(**plan).frequency == (
             "functional test: annual; sensitivity test: by its interval"
         )
+
+    @pytest.mark.parametrize("edition", editions.keys())
+    def test_has_room_for_all_frequencies_of_all_its_tasks(self, plan, building, system, edition):
+        building.edition = edition
+        building.save()
+        for kind in Kind:
+            factories.DeviceFactory(system=system, kind=kind, product=None)
+        tasks = list(Task)
+
+        visit = services.plan_visit(**plan | {"tasks": tasks})
+        visit.refresh_from_db()
+
+        # As long as a column that was too short once, where a code names many; and in words.
+        assert len(visit.frequency) > (120 if edition.startswith("nfpa72") else 80)
+        assert "_" not in visit.frequency
+        said = {"planned_on": plan["planned_on"], "tasks": tasks, "frequency": visit.frequency}
+        assert "frequency" not in Plan(said, people=[], areas=[]).errors
 
     def test_the_same_key_twice_is_one_visit(self, plan, detector):
         key = uuid7()
