@@ -7,7 +7,8 @@
 
 The earlier program is taken out of git into a scratch folder, makes its tables and fills its own
 demo. Then this version migrates, as an operator would; every sealed record is computed anew, every
-row of before is counted, and every list of each firm is opened. At last the earlier demo is removed.
+row of before is counted, and every list of each firm is opened. The earlier demo is
+removed at last.
 """
 
 import argparse
