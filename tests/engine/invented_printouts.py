@@ -355,7 +355,7 @@ def tight():
     """Narrow columns, pages by form feeds, the unit said once above, legend of kinds below."""
     kinds = {"smoke": "P", "heat": "H", "smoke+heat": "M", "other": "X"}
     head = [
-        "DETECTOR MAINTENANCE REPORT                    11-06-2026  03:00",
+        "SMOKE HEADS, POINT BY POINT                    11-06-2026  03:00",
         "ALL OBSCURATIONS IN PERCENT PER FOOT",
         "",
         "POINT  TYP  LABEL                  ANLG  SENS  NOW PEAK  COMP  LIM",
@@ -766,7 +766,7 @@ def wrapped():
 @layout("i19-day-night.csv")
 def day_night():
     lines = [
-        "Panel,Loop,Address,Device Type,Zone,Custom Label,Day Sens (%/ft),Night Sens (%/ft),Avg Clean Air,Drift Comp %,Maint"
+        "Panel,Loop,Address,Device Type,Zone,Wording,Day Sens (%/ft),Night Sens (%/ft),Clean Air,Compensated %,Maint"
     ]
     rows = []
     for d in detectors(19, 24, loops=2, others=True):

@@ -173,7 +173,7 @@ Test date: 11/20/2026            Instrument: B-02
 )
 case(
     "prealarm.csv",
-    """Address,Description,Type,Sensitivity Level,Alarm %/ft,Pre-alarm %/ft,Value %/ft,% dirty,Days since cleaned
+    """Address,Description,Type,Sensitivity Level,Alarm %/ft,Pre-alarm %/ft,Value %/ft,% soiled,Days since cleaned
 2-01,Lab 1,Photo,3,2.0,1.4,0.1,15,120
 2-02,Lab 2,Photo,5,2.8,2.0,0.1,0,80
 2-03,Lab 3,Heat,,,,,,
@@ -319,7 +319,7 @@ case(
     "loop-and-address.csv",
     """Sensor report for Building 7,,,,,,
 ,,,,,,
-Loop-Addr,Device Label,Sensor Type,Alarm Set Pt (%/ft),Avg Value (%/ft),Peak (%/ft),Comp. Level (%)
+Loop-Addr,Device Label,Sensor Type,Alarm Set Pt (%/ft),Mean Value (%/ft),Highest (%/ft),Compensated (%)
 1-1,Hallway West,PHOTO,2.50,0.31,0.62,12
 1-2,Hallway East,PHOTO,2.50,0.05,0.10,3
 1-3,Boiler,THERMAL,N/A,N/A,N/A,N/A
@@ -486,7 +486,7 @@ D3,Kitchen,heat,,,,11/21/2026
 )
 case(
     "slc.csv",
-    """SLC,DEV,DESCRIPTION,MODEL,TYPE,ALARM THRESHOLD,PRE-ALARM THRESHOLD,CURRENT,%ALARM
+    """SLC,DEV,DESCRIPTION,MODEL,TYPE,ALARM THRESHOLD,PRE-ALARM THRESHOLD,CURRENT,% OF ALARM
 1,1,HALL,PX-1,PHOTO,2.5%,1.9%,0.1%,4
 1,2,STORE,PX-1,PHOTO,2.5%,1.9%,0.0%,0
 2,1,KITCHEN,HX-1,HEAT,,,,

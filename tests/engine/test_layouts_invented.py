@@ -129,7 +129,7 @@ class TestOtherKinds:
             b"DATE        TIME      EVENT            ADDRESS   TEXT\n"
             b"17 Nov 2026 23:14:05  ALARM            1-014     CANTEEN STORE\n"
             b"17 Nov 2026 23:20:11  SYSTEM RESET               CONTROL UNIT\n"
-            b"16 Nov 2026 04:02:55  MAINTENANCE REQ  1-022     GATEHOUSE\n"
+            b"16 Nov 2026 04:02:55  CLEANING DUE     1-022     GATEHOUSE\n"
             b"15 Nov 2026 13:30:00  TROUBLE          1-014     CANTEEN STORE\n"
         )
 

@@ -42,7 +42,7 @@ def spanish_semicolons():
     """Spanish, %/m, decimal commas, loop and element apart, "n/d" where nothing is."""
     kinds = {"smoke": "Óptico", "heat": "Térmico", "smoke+heat": "Óptico-térmico"}
     lines = [
-        "Informe de mantenimiento de detectores;;;;;;;",
+        "Lectura de los cabezales del edificio;;;;;;;",
         "Edificio: Almacenes Ribalta (inventado);;;;;;;",
         "Lazo;Elemento;Emplazamiento;Clase;Umbral de alarma (%/m);Nivel actual (%/m);Suciedad (%);Leído el",
     ]
@@ -564,11 +564,11 @@ def french_abbreviated():
     return "\n".join(lines).encode(), rows
 
 
-@layout("o03-percent-dirty.csv")
+@layout("o03-percent-soiled.csv")
 def percent_dirty():
     """Everything in quotes, "percent dirty", a day with a time."""
     lines = [
-        '"Sensor","Zone text","Sensor type","Alarm threshold %/ft","Percent dirty","Time of reading"'
+        '"Sensor","Zone text","Sensor type","Alarm threshold %/ft","Percent soiled","Time of reading"'
     ]
     kinds = {"smoke": "Smoke", "heat": "Thermal", "smoke+heat": "Smoke/Thermal"}
     rows = []

@@ -251,7 +251,7 @@ WANTS_NOTHING = re.compile(
     r"defaut|wartung|verschmutz|storung|reinig"
 )
 _NEAR = re.compile(
-    r"^(warn(ing)?|near\w*|advisory|caution|watch|pre ?alert|aviso|attention|achtung|warnung|vorwarnung|almost dirty|soiled)$"
+    r"^(warn(ing)?|near\w*|advisory|caution|watch|pre ?alert|aviso|attention|achtung|warnung|vorwarnung|almost \w+|soiled)$"
 )
 
 
