@@ -130,7 +130,7 @@ class TestSignOff:
         services.record_result(
             **taken, task="functional", result="fail", reason="No alarm", seen=[], why="Log"
         )
-        with pytest.raises(services.UnableToClose, match="Two results stand for L2D"):
+        with pytest.raises(services.UnableToClose, match="Two results stand for 2-"):
             services.sign_off(visit=handed_in, member=office, now=now)
 
     def test_refuses_a_device_that_was_added_and_never_tested(

@@ -54,7 +54,7 @@ class TestRecordResult:
             services.record_result(**taken, task="sensitivity", result="pass")
 
     def test_refuses_a_task_that_is_not_asked(self, taken):
-        with pytest.raises(services.UnableToEnter, match="visual inspection of L2D"):
+        with pytest.raises(services.UnableToEnter, match="visual inspection of 2-"):
             services.record_result(**taken, task="inspection", result="pass")
 
     def test_the_same_entry_twice_is_one(self, taken, visit):
