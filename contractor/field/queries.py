@@ -143,10 +143,11 @@ def is_short(*, holding: Holding) -> bool:
 def find_broken_link(*, tablet: Tablet) -> int | None:
     """Find the first entry of a tablet that does not follow the one before it; None if all do.
 
-    Gaps are no broken links: what follows one cannot be checked until it is filled.
+    Gaps are no broken links: what follows one cannot be checked until it is filled. Entries
+    without a place in the row (number 0) follow nothing.
     """
     previous: tuple[int, str] = (0, "")
-    rows = Received.objects.filter(firm_id=tablet.firm_id, tablet=tablet, sequence__gt=0)
+    rows = Received.objects.filter(firm_id=tablet.firm_id, tablet=tablet)
     for sequence, said, payload in rows.order_by("sequence", "received_at", "pk").values_list(
         "sequence", "hash", "payload"
     ):

@@ -43,7 +43,11 @@ _API = ["tests/programs/test_filters.py", "tests/programs/test_examples.py"]
 _BODIES = ["tests/programs/test_walls.py"]
 #: Where checks stand, and which tests should notice; the first part of a test's name.
 WATCHED = {
-    "contractor/web/door.py": ["tests/web/test_doors.py", "tests/test_wall.py"],
+    "contractor/web/door.py": [
+        "tests/web/test_doors.py",
+        "tests/people/test_firm.py",
+        "tests/test_wall.py",
+    ],
     "contractor/web/api.py": ["tests/programs", "tests/readings/test_by_itself.py"],
     "contractor/web/limits.py": ["tests/test_headers.py", "tests/tenancy/test_failed.py"],
     "contractor/tenancy/scope.py": ["tests/tenancy", "tests/test_wall.py"],

@@ -1,10 +1,14 @@
 """Two of each: what is asked of one token or hook never answers with the other's."""
 
+import re
 from datetime import timedelta
+from itertools import product
 
 import pytest
 from django.core.cache import cache
+from django.forms import JSONField
 
+from contractor.api_urls import ADDRESSES
 from contractor.programs import authentication, queries, services
 from contractor.programs.examples import KEYS
 from contractor.programs.models import Delivery, Hook, Token
@@ -123,6 +127,36 @@ def test_a_token_reaches_no_further_than_its_maker(office, now):
         with pytest.raises(services.UnableToMake):
             make_token(office, now, days=days)
     assert not Token.objects.exists()
+
+
+def operations_with_a_shape_of_their_own():
+    """List those that take an object which no form looks into: method, path, body, field."""
+    for (address, resource), method in product(ADDRESSES.items(), ("post", "patch")):
+        about = getattr(getattr(resource, method, None), "operation", None)
+        if about is None or about.takes is None:
+            continue
+        for name, field in about.takes.base_fields.items():
+            if isinstance(field, JSONField):
+                path = re.sub(r"<uuid:(\w+)>", lambda found: str(KEYS[found[1]]), address)
+                yield method, path, about.example, name
+
+
+#: None of these is what any of them takes.
+SHAPES = [
+    ["address"], "address", 7, {"address": 7}, {"address": ["L1-001"]}, {"address": {"x": "y"}},
+    {"address": None}, {"colour": "red"},
+]  # fmt: skip
+
+
+def test_an_object_of_another_shape_is_refused(program):
+    """Not half taken in, and never an error of ours."""
+    asked = list(operations_with_a_shape_of_their_own())
+    assert len(asked) >= 3
+    for method, path, body, name in asked:
+        for said in SHAPES:
+            answer = program.call(method, path, body | {name: said})
+            assert answer.status_code == 400, (path, said, answer.content)
+            assert name in answer.json()["fields"], (path, said, answer.content)
 
 
 MEANINGS = f"print-outs/{KEYS['intake_id']}/meanings/"
