@@ -5,6 +5,7 @@ from uuid import UUID
 
 from contractor.findings.models import Finding, Severity
 from contractor.notices import bouncing, services
+from contractor.notices.letters import Letter
 from contractor.notices.models import Notice, NoticeKind
 from contractor.notices.posting import Fate
 from contractor.notices.services import Recipient
@@ -156,8 +157,7 @@ def _send(
         object_id=about,
         occurrence=occurrence,
         to=[to],
-        subject=f"{subject} (invented)",
-        body=body,
+        write=lambda: Letter(f"{subject} (invented)", body),
         now=at,
     )
     claimed = services.claim(firm_id=firm.pk, now=at + timedelta(seconds=4))

@@ -5,17 +5,14 @@ missed is made up for later on the same day.
 """
 
 from datetime import date, datetime, timedelta
+from functools import partial
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.template.loader import render_to_string
-from django.utils.formats import date_format
-from django.utils.translation import gettext
-
 from contractor.findings import queries as findings
-from contractor.notices import digest, queries
+from contractor.notices import digest, letters, queries
 from contractor.notices.models import NoticeKind, NoticeState
-from contractor.notices.services import LINK, Recipient, link_to, object_of_day, owe
+from contractor.notices.services import Recipient, object_of_day, owe
 from contractor.notices.unsent import owe_unsent
 from contractor.people import queries as people
 from contractor.planning import queries as planning
@@ -23,7 +20,6 @@ from contractor.planning.services import log_told
 from contractor.readings import queries as readings
 from contractor.register import queries as register
 from contractor.schedule import queries as schedule
-from contractor.schedule.queries import Booking
 from contractor.tenancy import nights
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import FirmProfile
@@ -83,10 +79,7 @@ def _visits(firm_id: UUID, profile: FirmProfile, now: datetime) -> int:
                 object_id=visit.pk,
                 occurrence=f"{visit.planned_on} {when}",
                 to=people,
-                subject=_visit_subject(booking, days),
-                body=render_to_string(
-                    "notices/mail/visit.txt", {"booking": booking, "days": days, "firm": profile}
-                ),
+                write=partial(letters.visit, booking=booking, days=days, firm=profile),
                 now=now,
             )
     return owed
@@ -123,33 +116,16 @@ def _before_work(firm_id: UUID, profile: FirmProfile, now: datetime) -> int:
             object_id=visit.pk,
             occurrence=f"{visit.planned_on} {telling.pk}",
             to=[Recipient(telling.to, telling.name)],
-            subject=gettext("Work on the fire alarm of %(building)s on %(day)s")
-            % {
-                "building": visit.building.name,
-                "day": date_format(visit.planned_on, "l j F"),
-            },
-            body=render_to_string(
-                "notices/mail/before_work.txt",
-                {
-                    "visit": visit,
-                    "telling": telling,
-                    "time": planning.get_time(visit=visit),
-                    "firm": profile,
-                },
+            write=partial(
+                letters.before_work,
+                visit=visit,
+                telling=telling,
+                time=planning.get_time(visit=visit),
+                firm=profile,
             ),
             now=now,
         )
     return owed
-
-
-def _visit_subject(booking: Booking, days: int) -> str:
-    said = {
-        "building": booking.visit.building.name,
-        "day": date_format(booking.visit.planned_on, "l j F"),
-    }
-    if days == 1:
-        return gettext("We come to %(building)s tomorrow, %(day)s") % said
-    return gettext("We come to %(building)s on %(day)s") % said
 
 
 def _impairments(firm_id: UUID, profile: FirmProfile, slug: str, now: datetime) -> int:
@@ -168,17 +144,7 @@ def _impairments(firm_id: UUID, profile: FirmProfile, slug: str, now: datetime) 
             object_id=finding.pk,
             occurrence=local.date().isoformat(),
             to=office,
-            subject=gettext("Out of service: %(building)s, %(title)s")
-            % {"building": finding.building.name, "title": finding.title},
-            body=render_to_string(
-                "notices/mail/impairment.txt",
-                {
-                    "finding": finding,
-                    "hours": round((now - finding.found_at) / timedelta(hours=1)),
-                    "firm": profile,
-                    "link": link_to("findings:finding", slug, finding_id=finding.pk),
-                },
-            ),
+            write=partial(letters.impairment, finding=finding, now=now, firm=profile, slug=slug),
             now=now,
         )
     return owed
@@ -193,22 +159,13 @@ def _missed(firm_id: UUID, profile: FirmProfile, slug: str, today: date, now: da
         for name, address in (tenancy.list_office_addresses(firm_id=firm_id) if missed else ())
     ]
     for one in missed:
-        said = {
-            "missed": one,
-            "firm": profile,
-            "days": (today - one.due_on).days,
-            "ways": link_to("readings:by_itself", slug, system_id=one.system_id),
-            "take_in": link_to("readings:take_in", slug, building_id=one.building_id),
-        }
         owed += owe(
             firm_id=firm_id,
             kind=NoticeKind.MISSED,
             object_id=one.system_id,
             occurrence=one.due_on.isoformat(),
             to=office,
-            subject=gettext("No print-out has come: %(building)s, %(system)s")
-            % {"building": one.building, "system": one.system},
-            body=render_to_string("notices/mail/missed.txt", said),
+            write=partial(letters.missed, missed=one, today=today, firm=profile, slug=slug),
             now=now,
         )
     return owed
@@ -226,11 +183,7 @@ def owe_invitation(*, firm_id: UUID, invitation_id: UUID, now: datetime) -> int:
         object_id=invitation.pk,
         occurrence=invitation.invited_at.date().isoformat(),
         to=[Recipient(invitation.email, invitation.name)],
-        subject=gettext("A seat at %(firm)s") % {"firm": profile.name},
-        body=render_to_string(
-            "notices/mail/invitation.txt",
-            {"invitation": invitation, "firm": profile, "link": LINK},
-        ),
+        write=partial(letters.invitation, invitation=invitation, firm=profile),
         now=now,
     )
 
@@ -253,20 +206,7 @@ def _licences(firm_id: UUID, profile: FirmProfile, slug: str, today: date, now: 
             object_id=one.pk,
             occurrence=f"{one.ends_on} {near.days}",
             to=[*principals, *theirs],
-            subject=gettext("%(name)s: %(licence)s ends on %(day)s")
-            % {
-                "name": one.member.name if one.member else profile.name,
-                "licence": one.kind,
-                "day": date_format(one.ends_on, "j F"),
-            },
-            body=render_to_string(
-                "notices/mail/licence.txt",
-                {
-                    "licence": one,
-                    "firm": profile,
-                    "link": link_to("people:list", slug),
-                },
-            ),
+            write=partial(letters.licence, licence=one, firm=profile, slug=slug),
             now=now,
         )
     return owed
@@ -286,11 +226,6 @@ def _missed_night(firm_id: UUID, profile: FirmProfile, slug: str, now: datetime)
             Recipient(address, name)
             for name, address in tenancy.list_principal_addresses(firm_id=firm_id)
         ],
-        subject=gettext("The night of %(day)s did not run to its end")
-        % {"day": date_format(night.on, "j F")},
-        body=render_to_string(
-            "notices/mail/night.txt",
-            {"night": night, "firm": profile, "link": link_to("people:nights", slug)},
-        ),
+        write=partial(letters.night, night=night, firm=profile, slug=slug),
         now=now,
     )

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import partial
 from uuid import UUID
 
 from django.template.loader import render_to_string
@@ -13,9 +14,9 @@ from contractor.drift import queries as drift
 from contractor.drift.models import DriftNotice
 from contractor.findings import queries as findings
 from contractor.findings.models import Finding
-from contractor.notices import queries
+from contractor.notices import letters, queries
 from contractor.notices.models import NoticeKind
-from contractor.notices.services import Recipient, link_to, object_of_day, owe
+from contractor.notices.services import Recipient, object_of_day, owe
 from contractor.people import queries as people
 from contractor.register import queries as register
 from contractor.schedule import lines
@@ -146,24 +147,31 @@ def _owe(
     firm_id, profile, slug, today, now = about
     if week.is_quiet:
         return 0
-    said = {
-        "week": week,
-        "today": today,
-        "firm": profile,
-        "link": link_to("schedule:todo", slug),
-    }
     return owe(
         firm_id=firm_id,
         kind=kind,
         object_id=object_of_day(firm_id=firm_id),
         occurrence=occurrence,
         to=[Recipient(address, name) for name, address in to],
-        subject=_subject(
-            week, gettext("This week") if kind == NoticeKind.WEEK else gettext("Today")
-        ),
-        body=render_to_string("notices/mail/week.txt", said),
-        html=render_to_string("notices/mail/week.html", said),
+        write=partial(_write, kind=kind, week=week, today=today, firm=profile, slug=slug),
         now=now,
+    )
+
+
+def _write(
+    *, kind: NoticeKind, week: Week, today: date, firm: FirmProfile, slug: str
+) -> letters.Letter:
+    when = gettext("This week") if kind == NoticeKind.WEEK else gettext("Today")
+    told = {
+        "week": week,
+        "today": today,
+        "firm": firm,
+        "link": letters.link_to("schedule:todo", slug),
+    }
+    return letters.Letter(
+        _subject(week, when),
+        render_to_string("notices/mail/week.txt", told),
+        render_to_string("notices/mail/week.html", told),
     )
 
 

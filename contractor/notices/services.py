@@ -1,7 +1,7 @@
 """Owe notices, send each once, and let people decide where it is not known."""
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
@@ -11,13 +11,16 @@ from django.core import signing
 from django.db import transaction
 from django.db.models import F
 from django.urls import reverse
+from django.utils import translation
 from django.utils.translation import gettext
 
 from contractor import jobs
 from contractor.notices import bouncing
+from contractor.notices.letters import LINK, Letter
 from contractor.notices.models import ASKED, KEPT, Notice, NoticeKind, NoticeState, Refusal, Wish
 from contractor.notices.posting import Fate, Post
 from contractor.people.services import address_of as address_to_join
+from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import Firm, Member
 from contractor.tenancy.services import write_audit
 
@@ -27,10 +30,6 @@ WAITS = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60, 180))
 #: A claim this old belongs to a sender that is gone.
 SILENT = timedelta(minutes=10)
 _SALT = "notices.unsubscribe"
-
-
-#: Stands in a mail's text where a link is put in when it is sent, and nowhere else.
-LINK = "[the link stands in the mail alone]"
 
 
 class UnableToSend(Exception):
@@ -53,24 +52,31 @@ def owe(
     object_id: UUID,
     occurrence: str,
     to: Sequence[Recipient],
-    subject: str,
-    body: str,
+    write: Callable[[], Letter],
     now: datetime,
-    html: str = "",
     not_before: datetime | None = None,
 ) -> int:
     """Owe a notice to each of some people, once for this occurrence; tell how many are new.
 
     The row stands in the caller's transaction: with the event it is about, or not at all. Asked
-    again, nothing more is owed. People who do not want the kind get a row that says so.
+    again, nothing more is owed, nor written. People who do not want the kind get a row that says
+    so. Whoever has a seat and has chosen a language is written to in it, the rest in the firm's.
     """
+    same = Notice.objects.filter(
+        firm_id=firm_id, kind=kind, object_id=object_id, occurrence=occurrence
+    )
+    known = set(same.values_list("recipient", flat=True))
     people = {one.address.strip().lower(): one for one in to if one.address.strip()}
+    people = {address: one for address, one in people.items() if address not in known}
+    if not people:
+        return 0
     refused = set(
         Refusal.objects.filter(firm_id=firm_id, kind=kind, address__in=people).values_list(
             "address", flat=True
         )
     )
     returned = bouncing.list_returned(firm_id=firm_id, addresses=people)
+    letters = _write_each(write, tenancy.map_languages(firm_id=firm_id, addresses=list(people)))
     rows = [
         Notice(
             firm_id=firm_id,
@@ -79,9 +85,9 @@ def owe(
             occurrence=occurrence,
             recipient=address,
             name=one.name[:120],
-            subject=" ".join(subject.split())[:200],
-            body=body,
-            html=html,
+            subject=" ".join(letters[address].subject.split())[:200],
+            body=letters[address].body,
+            html=letters[address].html,
             not_before=not_before or now,
             state=_first_state(address, kind, refused, returned),
             owed_at=now,
@@ -90,26 +96,26 @@ def owe(
     ]
     for row in rows:
         row.message_id = f"<{row.pk}@{_host()}>"
-    same = Notice.objects.filter(
-        firm_id=firm_id, kind=kind, object_id=object_id, occurrence=occurrence
-    )
-    before = same.count()
     Notice.objects.bulk_create(rows, ignore_conflicts=True)
-    owed = same.count() - before
+    owed = same.count() - len(known)
     if owed:
         jobs.enqueue("notices.send", firm_id=firm_id)
     return owed
+
+
+def _write_each(write: Callable[[], Letter], languages: dict[str, str]) -> dict[str, Letter]:
+    """Write a letter once in each language, and give it by address."""
+    written = {}
+    for language in set(languages.values()):
+        with translation.override(language or translation.get_language()):
+            written[language] = write()
+    return {address: written[language] for address, language in languages.items()}
 
 
 def _first_state(address: str, kind: str, refused: set[str], returned: set[str]) -> str:
     if address in refused and kind not in KEPT:
         return NoticeState.UNWANTED
     return NoticeState.HELD if address in returned else NoticeState.QUEUED
-
-
-def link_to(name: str, slug: str, **keys: object) -> str:
-    """Give the whole address of a firm's page, as mails need it."""
-    return settings.BASE_URL + reverse(name, kwargs={"firm": slug, **keys})
 
 
 def _host() -> str:

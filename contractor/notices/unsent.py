@@ -1,15 +1,14 @@
 """Tell the office, and whoever took the visit along, of work that stays on a tablet."""
 
 from datetime import datetime
+from functools import partial
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.template.loader import render_to_string
-from django.utils.translation import gettext
-
 from contractor.field.unsent import list_unsent
+from contractor.notices import letters
 from contractor.notices.models import NoticeKind
-from contractor.notices.services import Recipient, link_to, owe
+from contractor.notices.services import Recipient, owe
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import FirmProfile
 
@@ -37,16 +36,7 @@ def owe_unsent(
             object_id=holding.pk,
             occurrence=f"{one.since:%Y-%m-%dT%H:%M}",
             to=list({person.address: person for person in [*office, *theirs]}.values()),
-            subject=gettext("Not all sent: %(building)s, %(tablet)s")
-            % {"building": building.name, "tablet": holding.tablet.name},
-            body=render_to_string(
-                "notices/mail/unsent.txt",
-                {
-                    "unsent": one,
-                    "firm": profile,
-                    "link": link_to("tablets:of_visit", slug, visit_id=holding.visit_id),
-                },
-            ),
+            write=partial(letters.unsent, unsent=one, firm=profile, slug=slug),
             now=now,
         )
     return owed

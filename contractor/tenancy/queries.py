@@ -1,5 +1,6 @@
 """Read firms, members and jobs."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
@@ -168,6 +169,26 @@ def is_there(*, firm_id: UUID, subject: str, subject_id: UUID) -> bool:
 def has_user(*, email: str) -> bool:
     """Tell whether somebody signs in with a mail address."""
     return User.objects.filter(email=email.strip().lower()).exists()
+
+
+def map_languages(*, firm_id: UUID, addresses: Sequence[str]) -> dict[str, str]:
+    """Tell of mail addresses which language each person has chosen; "" where none.
+
+    Only of those with a seat in the firm: who is known to other firms is not to be learnt here.
+    """
+    found = dict.fromkeys(addresses, "")
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "select u.email, u.language from tenancy_user u"
+            " where u.email = any(%s) and u.language <> ''"
+            " and (exists (select from tenancy_member m"
+            " where m.user_id = u.id and m.firm_id = %s and m.left_on is null)"
+            " or exists (select from owners_ownerseat s"
+            " where s.user_id = u.id and s.firm_id = %s and s.ended_at is null))",
+            [list(addresses), firm_id, firm_id],
+        )
+        found.update(cursor.fetchall())
+    return found
 
 
 def find_user_id(*, email: str) -> UUID | None:

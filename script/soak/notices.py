@@ -117,6 +117,7 @@ def soak(chosen: argparse.Namespace, port: int) -> int:
     from django.utils import timezone
 
     from contractor.notices import services
+    from contractor.notices.letters import Letter
     from contractor.notices.models import Notice
     from contractor.notices.services import Recipient
     from contractor.tenancy import services as tenancy
@@ -131,8 +132,7 @@ def soak(chosen: argparse.Namespace, port: int) -> int:
             object_id=uuid4(),
             occurrence="soak",
             to=[Recipient(f"person{n}@example.org") for n in range(chosen.notices)],
-            subject="Soak",
-            body="Invented.",
+            write=lambda: Letter("Soak", "Invented."),
             now=timezone.now(),
         )
     logging.getLogger("mail.log").setLevel(logging.WARNING)

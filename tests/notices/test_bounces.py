@@ -6,6 +6,7 @@ from smtplib import SMTP
 import pytest
 
 from contractor.notices import services
+from contractor.notices.letters import Letter
 from contractor.notices.models import Bounce, Notice
 from contractor.readings import returned, tasks
 from tests.conftest import NOON
@@ -59,8 +60,7 @@ def owe(firm, occurrence, address=GONE):
         object_id=firm.pk,
         occurrence=occurrence,
         to=[services.Recipient(address)],
-        subject="We come",
-        body="On Tuesday.",
+        write=lambda: Letter("We come", "On Tuesday."),
         now=NOON,
     )
     return Notice.objects.get(occurrence=occurrence)

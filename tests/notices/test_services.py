@@ -6,6 +6,7 @@ from uuid import uuid4
 import pytest
 
 from contractor.notices import queries, services
+from contractor.notices.letters import Letter
 from contractor.notices.models import Notice, Refusal
 from contractor.notices.posting import Fate, open_post
 from contractor.notices.services import Recipient
@@ -17,15 +18,14 @@ pytestmark = pytest.mark.django_db
 OBJECT = uuid4()
 
 
-def owe(firm, *addresses, kind="week", occurrence="2026-W48", now=NOON, **more):
+def owe(firm, *addresses, kind="week", occurrence="2026-W48", now=NOON, html="", **more):
     return services.owe(
         firm_id=firm.pk,
         kind=kind,
         object_id=OBJECT,
         occurrence=occurrence,
         to=[Recipient(address, "I. Tarrowby") for address in addresses or ("i@example.org",)],
-        subject="This week: 2 overdue",
-        body="Quillmarsh House: sensitivity test",
+        write=lambda: Letter("This week: 2 overdue", "Quillmarsh House: sensitivity test", html),
         now=now,
         **more,
     )
@@ -70,8 +70,7 @@ class TestOwe:
             object_id=OBJECT,
             occurrence="x",
             to=[Recipient("a@example.org")],
-            subject="Hello\nBcc: everyone@example.org",
-            body="x",
+            write=lambda: Letter("Hello\nBcc: everyone@example.org", "x"),
             now=NOON,
         )
 

@@ -6,6 +6,7 @@ import pytest
 from django.core import signing
 from django.urls import reverse
 
+from contractor.notices import letters
 from contractor.notices import services as notices
 from contractor.notices import tasks as notice_tasks
 from contractor.notices.models import Notice
@@ -204,7 +205,7 @@ class TestInvitation:
         notice_tasks.invite(firm_id=str(firm.pk), invitation_id=str(invitation.pk))
         notice_tasks.invite(firm_id=str(firm.pk), invitation_id=str(invitation.pk))
         notice = Notice.objects.get()
-        assert notices.LINK in notice.body
+        assert letters.LINK in notice.body
         page = signed_in(office).get(at("notices:notice", notice_id=notice.pk)).content.decode()
         assert "/invitation/" not in page
 

@@ -2,19 +2,23 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from functools import partial
 
 from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext
 
+from contractor.notices import letters
 from contractor.notices import queries as outbox
 from contractor.notices import services as notices
+from contractor.notices.letters import Letter
 from contractor.notices.models import NoticeKind
 from contractor.register import queries as register
 from contractor.register.models import Topic
 from contractor.reports import codes, contents, queries
 from contractor.reports.models import Handing, Report
 from contractor.tenancy import queries as tenancy
+from contractor.tenancy.models import FirmProfile
 from contractor.visits.models import SealedRecord
 
 #: Opening the same paper again within this many hours is not written down a second time.
@@ -67,15 +71,16 @@ def tell_superseded(*, record: SealedRecord, now: datetime) -> int:
             object_id=record.pk,
             occurrence=f"revision {record.revision}",
             to=[notices.Recipient(address, name)],
-            subject=gettext("%(building)s: the report was amended")
-            % {"building": body["property"]["building"]},
-            body=_write_notice(name, body, record, profile.name),
+            write=partial(_write_notice, name, body, record, profile.name),
             now=now,
         )
     return told
 
 
-def _write_notice(name: str, body: contents.Record, record: SealedRecord, firm: str) -> str:
+def _write_notice(name: str, body: contents.Record, record: SealedRecord, firm: str) -> Letter:
+    subject = gettext("%(building)s: the report was amended") % {
+        "building": body["property"]["building"]
+    }
     superseded = gettext(
         "the report of %(day)s on %(building)s that you have is superseded. Revision %(revision)s "
         "stands in its place."
@@ -86,7 +91,7 @@ def _write_notice(name: str, body: contents.Record, record: SealedRecord, firm: 
     }
     why = gettext("Why: %(reason)s") % {"reason": body["visit"]["reason"] or record.reason}
     code = gettext("Code of the new report: %(code)s. Check it at %(address)s")
-    return (
+    text = (
         f"{name},\n\n"
         f"{superseded}\n\n"
         f"{why}\n\n"
@@ -95,6 +100,7 @@ def _write_notice(name: str, body: contents.Record, record: SealedRecord, firm: 
         f"{body['statement']}\n\n"
         f"{firm}\n"
     )
+    return Letter(subject, text)
 
 
 def _write_facts(body: contents.Record, firm: str) -> str:
@@ -124,8 +130,8 @@ def tell_ready(*, record: SealedRecord, seats: Sequence[notices.Recipient], now:
     building = record.visit.building
     contacts = register.list_contacts(customer=building.customer, told_of=Topic.REPORTS)
     office = tenancy.list_office_addresses(firm_id=record.firm_id)
-    ours = notices.link_to("reports:record", slug, record_id=record.pk)
-    theirs = notices.link_to("owners:building", slug, building_id=building.pk)
+    ours = letters.link_to("reports:record", slug, record_id=record.pk)
+    theirs = letters.link_to("owners:building", slug, building_id=building.pk)
     asked = [(one, theirs, True) for one in seats]
     asked += [(notices.Recipient(one.email, one.name), "", True) for one in contacts]
     asked += [(notices.Recipient(address, name), ours, False) for name, address in office]
@@ -155,6 +161,20 @@ def tell_ready(*, record: SealedRecord, seats: Sequence[notices.Recipient], now:
 
 def _owe_ready(record: SealedRecord, person: notices.Recipient, link: str, now: datetime) -> int:
     body, profile = queries.read_body(record=record), tenancy.get_profile(firm_id=record.firm_id)
+    return notices.owe(
+        firm_id=record.firm_id,
+        kind=NoticeKind.REPORT_READY,
+        object_id=record.pk,
+        occurrence=f"revision {record.revision}",
+        to=[person],
+        write=partial(_write_ready, person.name, body, record, profile, link),
+        now=now,
+    )
+
+
+def _write_ready(
+    name: str, body: contents.Record, record: SealedRecord, profile: FirmProfile, link: str
+) -> Letter:
     building, on = body["property"]["building"], contents.day_of(body)
     told = {
         "building": building,
@@ -179,7 +199,7 @@ def _owe_ready(record: SealedRecord, person: notices.Recipient, link: str, now: 
         )
     code = gettext("Code of the report: %(code)s. Whether a paper is genuine: %(address)s")
     text = (
-        f"{person.name},\n\n"
+        f"{name},\n\n"
         f"{ready % told}\n\n"
         f"{_write_facts(body, profile.name)}"
         f"{here % told}\n\n"
@@ -187,14 +207,5 @@ def _owe_ready(record: SealedRecord, person: notices.Recipient, link: str, now: 
         f"{body['statement']}\n\n"
         f"{profile.name}\n"
     )
-    return notices.owe(
-        firm_id=record.firm_id,
-        kind=NoticeKind.REPORT_READY,
-        object_id=record.pk,
-        occurrence=f"revision {record.revision}",
-        to=[person],
-        subject=gettext("%(building)s: the report of %(day)s is ready")
-        % {"building": building, "day": date_format(on)},
-        body=text,
-        now=now,
-    )
+    subject = gettext("%(building)s: the report of %(day)s is ready")
+    return Letter(subject % {"building": building, "day": date_format(on)}, text)

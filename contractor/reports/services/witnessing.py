@@ -6,6 +6,7 @@ from uuid import UUID
 from django.db import transaction
 
 from contractor.notices import services as notices
+from contractor.notices.letters import Letter
 from contractor.notices.models import NoticeKind
 from contractor.reports import queries
 from contractor.tenancy import queries as tenancy
@@ -60,7 +61,9 @@ def mail_head(*, firm_id: UUID, now: datetime) -> int:
         object_id=head.pk,
         occurrence=f"{now:%G-W%V}",
         to=[notices.Recipient(address) for address in to],
-        subject=f"{profile.name}: the chain ends with record {head.chain_number}",
-        body=write_head(profile=profile, head=head, since=since),
+        write=lambda: Letter(
+            f"{profile.name}: the chain ends with record {head.chain_number}",
+            write_head(profile=profile, head=head, since=since),
+        ),
         now=now,
     )
