@@ -1,7 +1,6 @@
 """Take in photos piece by piece; a cut connection goes on where it was cut."""
 
 import hashlib
-import io
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -13,17 +12,15 @@ from uuid import UUID
 
 from django.core.files.storage import default_storage
 from django.db import transaction
-from PIL import Image, ImageOps, UnidentifiedImageError
 
 from contractor.field.models import Blob, Photo, Tablet
-from contractor.tenancy import files
+from contractor.tenancy import files, pictures
 from contractor.visits.models import Visit
 
 MOST_BYTES = 12 * 2**20
 #: Our limit, in points: 8,000 by 6,250.
 MOST_PIXELS = 50_000_000
 SHOWN_SIDE = 2_000
-PHOTO_TYPES = ("JPEG", "PNG", "WEBP")
 PIECE = 256 * 1024
 _HEX = frozenset("0123456789abcdef")
 
@@ -124,17 +121,15 @@ def draw_photo(*, photo: Photo) -> bytes | None:
     """
     data = fetch_photo(photo=photo)
     try:
-        # The head alone tells the size; pixels are read only after it was judged.
-        with Image.open(io.BytesIO(data), formats=PHOTO_TYPES) as picture:
-            if picture.width * picture.height > MOST_PIXELS:
-                return None
-            turned = ImageOps.exif_transpose(picture).convert("RGB")
-    except (UnidentifiedImageError, Image.DecompressionBombError, OSError, ValueError, SyntaxError):
+        return pictures.draw_anew(
+            data,
+            most_points=MOST_PIXELS,
+            within=(SHOWN_SIDE, SHOWN_SIDE),
+            form="JPEG",
+            quality=85,
+        )
+    except (pictures.NoPicture, pictures.TooManyPoints):
         return None
-    turned.thumbnail((SHOWN_SIDE, SHOWN_SIDE))
-    out = io.BytesIO()
-    turned.save(out, "JPEG", quality=85)
-    return out.getvalue()
 
 
 def fetch_photo(*, photo: Photo) -> bytes:

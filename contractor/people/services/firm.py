@@ -1,19 +1,17 @@
 """Keep the firm's own page, and the logo of its letterhead."""
 
-import io
 from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
 from django.utils.translation import gettext
-from PIL import Image, UnidentifiedImageError
 
 from contractor.people.services.errors import UnableToSeat
+from contractor.tenancy import pictures
 from contractor.tenancy.models import FirmProfile, Member
 from contractor.tenancy.services import keep_changes, write_audit
 from contractor.tenancy.signed_in import has_second_factor
 
-LOGO_TYPES = ("PNG", "JPEG", "WEBP")
 LOGO_BYTES = 4 * 2**20
 LOGO_PIXELS = 20_000_000
 LOGO_SIZE = (900, 300)  # as kept [px]
@@ -83,25 +81,21 @@ def _redrawn(data: bytes) -> bytes:
             % {"logo_bytes": LOGO_BYTES // 2**20}
         )
     try:
-        # The head alone tells the size; pixels are read only after it was judged.
-        with Image.open(io.BytesIO(data), formats=LOGO_TYPES) as picture:
-            if picture.width * picture.height > LOGO_PIXELS:
-                raise UnableToSeat(
-                    gettext(
-                        "The picture has %(width)s times %(height)s points. Send one of"
-                        " 2,000 points or less a side."
-                    )
-                    % {"width": picture.width, "height": picture.height}
-                )
-            drawn = picture.convert("RGBA")
-            drawn.thumbnail(LOGO_SIZE)
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
+        return pictures.draw_anew(
+            data, most_points=LOGO_PIXELS, within=LOGO_SIZE, form="PNG", optimize=True
+        )
+    except pictures.TooManyPoints as error:
+        raise UnableToSeat(
+            gettext(
+                "The picture has %(width)s times %(height)s points. Send one of"
+                " 2,000 points or less a side."
+            )
+            % {"width": error.width, "height": error.height}
+        ) from error
+    except pictures.NoPicture as error:
         raise UnableToSeat(
             "This is no picture that can be read. Send a PNG, JPEG or WebP."
         ) from error
-    out = io.BytesIO()
-    drawn.save(out, "PNG", optimize=True)
-    return out.getvalue()
 
 
 @transaction.atomic
