@@ -7,7 +7,6 @@ from decimal import Decimal
 from uuid import UUID
 
 from django.db import transaction
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor.agreements.models import AgreedBuilding, Agreement
@@ -16,6 +15,7 @@ from contractor.engine.intervals import FREQUENCIES
 from contractor.register.models import Building, Customer
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import keep_changes, plain, write_audit
+from contractor.web.charts.pen import say_day
 
 
 class UnableToAgree(Exception):
@@ -150,7 +150,7 @@ def _check(
                 "It would end on %(ends_on)s, before it begins on "
                 "%(starts_on)s. Check the two days."
             )
-            % {"ends_on": date_format(terms.ends_on), "starts_on": date_format(terms.starts_on)}
+            % {"ends_on": say_day(terms.ends_on), "starts_on": say_day(terms.starts_on)}
         )
     if terms.ends_on is None and (terms.renewal_months or terms.notice_days):
         raise UnableToAgree("Without an end there is no renewal and no notice. Give its end.")

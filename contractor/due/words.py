@@ -8,7 +8,7 @@ from django.utils.translation import gettext, gettext_noop, ngettext
 from contractor.due.models import Due
 from contractor.engine.editions.model import COMPONENTS
 from contractor.engine.intervals import FREQUENCIES
-from contractor.web.charts.pen import say_day
+from contractor.web.charts.pen import join_words, say_day
 
 #: A task with a latest day only counts as open so long before it: our convention.
 OPEN_BEFORE = timedelta(days=90)
@@ -176,10 +176,7 @@ def say_components(keys: tuple[str, ...], *, most: int = 2) -> str:
 
 def say_tasks(words: list[str]) -> str:
     """List tasks in words, each once: a, b and c."""
-    once = [gettext(one) for one in dict.fromkeys(words)]
-    if len(once) < 2:
-        return "".join(once)
-    return gettext("%(first)s and %(last)s") % {"first": ", ".join(once[:-1]), "last": once[-1]}
+    return join_words([gettext(one) for one in dict.fromkeys(words)])
 
 
 def _sentence(text: str) -> str:

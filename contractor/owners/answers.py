@@ -23,23 +23,23 @@ def say_answer(state: State) -> str:
     if not state.ours:
         return gettext("No day of the next test is known yet.")
     wrong = len(state.findings) + len(state.out)
-    rest = gettext("nothing is open")
+    still_open = gettext("nothing is open")
     if wrong:
-        rest = ngettext(
+        still_open = ngettext(
             "%(count)s thing is to be put right", "%(count)s things are to be put right", wrong
         ) % {"count": say_count(wrong)}
     if state.unknown:
         tasks = len({line.task_words for line in state.unknown})
         return ngettext(
-            "Nothing is overdue by what is on record, and %(rest)s; of %(count)s kind of test the "
+            "Nothing is overdue by what is on record, and %(open)s; of %(count)s kind of test the "
             "record is missing.",
-            "Nothing is overdue by what is on record, and %(rest)s; of %(count)s kinds of test the "
+            "Nothing is overdue by what is on record, and %(open)s; of %(count)s kinds of test the "
             "record is missing.",
             tasks,
-        ) % {"rest": rest, "count": say_count(tasks)}
+        ) % {"open": still_open, "count": say_count(tasks)}
     if wrong:
-        return gettext("All tests are within their dates; %(rest)s.") % {"rest": rest}
-    return gettext("All tests are within their dates, and %(rest)s.") % {"rest": rest}
+        return gettext("All tests are within their dates; %(open)s.") % {"open": still_open}
+    return gettext("All tests are within their dates, and %(open)s.") % {"open": still_open}
 
 
 def _say_late(state: State) -> str:

@@ -40,8 +40,8 @@ def open_seat(
     strange = next((one for one in buildings if one.customer_id != contact.customer_id), None)
     if strange is not None:
         raise UnableToSeat(
-            gettext("%(name)s belongs to another customer than %(name_2)s. Leave it out.")
-            % {"name": strange.name, "name_2": contact.name}
+            gettext("%(name)s belongs to another customer than %(other)s. Leave it out.")
+            % {"name": strange.name, "other": contact.name}
         )
     seat, _ = OwnerSeat.objects.update_or_create(
         firm_id=contact.firm_id, user=user, defaults={"contact": contact, "ended_at": None}

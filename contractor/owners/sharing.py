@@ -13,7 +13,6 @@ from uuid import UUID
 
 from django.db import connection, transaction
 from django.db.models import Count, Max
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor.findings.models import Finding
@@ -24,6 +23,7 @@ from contractor.reports import queries as reports
 from contractor.reports.models import Report
 from contractor.tenancy.services import write_audit
 from contractor.visits.models import SealedRecord
+from contractor.web.charts.pen import say_day
 
 PURPOSES = ShareLink.Purpose.choices
 #: Longer than a year nobody remembers who has a link.
@@ -169,7 +169,7 @@ def decide(
     if finding.corrected_on is not None:
         raise UnableToDecide(
             gettext("This was put right on %(corrected_on)s.")
-            % {"corrected_on": date_format(finding.corrected_on)}
+            % {"corrected_on": say_day(finding.corrected_on)}
         )
     if says not in Decision.Says.values:
         raise UnableToDecide("Choose whether we may put it right.")

@@ -8,7 +8,6 @@ from decimal import Decimal
 from uuid import UUID
 
 from django.db import transaction
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor.planning.bundling import Proposal, find_proposal
@@ -20,6 +19,7 @@ from contractor.tenancy.services import write_audit
 from contractor.visits import services as visits
 from contractor.visits.models import Visit
 from contractor.visits.queries import choose_devices, list_people
+from contractor.web.charts.pen import say_day
 
 
 class UnableToLayOut(Exception):
@@ -54,7 +54,7 @@ def plan_proposal(
                 "Nothing is proposed for %(name)s on %(day)s any more; somebody may "
                 "have planned it. Look at the board again."
             )
-            % {"name": building.name, "day": date_format(day)}
+            % {"name": building.name, "day": say_day(day)}
         )
     if not found.tasks:
         raise UnableToLayOut(

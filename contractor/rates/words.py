@@ -6,7 +6,7 @@ from django.utils.translation import gettext, ngettext
 
 from contractor.engine.alarms import Comparison, Rate
 from contractor.rates.queries import BuildingYears, ZoneYears
-from contractor.web.charts.pen import say_day, say_exact
+from contractor.web.charts.pen import join_words, say_day, say_exact
 
 UNLIKELY = 0.05
 
@@ -153,13 +153,9 @@ def say_answer(found: BuildingYears) -> str:
         % {"zone": zone.name, "now": zone.years.now, "before": zone.years.before}
         for zone in risen
     ]
-    listed = names[0]
-    if len(names) > 1:
-        ends = {"first": ", ".join(names[:-1]), "last": names[-1]}
-        listed = gettext("%(first)s and %(last)s") % ends
     said = ngettext(
         "%(zones)s has more nuisance alarms than the year before.",
         "%(zones)s have more nuisance alarms than the year before.",
         len(names),
     )
-    return said % {"zones": listed}
+    return said % {"zones": join_words(names)}

@@ -157,14 +157,7 @@ def say_answer(record: Record) -> str:
     said = ngettext(
         "Of %(count)s device, %(results)s.", "Of %(count)s devices, %(results)s.", devices
     )
-    return said % {"count": pen.say_count(devices), "results": join_words(parts)}
-
-
-def join_words(parts: list[str]) -> str:
-    """Join parts as a sentence does, with "and" before the last."""
-    if len(parts) < 2:
-        return parts[0]
-    return gettext("%(first)s and %(last)s") % {"first": ", ".join(parts[:-1]), "last": parts[-1]}
+    return said % {"count": pen.say_count(devices), "results": pen.join_words(parts)}
 
 
 def list_clauses(record: Record) -> list[tuple[str, list[dict[str, str]]]]:

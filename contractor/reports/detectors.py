@@ -7,7 +7,7 @@ from typing import Any
 
 from django.utils.translation import gettext, gettext_noop, ngettext
 
-from contractor.reports.contents import Record, as_day, join_words
+from contractor.reports.contents import Record, as_day
 from contractor.web import charts
 from contractor.web.charts import pen
 from contractor.web.charts.range_bar import NEARING_SHARE
@@ -213,7 +213,7 @@ def say_readings(record: Record) -> str:
         "Of %(count)s detectors that were read, %(results)s.",
         read,
     )
-    return whole % {"count": pen.say_count(read), "results": join_words(said)}
+    return whole % {"count": pen.say_count(read), "results": pen.join_words(said)}
 
 
 def say_verdicts(rows: Iterable[Row]) -> list[str]:

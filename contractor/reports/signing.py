@@ -14,11 +14,12 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec, rsa
 from cryptography.hazmat.primitives.serialization import pkcs12
 from cryptography.x509.oid import NameOID
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
 from pyhanko.sign import fields, signers
 from pyhanko.sign.fields import MDPPerm, SigSeedSubFilter
+
+from contractor.web.charts.pen import say_day
 
 FIELD = "Seal"
 #: A generated certificate is replaced long before its end; old signatures stay as they are.
@@ -105,13 +106,13 @@ def read_identity(data: bytes, *, password: str, today: date) -> Identity:
     if ends < today:
         raise UnableToUse(
             gettext("This certificate ended on %(ends)s. Ask for a new one.")
-            % {"ends": date_format(ends)}
+            % {"ends": say_day(ends)}
         )
     if certificate.not_valid_before_utc.date() > today:
         begins = certificate.not_valid_before_utc
         raise UnableToUse(
             gettext("This certificate is valid from %(begins)s on, not before.")
-            % {"begins": date_format(begins)}
+            % {"begins": say_day(begins)}
         )
     if not _may_sign(certificate):
         raise UnableToUse("This certificate is not made for signatures. Ask for one that is.")

@@ -18,7 +18,7 @@ from contractor.reports.sheets import (
     Words,
 )
 from contractor.web import charts
-from contractor.web.charts.pen import say_count, say_day, say_month_year
+from contractor.web.charts.pen import say_count, say_day, say_devices, say_month_year
 
 #: Room above a section that begins on the same page as the one before. [px]
 APART, PART = 32.0, 22.0
@@ -85,7 +85,7 @@ def inventory(record: Record) -> Sheet:
             contents.say_answer(record),
         )
         for name, about, devices in contents.group_devices(record):
-            title = f"{name}{', ' if about else ''}{about}: {_say_devices(len(devices))}"
+            title = f"{name}{', ' if about else ''}{about}: {say_devices(len(devices))}"
             yield Paragraph(title, "part", tag="H3", before=PART, keep=True)
             yield Table(columns, (_listed(one, name) for one in devices), len(devices))
 
@@ -167,10 +167,6 @@ def _legend() -> Legend:
     )
 
 
-def _say_devices(many: int) -> str:
-    return ngettext("%(count)s device", "%(count)s devices", many) % {"count": say_count(many)}
-
-
 def _read(row: detectors.Row, foreseen: Mapping[str, Any]) -> Row:
     said = foreseen.get(row.device["id"])
     verdict = [Words("", state=row.reading["verdict"], word=gettext(row.word))]
@@ -212,7 +208,7 @@ def devices(record: Record) -> Sheet:
     def parts() -> Iterator[Any]:
         yield from head(gettext("Every device, with where it is"), gettext("The list"))
         for name, about, found in contents.group_devices(record):
-            title = f"{name}{', ' if about else ''}{about}: {_say_devices(len(found))}"
+            title = f"{name}{', ' if about else ''}{about}: {say_devices(len(found))}"
             yield Paragraph(title, "part", tag="H3", before=PART, keep=True)
             yield Table(columns, (_described(one, name, several) for one in found), len(found))
 

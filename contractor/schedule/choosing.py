@@ -7,7 +7,6 @@ from datetime import date
 from urllib.parse import urlencode
 from uuid import UUID
 
-from django.utils.formats import date_format
 from django.utils.translation import gettext, ngettext
 
 from contractor.due import queries as due
@@ -17,6 +16,7 @@ from contractor.schedule import lines, queries
 from contractor.schedule.lines import Line
 from contractor.schedule.queries import Booking
 from contractor.web.charts import pen
+from contractor.web.charts.pen import say_day
 
 PARTS = {"firm": "ours", "owner": "the owner’s people’s", "all": "everybody’s"}
 AGREED = {"yes": "an agreement runs", "no": "no agreement runs"}
@@ -206,7 +206,7 @@ def say_answer(found: Sequence[Line], *, asked: Asked) -> str:
         following = gettext("The next is a %(task)s of %(building)s, open from %(day)s.") % {
             "task": gettext(first.task_words),
             "building": first.building,
-            "day": date_format(first.opens_on),
+            "day": say_day(first.opens_on),
         }
         return f"{_say_none(where)}. {following}"
     if found:
@@ -261,5 +261,5 @@ def say_shared(found: Sequence[Line]) -> str:
     return gettext("%(n)s devices of %(building)s share the earliest date, %(day)s.") % {
         "n": pen.say_count(devices),
         "building": first.building,
-        "day": date_format(first.latest_on),
+        "day": say_day(first.latest_on),
     }

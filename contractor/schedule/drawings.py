@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 from uuid import UUID
 
 from django.utils.formats import date_format
-from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext
 
 from contractor.engine.months import add_months
 from contractor.schedule.lines import Line, TaskSummary, Together, month_of
 from contractor.schedule.queries import Booking, ZoneAlarms, ZoneOfDetectors
 from contractor.web import charts
 from contractor.web.charts import pen
-from contractor.web.charts.pen import say_month
+from contractor.web.charts.pen import say_day, say_month
 
 if TYPE_CHECKING:
     from contractor.schedule.choosing import Asked
@@ -28,9 +28,7 @@ def first_of_month(day: date) -> date:
 
 def say_devices(count: int) -> str:
     """Say how many; a task without devices is one of the whole building."""
-    if not count:
-        return gettext("the building")
-    return ngettext("%(n)s device", "%(n)s devices", count) % {"n": pen.say_count(count)}
+    return pen.say_devices(count) if count else gettext("the building")
 
 
 def _row(
@@ -112,7 +110,7 @@ def _beside(line: Line) -> str:
     many = say_devices(line.devices)
     if line.is_unknown:
         return gettext("%(devices)s, no record") % {"devices": many}
-    said = {"devices": many, "day": date_format(line.latest_on)}
+    said = {"devices": many, "day": say_day(line.latest_on)}
     if line.is_overdue:
         return gettext("%(devices)s, was due %(day)s") % said
     return gettext("%(devices)s, by %(day)s") % said

@@ -44,7 +44,12 @@ def speaks(
     return middleware
 
 
+def language_at(request: Any, firms: str) -> str:
+    """Tell what is spoken to somebody at a firm: their own, else its language, else as asked."""
+    asked = translation.get_language() or settings.LANGUAGE_CODE
+    return asked if getattr(request, "has_own_language", False) else firms or asked
+
+
 def speak_as_firm(request: Any) -> None:
     """Speak the firm's language from here on, where it has one and the person has named none."""
-    if request.profile.language and not getattr(request, "has_own_language", False):
-        translation.activate(request.profile.language)
+    translation.activate(language_at(request, request.profile.language))

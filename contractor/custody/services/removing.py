@@ -6,7 +6,6 @@ from uuid import UUID
 
 from django.db import connection, transaction
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor.custody import keeping
@@ -20,6 +19,7 @@ from contractor.tenancy import files
 from contractor.tenancy.models import Firm, Member
 from contractor.tenancy.services import write_audit
 from contractor.visits.models import SealedRecord
+from contractor.web.charts.pen import say_day
 
 
 @transaction.atomic
@@ -36,8 +36,8 @@ def lengthen(*, kind: str, years: int, reason: str, member: Member, now: datetim
     least = retention.shortest_years(kind=kind)
     if years < least:
         raise UnableToRemove(
-            gettext("%(capitalize)s are kept for %(least)s years at least. Give %(least)s or more.")
-            % {"capitalize": retention.KINDS[kind].capitalize(), "least": least}
+            gettext("%(records)s are kept for %(least)s years at least. Give %(least)s or more.")
+            % {"records": gettext(retention.KINDS[kind]).capitalize(), "least": least}
         )
     if not reason.strip():
         raise UnableToRemove("Say why, in a few words.")
@@ -113,7 +113,7 @@ def remove(*, record_id: UUID, reason: str, member: Member, now: datetime, today
     if kept.removal is not None:
         raise UnableToRemove(
             gettext("It was removed on %(removed_at)s already.")
-            % {"removed_at": date_format(timezone.localtime(kept.removal.removed_at))}
+            % {"removed_at": say_day(timezone.localtime(kept.removal.removed_at))}
         )
     if kept.hold is not None:
         raise UnableToRemove(

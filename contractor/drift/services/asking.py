@@ -6,7 +6,6 @@ from uuid import UUID
 
 import numpy as np
 from django.db import transaction
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor.drift import queries
@@ -18,6 +17,7 @@ from contractor.readings.models import RunCause
 from contractor.register.models import Device
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
+from contractor.web.charts.pen import say_day
 
 SURE_OF_A_RISE = 0.8  # chance from which a rise is worth a question; a cleaning is asked from 0.5
 
@@ -125,8 +125,8 @@ def answer(
                     " %(by_on)s. Give a day in between."
                 )
                 % {
-                    "after_on": date_format(question.after_on),
-                    "by_on": date_format(question.by_on),
+                    "after_on": say_day(question.after_on),
+                    "by_on": say_day(question.by_on),
                 }
             )
         # On the last day itself the reading would count as found before the cleaning.

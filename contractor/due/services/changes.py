@@ -7,7 +7,6 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor import jobs
@@ -18,6 +17,7 @@ from contractor.register import queries as register
 from contractor.register.models import Building, Device, System
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
+from contractor.web.charts.pen import say_day
 
 
 class UnableToChange(Exception):
@@ -302,7 +302,7 @@ def record_software_change(
     if changed_on > day_in(building=building, now=now):
         raise UnableToChange(
             gettext("%(changed_on)s is still to come. Enter it when it is done.")
-            % {"changed_on": date_format(changed_on)}
+            % {"changed_on": say_day(changed_on)}
         )
     if not what.strip():
         raise UnableToChange("Say what was changed and by whom.")

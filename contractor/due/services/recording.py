@@ -6,7 +6,6 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor import jobs
@@ -18,6 +17,7 @@ from contractor.engine.editions.model import COMPONENTS, TASK_WORDS
 from contractor.register.models import Building, Device
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
+from contractor.web.charts.pen import say_day
 
 
 class UnableToRecord(Exception):
@@ -90,7 +90,7 @@ def record_by_hand(
     if done_on > day_in(building=building, now=now):
         raise UnableToRecord(
             gettext("%(done_on)s is still to come. Enter the day it was done.")
-            % {"done_on": date_format(done_on)}
+            % {"done_on": say_day(done_on)}
         )
     if not evidence.strip():
         raise UnableToRecord("Say who did it and what shows it: a report, a label, a log.")
@@ -113,7 +113,7 @@ def record_by_hand(
                     "%(address)s was installed on %(installed_on)s, after that "
                     "day. Check the day, or leave it out."
                 )
-                % {"address": device.address, "installed_on": date_format(device.installed_on)}
+                % {"address": device.address, "installed_on": say_day(device.installed_on)}
             )
     rows = [
         Done(

@@ -5,7 +5,6 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor import jobs
@@ -17,6 +16,7 @@ from contractor.engine.editions.model import COMPONENTS
 from contractor.engine.intervals import FREQUENCIES
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
+from contractor.web.charts.pen import say_day
 
 
 class UnableToRule(Exception):
@@ -166,12 +166,12 @@ def end_local_rule(
     rule = LocalRule.objects.select_for_update(of=("self",)).get(pk=rule.pk)
     if rule.until_on is not None:
         raise UnableToRule(
-            gettext("It ended on %(until_on)s already.") % {"until_on": date_format(rule.until_on)}
+            gettext("It ended on %(until_on)s already.") % {"until_on": say_day(rule.until_on)}
         )
     if until_on < rule.from_on:
         raise UnableToRule(
             gettext("It holds from %(from_on)s. Choose a later day.")
-            % {"from_on": date_format(rule.from_on)}
+            % {"from_on": say_day(rule.from_on)}
         )
     if not reason.strip():
         raise UnableToRule("Say why it no longer holds.")

@@ -6,10 +6,9 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.conf import settings
 from django.http import Http404, HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
-from django.utils import timezone, translation
+from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from contractor.field import packs, queries, services
@@ -17,6 +16,7 @@ from contractor.field.door import TabletRequest, refuse, tablet_view
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.permissions import Permission
 from contractor.visits import queries as visits
+from contractor.web.languages import language_at
 
 
 def _whole(text: str | None, otherwise: int = 0) -> int:
@@ -77,7 +77,7 @@ def hello(request: TabletRequest) -> HttpResponse:
         "member": str(member.pk),
         "member_name": member.name,
         "tablet_name": tablet.name,
-        "language": _language(request),
+        "language": language_at(request, tenancy.get_profile(firm_id=request.firm.pk).language),
         "state": "revoked" if tablet.revoked_at else "left" if member.left_on else "in use",
     }
     if not is_over:
@@ -87,13 +87,6 @@ def hello(request: TabletRequest) -> HttpResponse:
             for key, visit_id, cursor, last in _cursors(request.GET.getlist("cursor"))
         }
     return JsonResponse(said)
-
-
-def _language(request: TabletRequest) -> str:
-    """Tell what the app speaks: as pages do, the person's, the firm's, the browser's language."""
-    own = getattr(request.user, "language", "")
-    firms = own or tenancy.get_profile(firm_id=request.firm.pk).language
-    return firms or translation.get_language() or settings.LANGUAGE_CODE
 
 
 def _announced(said: list[str]) -> Any:

@@ -4,7 +4,6 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor.findings.models import Disposition, Finding, FindingStep, How, NoticeGiven
@@ -12,6 +11,7 @@ from contractor.findings.queries import list_owed
 from contractor.findings.services.errors import UnableToChange
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import plain, write_audit
+from contractor.web.charts.pen import say_day
 
 #: Clocks differ: a time this far ahead is still taken for now.
 AHEAD = timedelta(minutes=5)
@@ -33,7 +33,7 @@ def lock(finding: Finding) -> Finding:
     if finding.corrected_on is not None:
         raise UnableToChange(
             gettext("This was corrected on %(corrected_on)s. Write a new finding instead.")
-            % {"corrected_on": date_format(finding.corrected_on)}
+            % {"corrected_on": say_day(finding.corrected_on)}
         )
     return finding
 

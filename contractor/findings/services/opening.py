@@ -5,7 +5,6 @@ from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor.findings.models import Disposition, Finding, FindingStep, Severity
@@ -13,6 +12,7 @@ from contractor.findings.services.errors import UnableToChange
 from contractor.register.models import Building, Device, System
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import plain, write_audit
+from contractor.web.charts.pen import say_day
 
 #: What is corrected in the office needs a re-test; the program's own corrections are one.
 NEED_PROOF = (Severity.IMPAIRMENT, Severity.CRITICAL, Severity.DEFICIENCY)
@@ -109,14 +109,14 @@ def correct_finding(
     if finding.corrected_on is not None:
         raise UnableToChange(
             gettext("This was corrected on %(corrected_on)s.")
-            % {"corrected_on": date_format(finding.corrected_on)}
+            % {"corrected_on": say_day(finding.corrected_on)}
         )
     if not correction.strip():
         raise UnableToChange("Say what was done: repaired, replaced, cleaned and read again.")
     if on < finding.found_on:
         raise UnableToChange(
             gettext("This was found on %(found_on)s. Give that day or a later one.")
-            % {"found_on": date_format(finding.found_on)}
+            % {"found_on": say_day(finding.found_on)}
         )
     if needs_proof and finding.severity in NEED_PROOF and not proof.strip():
         raise UnableToChange(

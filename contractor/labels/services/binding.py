@@ -7,7 +7,6 @@ from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor.engine import label_codes
@@ -17,6 +16,7 @@ from contractor.register.models import Device
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
+from contractor.web.charts.pen import say_day
 
 
 class UnableToBind(Exception):
@@ -180,7 +180,7 @@ def _lock(label: Label) -> Label:
             )
             % {
                 "label": label,
-                "retired_at": date_format(timezone.localtime(label.retired_at)),
+                "retired_at": say_day(timezone.localtime(label.retired_at)),
                 "retired_reason": label.retired_reason,
             }
         )

@@ -8,7 +8,6 @@ from django.conf import settings
 from django.core import signing
 from django.db import connection, transaction
 from django.urls import reverse
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor import jobs
@@ -19,6 +18,7 @@ from contractor.tenancy import leaving
 from contractor.tenancy.models import Firm, Member, Role, User
 from contractor.tenancy.scope import scope
 from contractor.tenancy.services import found_firm, keep_changes, seat_member, write_audit
+from contractor.web.charts.pen import say_day
 
 STANDS = timedelta(days=7)
 PER_DAY = 50
@@ -124,10 +124,9 @@ def accept(
     if user is not None and user.email.lower() != invitation.email:
         raise UnableToSeat(
             gettext(
-                "This invitation is for %(email)s; you are signed in as %(email_2)s. Sign"
-                " out first."
+                "This invitation is for %(email)s; you are signed in as %(own)s. Sign out first."
             )
-            % {"email": invitation.email, "email_2": user.email}
+            % {"email": invitation.email, "own": user.email}
         )
     if user is None:
         if User.objects.filter(email=invitation.email).exists():
@@ -185,7 +184,7 @@ def _locked(of: Member) -> Member:
     if of.left_on is not None:
         raise UnableToSeat(
             gettext("%(name)s left on %(left_on)s. Invite them again.")
-            % {"name": of.name, "left_on": date_format(of.left_on)}
+            % {"name": of.name, "left_on": say_day(of.left_on)}
         )
     return of
 

@@ -9,7 +9,6 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
@@ -18,6 +17,7 @@ from contractor.tenancy import queries as tenancy
 from contractor.tenancy import signed_in
 from contractor.tenancy.permissions import Permission
 from contractor.web import exports
+from contractor.web.charts.pen import say_day
 from contractor.web.door import FirmRequest, firm_view, or_404
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ def invite(request: FirmRequest) -> HttpResponse:
                 gettext("%(email)s is invited until %(ends_at)s. A mail is on its way.")
                 % {
                     "email": invitation.email,
-                    "ends_at": date_format(timezone.localtime(invitation.ends_at)),
+                    "ends_at": say_day(timezone.localtime(invitation.ends_at)),
                 },
             )
             return redirect("people:list", firm=request.firm.slug)

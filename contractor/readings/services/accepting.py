@@ -6,7 +6,6 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor import jobs
@@ -38,6 +37,7 @@ from contractor.tenancy.bulk import incoming, uncollected
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
+from contractor.web.charts.pen import say_day
 
 #: A reading as it is handed to the database: the row it was printed in, then its own columns.
 _COLUMNS = {
@@ -264,8 +264,7 @@ def _check(
     latest = max((day for day in days if day is not None), default=now.date())
     if latest > now.date() + timedelta(days=1):
         raise UnableToAccept(
-            gettext("%(latest)s is still to come. Correct the day.")
-            % {"latest": date_format(latest)}
+            gettext("%(latest)s is still to come. Correct the day.") % {"latest": say_day(latest)}
         )
     warnings = [problem for problem in intake.problems if problem["kind"] == "mixed"]
     if warnings and not is_sure:

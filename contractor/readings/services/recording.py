@@ -6,7 +6,6 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor import jobs
@@ -17,6 +16,7 @@ from contractor.readings.services.standing import refresh_standing
 from contractor.register.models import Device, Instrument, VerdictState
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
+from contractor.web.charts.pen import say_day
 
 #: What may be typed as smoke obscuration, in the unit chosen beside it.
 QUANTITIES = ("measured", "setting", "drift")
@@ -187,12 +187,12 @@ def _check(
     if (taken_on - today).days > 1:  # a building's zone may be a day ahead of ours, not more
         raise UnableToRecord(
             gettext("%(taken_on)s is still to come. Give the day of the reading.")
-            % {"taken_on": date_format(taken_on)}
+            % {"taken_on": say_day(taken_on)}
         )
     if device.removed_on is not None and device.removed_on < taken_on:
         raise UnableToRecord(
             gettext("%(address)s was taken down on %(removed_on)s. Read the new one.")
-            % {"address": device.address, "removed_on": date_format(device.removed_on)}
+            % {"address": device.address, "removed_on": say_day(device.removed_on)}
         )
     if stage == Stage.AS_LEFT and visit_id is not None:
         found = Reading.objects.filter(

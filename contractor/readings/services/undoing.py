@@ -8,7 +8,6 @@ from uuid import UUID
 
 from django.db import models, transaction
 from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor.readings.models import (
@@ -31,6 +30,7 @@ from contractor.tenancy.bulk import incoming, joined_by_hash
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
+from contractor.web.charts.pen import say_day
 
 DAYS_TO_UNDO = 30
 #: What people would call the rows that point at a device.
@@ -74,7 +74,7 @@ def undo(*, intake: Intake, member: Member, now: datetime) -> tuple[Intake, list
                 " ago. Withdraw single readings instead."
             )
             % {
-                "accepted_at": date_format(timezone.localtime(intake.accepted_at)),
+                "accepted_at": say_day(timezone.localtime(intake.accepted_at)),
                 "days_to_undo": DAYS_TO_UNDO,
             }
         )

@@ -5,13 +5,13 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor.register.models import Instrument
 from contractor.register.services.errors import UnableToChange
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import keep_changes, plain, write_audit
+from contractor.web.charts.pen import say_day
 
 
 @dataclass(frozen=True)
@@ -76,7 +76,7 @@ def _check(firm_id: UUID, facts: InstrumentFacts, but: UUID | None) -> None:
                 "The calibration would end on %(end)s, not after it was made on "
                 "%(begin)s. Check the two days."
             )
-            % {"end": date_format(end), "begin": date_format(begin)}
+            % {"end": say_day(end), "begin": say_day(begin)}
         )
     same = Instrument.objects.filter(firm_id=firm_id, serial__iexact=facts.serial).exclude(pk=but)
     if facts.serial and same.exists():
@@ -101,7 +101,7 @@ def retire_instrument(
     if instrument.out_of_use_on is not None:
         raise UnableToChange(
             gettext("It is out of use since %(out_of_use_on)s.")
-            % {"out_of_use_on": date_format(instrument.out_of_use_on)}
+            % {"out_of_use_on": say_day(instrument.out_of_use_on)}
         )
     if not reason.strip():
         raise UnableToChange("Say why it is out of use: lost, broken, replaced.")

@@ -9,7 +9,6 @@ from uuid import UUID
 
 from django.db import IntegrityError, transaction
 from django.db.models import Max
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor import jobs
@@ -31,6 +30,7 @@ from contractor.register.services.errors import ChangedMeanwhile, UnableToChange
 from contractor.tenancy.bulk import incoming
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
+from contractor.web.charts.pen import say_day
 
 
 @dataclass(frozen=True)
@@ -316,8 +316,8 @@ def describe_device(
                 "%(installed_on)s. Check the two days."
             )
             % {
-                "manufactured_on": date_format(manufactured_on),
-                "installed_on": date_format(installed_on),
+                "manufactured_on": say_day(manufactured_on),
+                "installed_on": say_day(installed_on),
             }
         )
     facts = {
@@ -414,7 +414,7 @@ def replace_device(
     if old.removed_on is not None:
         raise UnableToChange(
             gettext("%(address)s was taken down on %(removed_on)s.")
-            % {"address": old.address, "removed_on": date_format(old.removed_on)}
+            % {"address": old.address, "removed_on": say_day(old.removed_on)}
         )
     old.removed_on = on
     old.save(update_fields=["removed_on"])

@@ -5,7 +5,6 @@ from datetime import datetime
 from functools import partial
 
 from django.db import transaction
-from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from contractor.notices import letters
@@ -20,6 +19,7 @@ from contractor.reports.models import Handing, Report
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.models import FirmProfile
 from contractor.visits.models import SealedRecord
+from contractor.web.charts.pen import say_day
 
 #: Opening the same paper again within this many hours is not written down a second time.
 AGAIN_HOURS = 1
@@ -85,7 +85,7 @@ def _write_notice(name: str, body: contents.Record, record: SealedRecord, firm: 
         "the report of %(day)s on %(building)s that you have is superseded. Revision %(revision)s "
         "stands in its place."
     ) % {
-        "day": date_format(contents.day_of(body)),
+        "day": say_day(contents.day_of(body)),
         "building": body["property"]["building"],
         "revision": record.revision,
     }
@@ -178,7 +178,7 @@ def _write_ready(
     building, on = body["property"]["building"], contents.day_of(body)
     told = {
         "building": building,
-        "day": date_format(on),
+        "day": say_day(on),
         "revision": record.revision,
         "link": link,
         "telephone": profile.telephone,
@@ -208,4 +208,4 @@ def _write_ready(
         f"{profile.name}\n"
     )
     subject = gettext("%(building)s: the report of %(day)s is ready")
-    return Letter(subject % {"building": building, "day": date_format(on)}, text)
+    return Letter(subject % {"building": building, "day": say_day(on)}, text)

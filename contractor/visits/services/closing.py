@@ -65,8 +65,8 @@ def hand_in(
     rest = [place for place in queries.load_round(visit=visit).places if not place.is_done]
     if rest and not reason_for_rest.strip():
         raise UnableToClose(
-            gettext("%(rest)s no result and no reason. Say why they were not tested.")
-            % {"rest": _devices(len(rest))}
+            gettext("%(devices)s no result and no reason. Say why they were not tested.")
+            % {"devices": _devices(len(rest))}
         )
     for place in rest:
         for task in place.state.missing:

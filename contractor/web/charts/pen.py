@@ -15,7 +15,7 @@ from django.utils import dateformat
 from django.utils.formats import get_format
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
-from django.utils.translation import get_language, gettext
+from django.utils.translation import get_language, gettext, ngettext
 
 from contractor.web.glyphs import find_state, shape
 
@@ -96,6 +96,18 @@ def say_count(count: int) -> str:
     """Say a number of things, 12,400."""
     said = f"{count:,}"
     return said if is_english() else said.replace(",", get_format("THOUSAND_SEPARATOR"))
+
+
+def say_devices(count: int) -> str:
+    """Say how many devices, 12 devices."""
+    return ngettext("%(count)s device", "%(count)s devices", count) % {"count": say_count(count)}
+
+
+def join_words(parts: Sequence[str]) -> str:
+    """Join parts as a sentence does, with "and" before the last; none is no word."""
+    if len(parts) < 2:
+        return "".join(parts)
+    return gettext("%(first)s and %(last)s") % {"first": ", ".join(parts[:-1]), "last": parts[-1]}
 
 
 def say_state(key: str) -> str:

@@ -209,12 +209,6 @@ def spoken(said: Any) -> Any:
 
 
 @register.filter
-def for_plural(value: float) -> int:
-    """Give a measured number as the whole one whose plural it takes: only 1 itself is one."""
-    return 1 if value == 1 else max(2, int(value))
-
-
-@register.filter
 def each_spoken(said: str) -> str:
     """Say each of several words, listed with commas, in the page's language."""
     return ", ".join(gettext(one) for one in said.split(", ")) if said else ""
