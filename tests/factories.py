@@ -11,6 +11,7 @@ from factory.django import DjangoModelFactory
 from contractor.agreements.models import AgreedBuilding, Agreement
 from contractor.alarms.models import NoneStatement, UnwantedAlarm
 from contractor.due.models import Due
+from contractor.due.services import renew_lines
 from contractor.findings.models import Finding, FindingTitle
 from contractor.owners.models import OwnedBuilding, OwnerSeat
 from contractor.power.models import BatterySet, BatteryTest
@@ -296,6 +297,7 @@ class DueFactory(DjangoModelFactory):
 
     class Meta:
         model = Due
+        skip_postgeneration_save = True
 
     firm = factory.SelfAttribute("building.firm")
     building = factory.SelfAttribute("device.building")
@@ -311,6 +313,12 @@ class DueFactory(DjangoModelFactory):
     clause = "Table 14.4.3.2"
     edition = "nfpa72-2013"
     computed_on = date(2026, 11, 25)
+
+    @factory.post_generation
+    def lines(self, create, _said, **_more):
+        """Keep the building's lines, as the service that writes dates does."""
+        if create:
+            renew_lines(firm_id=self.firm_id, building_ids=[self.building_id])
 
 
 class OwnerSeatFactory(DjangoModelFactory):

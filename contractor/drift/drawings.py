@@ -139,7 +139,7 @@ def frames(
     today: date,
 ) -> list[tuple[queries.BuildingOutlook, charts.FleetFrame]]:
     """Draw buildings one frame each, all over the same years."""
-    counts = {one.building.pk: one for one in asking}
+    counts = {one.building_id: one for one in asking}
     first, last = today - timedelta(days=5 * 365), today + timedelta(days=365)
     return [
         (

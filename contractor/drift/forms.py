@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from contractor.tenancy.days import Day
+from contractor.web.long_select import LongSelect
 
 STANDS = [
     ("", "anywhere"),
@@ -24,7 +25,7 @@ def _day() -> forms.DateInput:
 class Narrow(forms.Form):
     """What the list of detectors is narrowed to; it lives in the address."""
 
-    building = forms.ChoiceField(required=False, label="building")
+    building = forms.ChoiceField(required=False, label="building", widget=LongSelect)
     product = forms.ChoiceField(required=False, label="product")
     stands = forms.ChoiceField(choices=STANDS, required=False, label="stands")
     chance = forms.ChoiceField(choices=CHANCES, required=False, label="chance")

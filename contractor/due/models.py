@@ -109,6 +109,44 @@ class Due(FirmModel):
         return "" if self.frequency is None else FREQUENCIES[self.frequency].replace("_", " ")
 
 
+class DueLine(FirmModel):
+    """The due dates of one building that share task, latest day and rule, in sum.
+
+    Lists of a firm read these instead of every date. They are written with the dates, by
+    `services.renew_lines` alone, and each night mends those that are not as they should be.
+    """
+
+    building = models.ForeignKey(Building, models.CASCADE, db_constraint=False, db_index=False)
+    task = models.CharField(max_length=24)
+    name = models.CharField(max_length=80, blank=True)
+    frequency = models.SmallIntegerField(null=True)
+    basis = models.CharField(max_length=24, choices=Basis.choices)
+    is_extended = models.BooleanField(default=False)
+    latest_on = models.DateField()
+    earliest_on = models.DateField(null=True)  # from then on all of them may be done
+    target_on = models.DateField(null=True)  # the first
+    last_done_on = models.DateField(null=True)  # the last
+    anchor_on = models.DateField(null=True)  # the first
+    by_local_rule = models.BooleanField(default=False)  # any of them
+    components = models.TextField(blank=True)  # each once, a space between them
+    devices = models.PositiveIntegerField()  # 0: of the building
+    due_id = models.UUIDField()  # one of them, for its reason
+
+    class Meta(FirmModel.Meta):
+        constraints = [
+            SameFirm("building"),
+            models.UniqueConstraint(
+                fields=[
+                    "firm", "building", "task", "name", "frequency", "basis", "is_extended",
+                    "latest_on",
+                ],
+                nulls_distinct=False,
+                name="one_line_per_task_day_and_rule",
+            ),
+        ]  # fmt: skip
+        indexes = [models.Index(fields=["firm", "latest_on"], name="due_line_by_day")]
+
+
 class Source(models.TextChoices):
     """How we know that a task was done."""
 

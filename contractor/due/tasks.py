@@ -56,7 +56,8 @@ def night_of_firm(*, firm_id: UUID, **_newer: object) -> None:
         for building_id in renewed:
             jobs.enqueue("due.refresh_building", firm_id=firm_id, building_id=building_id)
         doing.did = (
-            f"{swept.looked_at:,} dates looked at, {swept.mended:,} mended;"
+            f"{swept.looked_at:,} dates looked at, {swept.mended:,} mended,"
+            f" lists of {swept.relined:,} buildings mended;"
             f" {len(coming)} editions put into force; {len(renewed)} buildings renewed"
         )
 

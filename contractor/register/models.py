@@ -354,6 +354,11 @@ class Device(FirmModel):
         ]
         indexes = [
             models.Index(fields=["firm", "building", "address"], name="device_by_building"),
+            models.Index(  # how a firm's smoke detectors stand is counted from here alone
+                fields=["firm", "building", "latest_verdict", "latest_used"],
+                condition=models.Q(removed_on=None, kind__in=SENSITIVE_KINDS),
+                name="detector_by_verdict",
+            ),
             models.Index(fields=["firm", "area"], name="device_by_area"),
             models.Index(fields=["firm", "product"], name="device_by_product"),
         ]

@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     from contractor.schedule.outlook import Outlook
 
 
+#: Buildings in the drawing of the firm at most.
+ROWS = 10
+
+
 def first_of_month(day: date) -> date:
     """Give the first day of a month."""
     return day.replace(day=1)
@@ -52,7 +56,7 @@ def firm_year(
     bookings: Sequence[Booking],
     today: date,
     href: str,
-    most: int = 10,
+    most: int = ROWS,
 ) -> charts.DueYear:
     """Draw the firm's next sixteen weeks: a row a building, by what is due first in it.
 

@@ -1,19 +1,20 @@
 """What falls due as lines: one for each building, task and latest day, and how it stands."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 from uuid import UUID
 
-from django.contrib.postgres.aggregates import ArrayAgg
-from django.db.models import Count, Max, Min, Q, QuerySet, TextField
+from django.contrib.postgres.aggregates import BoolOr
+from django.db.models import Count, Max, Min, Q, QuerySet, StringAgg, TextField, UUIDField, Value
 from django.db.models.functions import Cast
 from django.utils.translation import gettext
 
 from contractor.agreements.models import AgreedBuilding
 from contractor.drift.queries import Asking
 from contractor.due import words
-from contractor.due.models import Due
+from contractor.due.models import Due, DueLine
 from contractor.due.queries import OWNERS
 from contractor.engine.editions.model import TASK_WORDS
 from contractor.register.models import Building
@@ -103,6 +104,7 @@ def list_lines(
     today: date,
     part: str = "firm",
     building_id: UUID | None = None,
+    building_ids: Collection[UUID] | None = None,
     area_id: UUID | None = None,
     town: str = "",
     task: str = "",
@@ -112,13 +114,14 @@ def list_lines(
 
     Where nothing is on record, the days of one building and task make one line; those come last.
     """
-    found = Due.objects.filter(firm_id=firm_id)
-    if part == "firm":
-        found = found.filter(Q(frequency=None) | ~Q(frequency__in=OWNERS))
-    elif part == "owner":
-        found = found.filter(frequency__in=OWNERS)
+    # Lines are kept for whole buildings; of one zone they are added up here.
+    found: QuerySet = (DueLine if area_id is None else Due).objects.filter(firm_id=firm_id)
+    if part in _PARTS:
+        found = found.filter(_PARTS[part])
     if building_id is not None:
         found = found.filter(building_id=building_id)
+    if building_ids is not None:
+        found = found.filter(building_id__in=building_ids)
     if area_id is not None:
         found = found.filter(device__area_id=area_id)
     if town:
@@ -127,52 +130,63 @@ def list_lines(
         found = found.filter(task=task)
     if until is not None:
         found = found.filter(latest_on__lte=until)
-    return _merged(_line(row, today) for row in _grouped(found))
+    if area_id is not None:
+        found = found.values(*_KEYS).annotate(**_SUMS)
+    columns = _KEPT if area_id is None else _SUMS
+    rows = found.order_by(*_ORDER).values_list(*_KEYS, *columns)
+    return _merged(_line(row, today) for row in rows)
 
 
-def _grouped(found: QuerySet[Due]) -> QuerySet[Due, dict]:
-    keys = ("building_id", "building__name", "building__town", "task", "name", "frequency")
-    return (
-        found.values(*keys, "basis", "is_extended", "latest_on")
-        .annotate(
-            devices=Count("device_id"),
-            earliest=Max("earliest_on"),  # from then on all of them may be done
-            target=Min("target_on"),
-            last=Max("last_done_on"),
-            anchor=Min("anchor_on"),
-            rules=Count("local_rule"),
-            components=ArrayAgg("component", distinct=True, order_by="component"),
-            one=Min(Cast("pk", TextField())),
-        )
-        .order_by("latest_on", "building__name", "task", "basis", "building_id", "frequency")
-    )
+_PARTS = {"firm": Q(frequency=None) | ~Q(frequency__in=OWNERS), "owner": Q(frequency__in=OWNERS)}
+_ORDER = (
+    "latest_on", "building__name", "task", "basis", "building_id", "frequency", "name",
+    "is_extended",
+)  # fmt: skip
+_KEYS = (
+    "building_id", "building__name", "building__town", "task", "name", "frequency", "basis",
+    "is_extended", "latest_on",
+)  # fmt: skip
+#: What a line holds in sum: as it is kept, and as it is added up here; in one order.
+_KEPT = (
+    "devices", "earliest_on", "target_on", "last_done_on", "anchor_on", "by_local_rule",
+    "components", "due_id",
+)  # fmt: skip
+_SUMS = {
+    "many": Count("device_id"),
+    "earliest": Max("earliest_on"),
+    "target": Min("target_on"),
+    "last": Max("last_done_on"),
+    "anchor": Min("anchor_on"),
+    "is_local": BoolOr(Q(local_rule__isnull=False)),
+    "parts": StringAgg("component", delimiter=Value(" "), distinct=True, order_by="component"),
+    "one": Cast(Min(Cast("pk", TextField())), UUIDField()),
+}
 
 
-def _line(row: dict, today: date) -> Line:
+def _line(row: Sequence[Any], today: date) -> Line:
+    (
+        building_id, building, town, task, name, frequency, basis, is_extended, latest_on,
+        devices, earliest_on, target_on, last_done_on, anchor_on, by_local_rule, components, due_id,
+    ) = row  # fmt: skip
     return Line(
-        due_id=UUID(row["one"]),
-        building_id=row["building_id"],
-        building=row["building__name"],
-        town=row["building__town"],
-        task=row["task"],
-        name=row["name"],
-        components=tuple(row["components"]),
-        frequency=row["frequency"],
-        basis=row["basis"],
-        is_extended=row["is_extended"],
-        by_local_rule=row["rules"] > 0,
-        earliest_on=row["earliest"],
-        target_on=row["target"],
-        latest_on=row["latest_on"],
-        last_done_on=row["last"],
-        anchor_on=row["anchor"],
-        devices=row["devices"],
-        state=words.judge(
-            basis=row["basis"],
-            earliest_on=row["earliest"],
-            latest_on=row["latest_on"],
-            today=today,
-        ),
+        due_id=due_id,
+        building_id=building_id,
+        building=building,
+        town=town,
+        task=task,
+        name=name,
+        components=tuple(components.split(" ")),
+        frequency=frequency,
+        basis=basis,
+        is_extended=is_extended,
+        by_local_rule=by_local_rule,
+        earliest_on=earliest_on,
+        target_on=target_on,
+        latest_on=latest_on,
+        last_done_on=last_done_on,
+        anchor_on=anchor_on,
+        devices=devices,
+        state=words.judge(basis=basis, earliest_on=earliest_on, latest_on=latest_on, today=today),
     )
 
 
@@ -312,29 +326,66 @@ def by_building(lines: Iterable[Line]) -> list[Together]:
 
 
 @dataclass(frozen=True)
+class Standing:
+    """How the firm's part stands in one building: the earliest latest day of each sort."""
+
+    building_id: UUID
+    building: str
+    overdue_on: date | None
+    unknown_on: date | None
+    soon_on: date | None
+
+
+def list_standings(*, firm_id: UUID, today: date, until: date) -> list[Standing]:
+    """Tell of each building in which anything falls due by a day how it stands, by name."""
+    late, blank = Q(latest_on__lt=today), Q(basis="no_record")
+    rows = (
+        DueLine.objects.filter(_PARTS["firm"], firm_id=firm_id, latest_on__lte=until)
+        .values("building_id", "building__name")
+        .annotate(
+            overdue=Min("latest_on", filter=late & ~blank),
+            unknown=Min("latest_on", filter=late & blank),
+            soon=Min("latest_on", filter=~late),
+        )
+        .order_by("building__name", "building_id")
+    )
+    return [Standing(*row) for row in rows.values_list(*_STANDING)]
+
+
+def in_order(standings: Iterable[Standing], *, by: Sequence[str]) -> list[Standing]:
+    """List those that have one of some days, the earliest first; equal days as they come."""
+
+    def first(one: Standing) -> date | None:
+        return min((day for name in by if (day := getattr(one, name))), default=None)
+
+    found = [(day, one) for one in standings if (day := first(one))]
+    return [one for _, one in sorted(found, key=lambda pair: pair[0])]
+
+
+_STANDING = ("building_id", "building__name", "overdue", "unknown", "soon")
+
+
+@dataclass(frozen=True)
 class Preventable:
     """What can still be prevented in one building: detectors that soil, tasks that fall due."""
 
     building_id: UUID
     building: str
     soiled: Asking | None
-    group: Together | None
+    group: Together | None = None
 
 
-def put_together(*, soiled: Sequence[Asking], soon: Sequence[Together]) -> list[Preventable]:
+def put_together(*, soiled: Sequence[Asking], soon: Sequence[Standing]) -> list[Preventable]:
     """Put both together by building: those with detectors out of range first, then by day."""
-    dirty = {one.building.pk: one for one in soiled}
-    falling = {group.building_id: group for group in soon}
-    found = [
-        Preventable(one.building.pk, one.building.name, one, falling.get(one.building.pk))
-        for one in soiled
+    dirty = {one.building_id for one in soiled}
+    return [
+        *[Preventable(one.building_id, one.building, one) for one in soiled],
+        *[
+            Preventable(one.building_id, one.building, None)
+            for one in soon
+            if one.building_id not in dirty
+        ],
     ]
-    found += [
-        Preventable(group.building_id, group.building, None, group)
-        for group in soon
-        if group.building_id not in dirty
-    ]
-    return found
 
 
 def list_agreed(*, firm_id: UUID, today: date) -> set[UUID]:

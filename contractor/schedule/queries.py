@@ -1,7 +1,7 @@
 """Gather what needs doing, for the firm and for one building."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 from uuid import UUID
@@ -26,11 +26,24 @@ class Booking:
     member_ids: tuple[UUID, ...] = ()
 
 
-def list_bookings(*, firm_id: UUID, building: Building | None = None) -> list[Booking]:
-    """List the firm's open visits, the next first."""
+def list_bookings(
+    *,
+    firm_id: UUID,
+    building: Building | None = None,
+    building_ids: Collection[UUID] | None = None,
+    waiting_by: date | None = None,
+) -> list[Booking]:
+    """List the firm's open visits, the next first.
+
+    waiting_by: only those that have begun, or are planned by that day.
+    """
     found = Visit.objects.filter(firm_id=firm_id, state__in=OPEN_VISITS)
     if building is not None:
         found = found.filter(building=building)
+    if building_ids is not None:
+        found = found.filter(building_id__in=building_ids)
+    if waiting_by is not None:
+        found = found.filter(~Q(state=VisitState.PLANNED) | Q(planned_on__lte=waiting_by))
     visits = list(
         found.select_related("building")
         .annotate(devices=Count("visitdevice"))

@@ -7,6 +7,7 @@ from django.urls import reverse
 
 from contractor.alarms.models import NoneStatement, UnwantedAlarm
 from contractor.due.models import Due
+from contractor.due.services import renew_lines
 from contractor.reports import queries as reports
 from contractor.reports import tasks
 from contractor.tenancy.models import AuditLine
@@ -104,8 +105,10 @@ class TestBuilding:
             edition=building.edition,
             computed_on=today,
         )
+        renew_lines(firm_id=firm.pk, building_ids=[building.pk])
         assert "within their dates, and nothing is open." in self.see(client, firm, building)
         Due.objects.filter(pk=due.pk).update(latest_on=today - timedelta(days=1))
+        renew_lines(firm_id=firm.pk, building_ids=[building.pk])
         text = self.see(client, firm, building)
         assert "1 detector is past the day of its sensitivity test." in text
         assert "<dt>overdue</dt><dd>Sensitivity test of 1 detector, was due 24 Nov 2026" in text
@@ -148,6 +151,7 @@ class TestBuilding:
                 edition=building.edition,
                 computed_on=date(2026, 11, 25),
             )
+        renew_lines(firm_id=firm.pk, building_ids=[building.pk])
         text = self.see(signed_in(seat), firm, building)
         assert "<dt>2027</dt><dd>Sensitivity test of 2 detectors, by 11 Mar 2027</dd>" in text
         assert text.index("<dt>2027</dt>") < text.index("<dt>2031</dt>")

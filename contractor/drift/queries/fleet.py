@@ -78,7 +78,7 @@ _READINGS = """
 # What was left on the day on which a run began.
 _LEFT = """
     select string_agg(int4send(f.n), ''::bytea), string_agg(float8send(r.drift), ''::bytea)
-    from unnest(%(places)s::int[], %(devices)s::uuid[], %(days)s::date[]) f (n, id, began)
+    from unnest(%(places)s::int[], %(begun)s::uuid[], %(days)s::date[]) f (n, id, began)
     join lateral (
         select r.drift from readings_reading r
         where r.firm_id = %(firm)s and r.device_id = f.id and r.drift is not null
@@ -136,18 +136,23 @@ def load_fleet(
     *,
     firm_id: UUID,
     building_ids: Sequence[UUID] | None = None,
+    device_ids: Sequence[UUID] | None = None,
     until: date | None = None,
 ) -> Fleet:
     """Load the current run of each detector that has a compensation limit.
 
+    building_ids, device_ids: of these alone.
     until: as things stood at the end of that day, from readings and run starts up to then.
     """
     there = "and d.building_id = any(%(buildings)s)" if building_ids is not None else ""
+    if device_ids is not None:
+        there += " and d.id = any(%(devices)s)"
     fleet = (_NOW if until is None else _THEN).format(there=there)
     said: dict[str, Any] = {
         "firm": firm_id,
         "kinds": [str(kind) for kind in SENSITIVE_KINDS],
         "buildings": list(building_ids or ()),
+        "devices": list(device_ids or ()),
         "until": until,
         "left": str(Stage.AS_LEFT),
     }
@@ -185,7 +190,7 @@ def _from_what_was_left(
     which = np.unique(fleet.detector[first])
     asked = {
         "places": which.tolist(),
-        "devices": keys_of(fleet.keys[which]),
+        "begun": keys_of(fleet.keys[which]),
         "days": [day_of(day) for day in fleet.begun[which]],
     }
     places, drifts = _columns(_LEFT, {**said, **asked})

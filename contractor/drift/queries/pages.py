@@ -1,13 +1,15 @@
 """Read forecasts for pages: lists worst first, frames, what soils fastest, what is new."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
+from statistics import fmean
 from uuid import UUID
 
 import numpy as np
-from django.db.models import Avg, Count, F, Q, QuerySet, Sum
+import numpy.typing as npt
+from django.db import connection
+from django.db.models import Avg, Count, Exists, F, OuterRef, Q, QuerySet, Sum
 from django.db.models.functions import Floor
 
 from contractor.drift.models import (
@@ -19,7 +21,7 @@ from contractor.drift.models import (
     Question,
     QuestionKind,
 )
-from contractor.readings.models import Reading, Stage
+from contractor.drift.queries.fleet import load_fleet
 from contractor.register.models import (
     SENSITIVE_KINDS,
     Area,
@@ -37,6 +39,11 @@ LINES = 60
 APART = timedelta(days=150)
 #: Fewer runs than this say nothing of a whole area.
 FEW = 3
+_DAY_ZERO = date(2000, 1, 1)
+
+type _Column = npt.NDArray[np.float64]
+type _Place = tuple[UUID, UUID | None]  # building and area
+type _Pace = tuple[float, float]  # lately, and before it [%/ft per year]
 
 
 @dataclass(frozen=True)
@@ -143,44 +150,50 @@ def fitted_on(*, firm_id: UUID) -> date | None:
 
 def list_products(*, firm_id: UUID) -> list[Product]:
     """List the makes and models that have a forecast."""
-    used = Forecast.objects.filter(firm_id=firm_id).values("device__product_id")
-    return list(Product.objects.filter(firm_id=firm_id, pk__in=used).order_by("make", "model"))
-
-
-def _current_runs(*, firm_id: UUID) -> QuerySet[Reading]:
-    """Readings since the latest cleaning: on its day itself, only those taken after it."""
-    return Reading.objects.filter(firm_id=firm_id, drift__isnull=False, withdrawal=None).filter(
-        Q(device__run_started_on=None)
-        | Q(taken_on__gt=F("device__run_started_on"))
-        | Q(taken_on=F("device__run_started_on"), stage=Stage.AS_LEFT)
-        | Q(taken_on=F("device__run_started_on"), device__installed_on=F("taken_on"))
+    used = Forecast.objects.filter(firm_id=firm_id, device__product=OuterRef("pk"))
+    return list(
+        Product.objects.filter(Exists(used), firm_id=firm_id).order_by("make", "model", "pk")
     )
+
+
+_WORST = """
+    select b.id, f.device_id
+    from unnest(%(buildings)s::uuid[]) b (id)
+    join lateral (
+        select device_id from drift_forecast
+        where firm_id = %(firm)s and building_id = b.id order by chance desc, id limit %(most)s
+    ) f on true
+"""
 
 
 def list_lines(
     *, firm_id: UUID, building_ids: Sequence[UUID]
 ) -> dict[UUID, list[list[tuple[date, float]]]]:
     """List per building the current runs of its worst detectors as (day, share used)."""
-    shown: dict[UUID, UUID] = {}
-    for building_id in building_ids:
-        worst = Forecast.objects.filter(firm_id=firm_id, building_id=building_id)
-        for device_id in worst.order_by("-chance", "pk").values_list("device_id", flat=True)[
-            :LINES
-        ]:
-            shown[device_id] = building_id
-    rows = (
-        _current_runs(firm_id=firm_id)
-        .filter(device_id__in=list(shown), device__latest_limit__gt=0)
-        .order_by("device_id", "taken_on", "pk")
-        .values_list("device_id", "taken_on", "drift", "device__latest_limit")
-    )
-    found: dict[UUID, dict[UUID, list[tuple[date, float]]]] = {}
-    for device_id, day, drift, limit in rows:
-        assert drift is not None
-        assert limit is not None
-        lines = found.setdefault(shown[device_id], {})
-        lines.setdefault(device_id, []).append((day, drift / limit))
-    return {building_id: list(lines.values()) for building_id, lines in found.items()}
+    with connection.cursor() as cursor:
+        cursor.execute(_WORST, {"firm": firm_id, "buildings": list(building_ids), "most": LINES})
+        shown = {device_id: building_id for building_id, device_id in cursor.fetchall()}
+    found: dict[UUID, list[list[tuple[date, float]]]] = {}
+    for device_id, days, used in _list_runs(firm_id=firm_id, device_ids=list(shown)):
+        line = [
+            (_DAY_ZERO + timedelta(days=int(day)), share)
+            for day, share in zip(days.tolist(), used.tolist(), strict=True)
+        ]
+        found.setdefault(shown[device_id], []).append(line)
+    return found
+
+
+def _list_runs(
+    *, firm_id: UUID, device_ids: Sequence[UUID]
+) -> Iterator[tuple[UUID, _Column, _Column]]:
+    """Give current runs that have readings: days from 1 Jan 2000, and shares of the limit."""
+    fleet = load_fleet(firm_id=firm_id, device_ids=device_ids)
+    share = fleet.drift / fleet.limit[fleet.detector]
+    ends = np.searchsorted(fleet.detector, np.arange(fleet.keys.size + 1))
+    for at, device_id in enumerate(fleet.device_ids):
+        mine = slice(ends[at], ends[at + 1])
+        if fleet.day[mine].size:
+            yield device_id, fleet.day[mine], share[mine]
 
 
 @dataclass(frozen=True)
@@ -279,6 +292,10 @@ def list_fastest(
         .annotate(many=Count("pk"))
         .order_by("device__area_id")
     )
+    paces = _paces(
+        firm_id=firm_id, areas=[(row["building_id"], row["device__area_id"]) for row in top]
+    )
+    unknown = (None, None)
     return [
         Soiling(
             area=areas.get(row["device__area_id"]),
@@ -288,39 +305,45 @@ def list_fastest(
             times=_against(row, whole[row["building_id"]]),
             likely=row["likely"],
             risen=risen.get(row["device__area_id"], 0),
-            lately=(pace := _paces(firm_id=firm_id, row=row))[0],
-            earlier=pace[1],
+            lately=paces.get((row["building_id"], row["device__area_id"]), unknown)[0],
+            earlier=paces.get((row["building_id"], row["device__area_id"]), unknown)[1],
         )
         for row in top
     ]
 
 
-def _paces(*, firm_id: UUID, row: dict[str, Any]) -> tuple[float | None, float | None]:
-    """Compare an area's last gap between readings with what came before, run by run.
+def _paces(*, firm_id: UUID, areas: Collection[_Place]) -> dict[_Place, _Pace]:
+    """Compare each area's last gap between readings with what came before, run by run.
 
     Only runs of three readings or more have both; the rates of all of them are averaged.
     """
-    runs: dict[UUID, list[tuple[date, float]]] = {}
-    for device_id, day, drift in (
-        _current_runs(firm_id=firm_id)
-        .filter(device__building_id=row["building_id"], device__area_id=row["device__area_id"])
-        .filter(device__removed_on=None, device__latest_limit__gt=0)
-        .order_by("device_id", "taken_on", "pk")
-        .values_list("device_id", "taken_on", "drift")
-    ):
-        runs.setdefault(device_id, []).append((day, drift or 0.0))
-    lately, earlier = [], []
-    for run in runs.values():
-        first, last = run[0], run[-1]
+    if not areas:
+        return {}
+    there = Q()
+    for building_id, area_id in areas:
+        there |= Q(building_id=building_id, area_id=area_id)
+    homes = {
+        device_id: (building_id, area_id, limit)
+        for device_id, building_id, area_id, limit in Device.objects.filter(there, firm_id=firm_id)
+        .filter(removed_on=None, latest_limit__gt=0)
+        .order_by("pk")
+        .values_list("pk", "building_id", "area_id", "latest_limit")
+    }
+    paces: dict[_Place, list[_Pace]] = {}
+    for device_id, days, used in _list_runs(firm_id=firm_id, device_ids=list(homes)):
+        building_id, area_id, limit = homes[device_id]
+        drifts = used * limit
         # Two readings within weeks of each other say nothing of a pace but their noise.
-        earlier_ones = [one for one in run if (last[0] - one[0]) >= APART]
-        before = earlier_ones[-1] if earlier_ones else last
-        if before[0] - first[0] >= APART and before[0] < last[0]:
-            lately.append((last[1] - before[1]) / (last[0] - before[0]).days)
-            earlier.append((before[1] - first[1]) / (before[0] - first[0]).days)
-    if len(lately) < FEW:
-        return None, None
-    return tuple(365.25 * sum(paces) / len(paces) for paces in (lately, earlier))  # type: ignore[return-value]
+        before = int(np.searchsorted(days, days[-1] - APART.days, side="right")) - 1
+        if before > 0 and days[before] - days[0] >= APART.days:
+            lately = (drifts[-1] - drifts[before]) / (days[-1] - days[before])
+            earlier = (drifts[before] - drifts[0]) / (days[before] - days[0])
+            paces.setdefault((building_id, area_id), []).append((float(lately), float(earlier)))
+    return {
+        place: (365.25 * fmean(one[0] for one in both), 365.25 * fmean(one[1] for one in both))
+        for place, both in paces.items()
+        if len(both) >= FEW
+    }
 
 
 def _against(row: dict[str, float], whole: tuple[float, int]) -> float:
@@ -334,7 +357,8 @@ def _against(row: dict[str, float], whole: tuple[float, int]) -> float:
 class Asking:
     """How many detectors of a building ask for something."""
 
-    building: Building
+    building_id: UUID
+    building: str
     nearing: int
     out: int
     detectors: int
@@ -342,20 +366,21 @@ class Asking:
 
 def list_asking(*, firm_id: UUID, building_ids: Sequence[UUID] | None = None) -> list[Asking]:
     """List buildings with detectors that near their limit or are out of range."""
-    there = Q(device__removed_on=None, device__kind__in=SENSITIVE_KINDS)
-    buildings = Building.objects.filter(firm_id=firm_id)
+    found = Device.objects.filter(firm_id=firm_id, removed_on=None, kind__in=SENSITIVE_KINDS)
     if building_ids is not None:
-        buildings = buildings.filter(pk__in=building_ids)
-    found = (
-        buildings.annotate(
-            nearing=Count("device", filter=there & Q(device__latest_verdict=VerdictState.NEARING)),
-            out=Count("device", filter=there & Q(device__latest_verdict=VerdictState.OUT)),
-            detectors=Count("device", filter=there),
+        found = found.filter(building_id__in=building_ids)
+    rows = (
+        found.values("building_id", "building__name")
+        .annotate(
+            nearing=Count("pk", filter=Q(latest_verdict=VerdictState.NEARING)),
+            out=Count("pk", filter=Q(latest_verdict=VerdictState.OUT)),
+            detectors=Count("pk"),
         )
         .filter(Q(nearing__gt=0) | Q(out__gt=0))
-        .order_by("-out", "-nearing", "name", "pk")
+        .order_by("-out", "-nearing", "building__name", "building_id")
     )
-    return [Asking(one, one.nearing, one.out, one.detectors) for one in found]
+    columns = ("building_id", "building__name", "nearing", "out", "detectors")
+    return [Asking(*row) for row in rows.values_list(*columns)]
 
 
 def list_notices(

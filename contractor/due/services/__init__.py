@@ -21,6 +21,7 @@ from contractor.due.services.choosing import (
     propose_tests,
     record_chosen_by_hand,
 )
+from contractor.due.services.lining import mend_lines, renew_lines
 from contractor.due.services.recording import (
     ByHand,
     Performed,
@@ -73,6 +74,7 @@ __all__ = [
     "list_coming_into_force",
     "list_offers",
     "list_to_renew",
+    "mend_lines",
     "preview_edition",
     "preview_end",
     "preview_local_rule",
@@ -84,6 +86,7 @@ __all__ = [
     "record_software_change",
     "record_visit",
     "refresh_building",
+    "renew_lines",
     "sweep",
     "withdraw",
     "withdraw_change",

@@ -19,6 +19,7 @@ from django.db.models import Exists, OuterRef, Q
 
 from contractor.alarms import queries as alarms
 from contractor.due.models import Basis, Due, EditionChange, LocalRule
+from contractor.due.services.lining import lock_buildings, mend_lines, renew_lines
 from contractor.engine import editions, intervals
 from contractor.engine.intervals import FREQUENCIES
 from contractor.register.models import Building, Device
@@ -53,6 +54,10 @@ _IDS = """
     where firm_id = %s and basis = any(%s) and anchor_on is not null and frequency = %s
       and edition = %s and earliest_on is not null and target_on is not null
 """
+_HOMES = """
+    select distinct d.building_id from due_due d join due_mended n on n.id = d.id
+    where d.firm_id = %s
+"""
 _MEND = """
     update due_due d set earliest_on = n.earliest_on, target_on = n.target_on,
                          latest_on = n.latest_on, computed_on = %s
@@ -66,6 +71,7 @@ class Swept:
 
     looked_at: int
     mended: int
+    relined: int  # buildings whose lines were not as their dates ask
     computing_s: float
     reading_s: float
 
@@ -88,7 +94,8 @@ def sweep(*, firm_id: UUID, today: date) -> Swept:
     ]
     computing = time.perf_counter() - began
     mended = sum(_mend(firm_id, edition, frequency, today) for edition, frequency in wrong)
-    return Swept(sum(row[2] for row in rows), mended, computing, reading)
+    relined = mend_lines(firm_id=firm_id)
+    return Swept(sum(row[2] for row in rows), mended, relined, computing, reading)
 
 
 def _is_right(edition: str, frequency: int, packed: Sequence[bytes]) -> bool:
@@ -136,9 +143,12 @@ def _mend(firm_id: UUID, edition: str, frequency: int, today: date) -> int:
             copy.set_types(["uuid", "date", "date", "date"])
             for key, *row in zip(keys, *days, strict=True):
                 copy.write_row((UUID(bytes=key.tobytes()), *row))
+        homes = [row[0] for row in raw.execute(_HOMES, [firm_id]).fetchall()]
+        lock_buildings(firm_id=firm_id, building_ids=homes)
         raw.execute(_MEND, [today, firm_id])
         mended = raw.rowcount
         raw.execute("drop table due_mended")
+    renew_lines(firm_id=firm_id, building_ids=homes)
     return mended
 
 

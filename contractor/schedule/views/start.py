@@ -1,5 +1,6 @@
 """The start page, and the page of one building: both open with what falls due."""
 
+from dataclasses import replace
 from datetime import timedelta
 from uuid import UUID
 
@@ -32,28 +33,36 @@ def todo(request: FirmRequest) -> HttpResponse:
     """Show what needs doing: what cannot wait, this week, what can still be prevented."""
     firm_id = request.firm.pk
     today = timezone.localdate()
-    bookings = queries.list_bookings(firm_id=firm_id)
+    until = today + words.OPEN_BEFORE
+    standings = lines.list_standings(firm_id=firm_id, today=today, until=until)
+    overdue = lines.in_order(standings, by=("overdue_on",))
+    unknown = lines.in_order(standings, by=("unknown_on",))
+    drawn = lines.in_order(standings, by=("overdue_on", "soon_on"))[: drawings.ROWS]
+    later = lines.put_together(
+        soiled=drift.list_asking(firm_id=firm_id),
+        soon=lines.in_order(standings, by=("soon_on",)),
+    )
+    named = [*overdue[:SHOWN], *unknown[:SHOWN_UNKNOWN], *drawn]
+    shown = {one.building_id for one in named} | {one.building_id for one in later[:SHOWN]}
+    falling = lines.list_lines(firm_id=firm_id, today=today, building_ids=shown, until=until)
+    late, blank, soon, year = (
+        {group.building_id: group for group in lines.by_building(chosen)}
+        for chosen in (
+            [line for line in falling if line.is_overdue],
+            [line for line in falling if line.is_unknown],
+            [line for line in falling if line.latest_on >= today],
+            [line for line in falling if not line.is_unknown],
+        )
+    )
+    bookings = queries.list_bookings(firm_id=firm_id, building_ids=shown)
     booked = lines.next_bookings(bookings=bookings, today=today)
-    falling = lines.list_lines(firm_id=firm_id, today=today, until=today + words.OPEN_BEFORE)
-    overdue = lines.by_building(line for line in falling if line.is_overdue)
-    unknown = lines.by_building(line for line in falling if line.is_unknown)
-    week = today + timedelta(days=7)
-    open_findings = list(findings.list_open(firm_id=firm_id))
-    impairments = [f for f in open_findings if f.severity == "impairment"]
-    mine = [
-        b
-        for b in bookings
-        if b.visit.state in ("to_review", "under_way") or b.visit.planned_on <= week
-    ]
+    impairments = list(findings.list_open(firm_id=firm_id, severity="impairment"))
+    mine = queries.list_bookings(firm_id=firm_id, waiting_by=today + timedelta(days=7))
     waiting = list(readings.list_waiting(firm_id=firm_id))
     missed = readings.list_missed(firm_id=firm_id, today=today)
     signals = readings.count_open_alarms(firm_id=firm_id)
     disputed = labels.list_disputed(firm_id=firm_id)
     night = nights.find_missed(firm_id=firm_id, now=timezone.now())
-    later = lines.put_together(
-        soiled=drift.list_asking(firm_id=firm_id),
-        soon=lines.by_building(line for line in falling if line.latest_on >= today),
-    )
     steps: list[beginning.Step] = []
     if request.may(Permission.MANAGE):
         steps = beginning.list_steps(firm_id=firm_id, profile=request.profile)
@@ -64,28 +73,33 @@ def todo(request: FirmRequest) -> HttpResponse:
         "next_step": next((step for step in steps if not step.is_done), None),
         "agreed": queries.count_agreed(firm_id=firm_id, today=today),
         "year": drawings.firm_year(
-            groups=lines.by_building(line for line in falling if not line.is_unknown),
+            groups=[year[one.building_id] for one in drawn],
             bookings=bookings,
             today=today,
             href=address_pattern("register:building", "building_id", request.firm.slug),
         ),
         "night": night,
         "impairments": impairments,
-        "overdue": [(group, booked.get(group.building_id)) for group in overdue[:SHOWN]],
+        "overdue": [
+            (late[one.building_id], booked.get(one.building_id)) for one in overdue[:SHOWN]
+        ],
         "overdue_more": max(0, len(overdue) - SHOWN),
         "bookings": mine,
         "waiting": waiting,
         "missed": missed,
         "signals": signals,
         "disputed": disputed,
-        "later": [(one, booked.get(one.building_id)) for one in later[:SHOWN]],
+        "later": [
+            (replace(one, group=soon.get(one.building_id)), booked.get(one.building_id))
+            for one in later[:SHOWN]
+        ],
         "later_more": max(0, len(later) - SHOWN),
         "counts": {
             "now": len(impairments) + len(overdue) + (night is not None),
             "week": len(mine) + len(waiting) + len(missed) + len(signals) + len(disputed),
             "later": len(later),
         },
-        "unknown": unknown[:SHOWN_UNKNOWN],
+        "unknown": [blank[one.building_id] for one in unknown[:SHOWN_UNKNOWN]],
         "unknown_more": max(0, len(unknown) - SHOWN_UNKNOWN),
         "unknown_buildings": len(unknown),
     }

@@ -55,13 +55,15 @@ def draw_fleet_frame(frame: FleetFrame, *, width: float | None = None) -> SafeSt
     def level(share: float) -> float:
         return base - (base - top) * share / frame.ceiling
 
+    def through(places: tuple[Place, ...]) -> list[tuple[float, float]]:
+        return [(day, level(share)) for day, share in _below(places, frame.ceiling)]
+
     def drawn(places: tuple[Place, ...], **more: str | float) -> str:
-        points = [(day, level(share)) for day, share in _below(places, frame.ceiling)]
+        points = through(places)
         return scale.path(points, height=base, **more) if len(points) > 1 else ""
 
-    parts = [
-        drawn(line, class_="s-ink", stroke_width=1, stroke_opacity=0.4) for line in frame.lines
-    ]
+    lines = [points for line in frame.lines if len(points := through(line)) > 1]
+    parts = [scale.paths(lines, height=base, class_="s-ink", stroke_width=1, stroke_opacity=0.4)]
     for share, tone, dash in ((1.0, "carmine", None), (frame.warning_share, "ochre", "4 3")):
         parts.append(
             element(

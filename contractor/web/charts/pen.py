@@ -229,14 +229,29 @@ class Scale:
 
     def path(self, points: Sequence[tuple[float, float]], *, height: float, **more: Any) -> str:
         """Draw one line through points (value, y), stretched to the column where it is fluid."""
-        across = 1000.0 if self.width is None else self.width
-        span = (self.high - self.low) or 1.0
-        drawn = "".join(
-            f"{'L' if place else 'M'}{number((x - self.low) / span * across)} {number(y)}"
-            for place, (x, y) in enumerate(points)
-        )
+        drawn = self._through(points)
         line = element("path", d=drawn, fill="none", vector_effect=self._thin(), **more)
         return line if self.width is not None else stretched(line, height=height)
+
+    def paths(
+        self, lines: Iterable[Sequence[tuple[float, float]]], *, height: float, **more: Any
+    ) -> str:
+        """Draw many lines of one kind, as `path` does one; they share a group."""
+        drawn = "".join(f'<path d="{self._through(points)}"/>' for points in lines)
+        if not drawn:
+            return ""
+        if self.width is not None:
+            return element("g", drawn, fill="none", **more)
+        more["class_"] = f"{more.get('class_', '')} thin".strip()  # thin: strokes keep their width
+        return stretched(element("g", drawn, fill="none", **more), height=height)
+
+    def _through(self, points: Sequence[tuple[float, float]]) -> str:
+        across = 1000.0 if self.width is None else self.width
+        each = across / ((self.high - self.low) or 1.0)
+        return "".join(
+            f"{'L' if place else 'M'}{number((x - self.low) * each)} {number(y)}"
+            for place, (x, y) in enumerate(points)
+        )
 
     def _thin(self) -> str | None:
         return "non-scaling-stroke" if self.width is None else None

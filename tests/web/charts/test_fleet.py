@@ -53,7 +53,9 @@ class TestDrawFleetFrame:
         )
 
     def test_a_line_is_cut_where_it_leaves_the_frame(self):
-        path = self.frame(0.0, 0.6, 1.8).find("path", "s-ink")[0].get("d")
+        (group,) = self.frame(0.0, 0.6, 1.8).find("g", "s-ink", "thin")
+        (line,) = group
+        path = line.get("d")
 
         # From 0.6 to 1.8 the ceiling of 1.2 is reached half way: one and a half of eight years.
         across, up = path.split("L")[-1].split()
