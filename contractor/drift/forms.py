@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
 
 from contractor.tenancy.days import Day
 from contractor.web.long_select import LongSelect
@@ -39,8 +40,13 @@ class Narrow(forms.Form):
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        for name, choices in (("building", buildings), ("product", products)):
-            self.fields[name].choices = [("", f"every {name}"), *choices]  # type: ignore[attr-defined]
+        for name, choices in {
+            "building": [("", gettext("every building")), *buildings],
+            "product": [("", gettext("every product")), *products],
+            "stands": [(key, gettext(said)) for key, said in STANDS],
+            "chance": [(key, gettext(said)) for key, said in CHANCES],
+        }.items():
+            self.fields[name].choices = choices  # type: ignore[attr-defined]
         if not buildings:
             del self.fields["building"]
 

@@ -56,6 +56,12 @@ def list_buildings(*, firm_id: UUID) -> QuerySet[Building]:
     )
 
 
+def list_building_names(*, firm_id: UUID) -> list[tuple[UUID, str]]:
+    """List keys and names of the firm's buildings, by name."""
+    found = Building.objects.filter(firm_id=firm_id).order_by("name", "pk")
+    return list(found.values_list("pk", "name"))
+
+
 def find_buildings(*, firm_id: UUID, words: str = "") -> QuerySet[Building]:
     """List buildings, narrowed by words of their name, town or customer."""
     found = list_buildings(firm_id=firm_id)

@@ -7,6 +7,8 @@ from datetime import date
 from urllib.parse import urlencode
 from uuid import UUID
 
+from django.utils.html import format_html_join
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext, ngettext
 
 from contractor.due import queries as due
@@ -17,6 +19,7 @@ from contractor.schedule.lines import Line
 from contractor.schedule.queries import Booking
 from contractor.web.charts import pen
 from contractor.web.charts.pen import say_day
+from contractor.web.long_select import SELECTED
 
 PARTS = {"firm": "ours", "owner": "the owner’s people’s", "all": "everybody’s"}
 AGREED = {"yes": "an agreement runs", "no": "no agreement runs"}
@@ -84,6 +87,15 @@ class Field:
     name: str
     label: str
     options: list[tuple[str, str, bool]]
+
+    @property
+    def written(self) -> SafeString:
+        """The options as HTML, at once: there may be hundreds."""
+        return format_html_join(
+            "",
+            '<option value="{}"{}>{}</option>',
+            [(key, SELECTED if chosen else "", said) for key, said, chosen in self.options],
+        )
 
 
 def read(
@@ -167,13 +179,16 @@ def fields(*, asked: Asked, areas: Choices, towns: Sequence[str], tasks: Choices
     """Make the selects of the form."""
 
     def field(name: str, label: str, usual: str, options: Choices, chosen: str) -> Field:
-        every = [("", usual), *options] if usual else list(options)
+        every = [("", gettext(usual)), *options] if usual else list(options)
         return Field(name, label, [(key, said, key == chosen) for key, said in every])
+
+    def spoken(options: Choices) -> Choices:
+        return [(key, gettext(said)) for key, said in options]
 
     people = [(NOBODY, gettext("nobody")), *[(str(key), name) for key, name in asked.people]]
     found = [
-        field("task", "what is done", "every task", tasks, asked.task),
-        field("part", "whose part", "", list(PARTS.items()), asked.part),
+        field("task", "what is done", "every task", spoken(tasks), asked.task),
+        field("part", "whose part", "", spoken([*PARTS.items()]), asked.part),
         field("who", "who is booked next", "whoever", people, asked.who),
         field("town", "town", "every town", [(town, town) for town in towns], asked.town),
         field(
@@ -183,7 +198,7 @@ def fields(*, asked: Asked, areas: Choices, towns: Sequence[str], tasks: Choices
             [(str(key), name) for key, name in asked.buildings],
             str(asked.building or ""),
         ),
-        field("agreed", "agreement", "with or without", list(AGREED.items()), asked.agreed),
+        field("agreed", "agreement", "with or without", spoken([*AGREED.items()]), asked.agreed),
     ]
     if asked.building and areas:
         zone = field("zone", "zone", "every zone", areas, str(asked.zone or ""))

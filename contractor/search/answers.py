@@ -1,13 +1,14 @@
 """Answer what the office is asked on the telephone, each in a few queries."""
 
-from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, Exists, Max, Min, OuterRef, Q
+from django.contrib.postgres.aggregates import ArrayAgg
+from django.db.models import Count, Exists, Max, Min, OuterRef, Q, TextField
+from django.db.models.functions import Cast
 from django.utils import timezone
 
 from contractor.due.models import Basis, Due
@@ -126,6 +127,7 @@ def list_lost_extensions(*, firm_id: UUID) -> list[Lost]:
 
     A building whose firm does not use the interval has lost nothing.
     """
+    # Detectors of one building that were tested together have the same reasons: each is read once.
     rows = (
         Due.objects.filter(
             firm_id=firm_id,
@@ -136,34 +138,40 @@ def list_lost_extensions(*, firm_id: UUID) -> list[Lost]:
             basis__in=[Basis.RESTART, Basis.NUISANCE, Basis.ALTERNATE_YEAR],
             reasons__contains=[{"text": EARNED}],
         )
-        .select_related("building__customer", "device")
-        .order_by("building__name", "building_id", "latest_on", "device__address", "pk")
-    )
-    found: dict[tuple[UUID, str, date | None], list[Due]] = defaultdict(list)
-    for row in rows:
-        if loss := _loss(row):
-            found[row.building_id, *loss].append(row)
-    return [
-        Lost(
-            mine[0].building,
-            why,
-            since_on,
-            mine[0].latest_on,
-            mine[0].pk,
-            tuple(one.device.address for one in mine if one.device),
+        .values_list("building_id", "building__second_test_rule", "basis", "reasons", "latest_on")
+        .annotate(
+            addresses=ArrayAgg("device__address", order_by="device__address"),
+            one=Min(Cast("pk", TextField())),
         )
-        for (_, why, since_on), mine in found.items()
-    ]
+        .order_by("building__name", "building_id", "latest_on", "one")
+    )
+    found: dict[tuple[UUID, str, date | None], Lost] = {}
+    buildings = _buildings(firm_id, {row[0] for row in rows})
+    for building_id, rule, basis, reasons, due_on, addresses, one in rows:
+        loss = _loss(reasons=reasons, basis=basis, is_strict=rule == SecondTestRule.STRICT)
+        if loss is None:
+            continue
+        first = found.setdefault(
+            (building_id, *loss), Lost(buildings[building_id], *loss, due_on, UUID(one), ())
+        )
+        found[building_id, *loss] = replace(first, devices=(*first.devices, *addresses))
+    return list(found.values())
 
 
-def _loss(due: Due) -> tuple[str, date | None] | None:
+def _buildings(firm_id: UUID, keys: Collection[UUID]) -> dict[UUID, Building]:
+    found = Building.objects.filter(firm_id=firm_id, pk__in=keys).select_related("customer")
+    return {one.pk: one for one in found}
+
+
+def _loss(
+    *, reasons: Sequence[dict[str, Any]], basis: str, is_strict: bool
+) -> tuple[str, date | None] | None:
     """Tell what took the longer interval, in the engine's own words, and when; None: never earned.
 
     Without a failure, the strict rule leaves the first year's test out of the count.
     """
-    is_strict = due.building.second_test_rule == SecondTestRule.STRICT
     is_earned, taken = False, None
-    for step in due.reasons:
+    for step in reasons:
         text = str(step["text"])
         if "out of range" in text or "left out of it" in text:
             if is_earned:
@@ -173,11 +181,11 @@ def _loss(due: Due) -> tuple[str, date | None] | None:
             is_earned, taken = True, None
     if not is_earned:
         return taken
-    if due.basis == Basis.NUISANCE:
-        for step in reversed(due.reasons):
+    if basis == Basis.NUISANCE:
+        for step in reversed(reasons):
             if step.get("kind") == "nuisance":
                 return str(step["text"]), date.fromisoformat(step["on"])
-    said = str(due.reasons[-1]["text"]) if due.reasons else ""
+    said = str(reasons[-1]["text"]) if reasons else ""
     return said.partition(". ")[2] or said, None
 
 

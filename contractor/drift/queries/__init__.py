@@ -36,6 +36,7 @@ from contractor.drift.queries.pages import (
     list_products,
     list_questions,
     list_running_out,
+    load_forecasts,
     sum_up,
 )
 from contractor.drift.queries.said import (
@@ -89,6 +90,7 @@ __all__ = [
     "list_running_out",
     "list_sizes",
     "load_fleet",
+    "load_forecasts",
     "load_outcomes",
     "read_constants",
     "sum_up",

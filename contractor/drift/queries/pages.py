@@ -1,5 +1,6 @@
 """Read forecasts for pages: lists worst first, frames, what soils fastest, what is new."""
 
+from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -77,6 +78,15 @@ def list_forecasts(*, firm_id: UUID, narrowed: Filter | None = None) -> QuerySet
     return found.select_related(
         "device", "device__building", "device__area", "device__product"
     ).order_by("-chance", "pk")
+
+
+def load_forecasts(*, firm_id: UUID, keys: Sequence[UUID]) -> list[Forecast]:
+    """Load forecasts with what they are of, in the order of their keys."""
+    found = Forecast.objects.filter(firm_id=firm_id, pk__in=keys).select_related(
+        "device", "device__building", "device__area", "device__product"
+    )
+    by_key = found.in_bulk()
+    return [by_key[key] for key in keys if key in by_key]
 
 
 def find_forecast(*, device: Device) -> Forecast | None:
@@ -369,18 +379,31 @@ def list_asking(*, firm_id: UUID, building_ids: Sequence[UUID] | None = None) ->
     found = Device.objects.filter(firm_id=firm_id, removed_on=None, kind__in=SENSITIVE_KINDS)
     if building_ids is not None:
         found = found.filter(building_id__in=building_ids)
-    rows = (
-        found.values("building_id", "building__name")
-        .annotate(
-            nearing=Count("pk", filter=Q(latest_verdict=VerdictState.NEARING)),
-            out=Count("pk", filter=Q(latest_verdict=VerdictState.OUT)),
-            detectors=Count("pk"),
-        )
-        .filter(Q(nearing__gt=0) | Q(out__gt=0))
-        .order_by("-out", "-nearing", "building__name", "building_id")
+    counts: dict[UUID, Counter[str]] = {}
+    # Counted from detector_by_verdict alone: rows are counted, not keys, and no name is joined.
+    for building_id, verdict, many in (
+        found.values_list("building_id", "latest_verdict").annotate(many=Count("*")).order_by()
+    ):
+        counts.setdefault(building_id, Counter())[verdict] += many
+    asking = {
+        building_id: by_verdict
+        for building_id, by_verdict in counts.items()
+        if by_verdict[VerdictState.NEARING] or by_verdict[VerdictState.OUT]
+    }
+    names = Building.objects.filter(firm_id=firm_id, pk__in=list(asking)).order_by("name", "pk")
+    return sorted(
+        (
+            Asking(
+                building_id,
+                name,
+                asking[building_id][VerdictState.NEARING],
+                asking[building_id][VerdictState.OUT],
+                asking[building_id].total(),
+            )
+            for building_id, name in names.values_list("pk", "name")
+        ),
+        key=lambda one: (-one.out, -one.nearing),
     )
-    columns = ("building_id", "building__name", "nearing", "out", "detectors")
-    return [Asking(*row) for row in rows.values_list(*columns)]
 
 
 def list_notices(
@@ -438,7 +461,7 @@ def count_usage(*, firm_id: UUID, building_id: UUID | None = None) -> dict[int, 
     rows = (
         found.annotate(step=Floor(F("latest_used") * 40 + 1e-9))
         .values_list("step")
-        .annotate(many=Count("pk"))
+        .annotate(many=Count("*"))  # from detector_by_verdict alone
         .order_by("step")
     )
     return {int(step): many for step, many in rows}

@@ -5,7 +5,7 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.core.paginator import Paginator
+from django.core.paginator import Page, Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -53,9 +53,7 @@ def fleet(request: FirmRequest) -> HttpResponse:
             today=today,
         ),
         "form": form,
-        "page": Paginator(
-            queries.list_forecasts(firm_id=firm_id, narrowed=narrowed), ROWS
-        ).get_page(request.GET.get("page")),
+        "page": _page(firm_id, narrowed, request.GET.get("page")),
         "fitted_on": queries.fitted_on(firm_id=firm_id),
     }
     return render(request, "drift/fleet.html", context)
@@ -102,6 +100,14 @@ def _narrowed(
         at_least=float(said.get("chance") or 0.0),
         text=said.get("q", "").strip(),
     )
+
+
+def _page(firm_id: UUID, narrowed: queries.Filter, number: str | None) -> Page:
+    """Sort by keys alone, then load what one page shows: many may share the first chance."""
+    keys = queries.list_forecasts(firm_id=firm_id, narrowed=narrowed).values_list("pk", flat=True)
+    page = Paginator(keys, ROWS).get_page(number)
+    page.object_list = queries.load_forecasts(firm_id=firm_id, keys=list(page.object_list))  # type: ignore[assignment]
+    return page
 
 
 def _key(text: str | None) -> UUID | None:
@@ -170,9 +176,7 @@ def building(request: FirmRequest, building_id: UUID) -> HttpResponse:
         "usage": drawings.usage(queries.count_usage(firm_id=firm_id, building_id=found.pk)),
         "listed": listed,
         "form": form,
-        "page": Paginator(
-            queries.list_forecasts(firm_id=firm_id, narrowed=narrowed), ROWS
-        ).get_page(request.GET.get("page")),
+        "page": _page(firm_id, narrowed, request.GET.get("page")),
         "section": "Drift",
     }
     return render(request, "drift/building.html", context)

@@ -25,7 +25,7 @@ ROWS = 50
 def _asked(request: FirmRequest) -> choosing.Asked:
     return choosing.read(
         request.GET,
-        buildings=[(b.pk, b.name) for b in register.list_buildings(firm_id=request.firm.pk)],
+        buildings=register.list_building_names(firm_id=request.firm.pk),
         people=[(m.pk, m.name) for m in tenancy.list_members(firm_id=request.firm.pk)],
     )
 
