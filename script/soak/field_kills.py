@@ -179,6 +179,7 @@ class Postgres:
             db.execute("alter role app set synchronous_commit = on")
             folder = db.execute("show data_directory").fetchone()[0]
         self.pid_file = Path(folder) / "postmaster.pid"
+        (serving.ROOT / "var").mkdir(exist_ok=True)
         self.log = (serving.ROOT / "var" / "soak-postgres.log").open("ab")
 
     def pid(self) -> int:
