@@ -294,8 +294,11 @@ def test_a_tablet_announces_each_visit_for_itself(two, technician, now):
         announced=[services.Announced(other.visit.pk, 2, 0)],
     )  # fmt: skip
 
-    said = {held.visit_id: held.announced for held in queries.list_held(tablet=one.row)}
-    assert said == {one.visit.pk: 5, other.visit.pk: 2}
+    held = queries.list_held(tablet=one.row)
+    assert {each.visit_id: each.announced for each in held} == {one.visit.pk: 5, other.visit.pk: 2}
+    here = {each.visit_id: queries.count_here(holding=each) for each in held}
+    assert here == {one.visit.pk: 4, other.visit.pk: 0}
+    assert all(queries.is_short(holding=each) for each in held)
 
 
 def test_only_a_line_of_the_log_bypasses_and_restores(two, devices, technician, now):
