@@ -156,6 +156,12 @@ class TestEveryKind:
                 assert "code KH0Q-QR2J-V3SH" in text
                 assert "9c41 7be0 52d8 f316" in text
 
+    def test_its_seal_never_stands_alone_on_a_page(self, printed):
+        head = "Is this report genuine?"
+        with pdfplumber.open(io.BytesIO(printed[2].data)) as opened:
+            (text,) = [t for page in opened.pages if head in (t := page.extract_text())]
+        assert len(text.partition(head)[0].splitlines()) >= 2
+
     def test_nothing_runs_off_the_paper(self, printed):
         with pdfplumber.open(io.BytesIO(printed[2].data)) as opened:
             for page in opened.pages:

@@ -170,9 +170,8 @@ def field(
     Of fields of which one has to be filled, each is `either`: none of them is said to be optional.
     """
     widget = bound.field.widget
-    # A placeholder that repeats the label would vanish as one types, and read as a value till then.
-    repeats = widget.attrs.get("placeholder") == bound.label
-    quiet: dict[str, str | bool] = {"placeholder": ""} if repeats else {}
+    # The sign-in's library names its fields so; it would vanish as one types, and read as a value.
+    quiet: dict[str, str | bool] = {"placeholder": ""} if "placeholder" in widget.attrs else {}
     several = widget.__class__.__name__ in {"RadioSelect", "CheckboxSelectMultiple"}
     if not pen.is_english():
         _speak_choices(widget)

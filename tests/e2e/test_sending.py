@@ -1,0 +1,78 @@
+"""What is sent twice is done once, and what takes more than a second says so."""
+
+import pytest
+from django.contrib.auth.hashers import make_password
+from django.urls import reverse
+
+from contractor.findings.models import Finding
+from contractor.tenancy.scope import scope
+from tests import factories
+from tests.e2e.field_stage import CHROMIUM
+from tests.e2e.test_office_path import PASSWORD
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.django_db(transaction=True, databases=["default", "owner"]),
+]
+
+#: Done in the page: a browser that waits for an answer lets nobody else press its buttons.
+PRESSES = """() => {
+  const button = [...document.querySelectorAll("main button")].find(
+    (one) => one.textContent.trim() === "Write it down");
+  const working = document.querySelector("[data-working]");
+  button.click();
+  button.click();
+  setTimeout(() => button.click(), 100);
+  const quick = working.innerText;
+  new MutationObserver((_, seen) => {
+    seen.disconnect();
+    say(`quick: ${quick}`);
+    say(`slow: ${working.innerText.split(".")[0]}.`);
+  }).observe(working.firstElementChild, { attributes: true });
+}"""
+
+
+def test_a_slow_answer_is_told_and_a_second_press_sends_nothing(play, live_server, firm):
+    with scope(firm.pk):
+        user = factories.UserFactory(
+            email="office@tarnbeck.example", password=make_password(PASSWORD)
+        )
+        factories.MemberFactory(firm=firm, user=user, name="I. Tarrowby", role="office")
+        building = factories.BuildingFactory(firm=firm)
+    page_of = reverse("findings:open", kwargs={"firm": firm.slug, "building_id": building.pk})
+    browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+    try:
+        page = browser.new_page()
+        page.goto(live_server.url + page_of)
+        page.fill("input[name=login]", user.email)
+        page.fill("input[name=password]", PASSWORD)
+        page.press("input[name=password]", "Enter")
+        page.wait_for_url(f"**{page_of}")
+        held, told = [], []
+        page.route(f"**{page_of}", held.append)  # a line on which nothing comes back, until the end
+        page.expose_function("say", told.append)
+        page.fill("main [name=title]", "Bracket loose")
+
+        page.evaluate(PRESSES)
+        for _ in range(600):
+            if len(told) == 2:
+                break
+            page.wait_for_timeout(100)
+        assert told == ["quick: ", "slow: Write it down is under way."]
+        assert len(held) == 1, "three presses sent it once"
+
+        page.unroute(f"**{page_of}")
+        held[0].continue_()
+        page.wait_for_url("**/findings/*")
+        first = page.url
+        page.go_back()
+        page.wait_for_url(f"**{page_of}")
+        assert not page.locator("[data-working] p").is_visible()
+        page.fill("main [name=title]", "Bracket loose")
+        with page.expect_navigation():
+            page.get_by_role("button", name="Write it down").click()
+        assert page.url == first, "sent again after Back, it is the same finding"
+    finally:
+        browser.close()
+    with scope(firm.pk):
+        assert Finding.objects.get().title == "Bracket loose"
