@@ -73,6 +73,7 @@ def _begun(
 
 def sign_one(*, building: Building, crew: Crew, day: date, held: list[Held]) -> None:
     """Make the yearly visit that was signed off; its report is rendered by the worker."""
+    _repair_a_circuit(building=building, crew=crew, day=day - timedelta(days=40))
     visit = _begun(building=building, crew=crew, day=day, purpose="Yearly test of all devices")
     by: dict[str, Any] = {"visit": visit, "member": crew.technician, "now": _at(day, 15)}
     read = {one.device.pk: one for one in held}
@@ -95,6 +96,7 @@ def sign_one(*, building: Building, crew: Crew, day: date, held: list[Held]) -> 
             services.pass_device(**by, device=device)
         if one := read.get(device.pk):
             _read(by, one)
+    services.note(**by, text="Kitchen hoods run until 14:00: read the servery after that.")
     services.hand_in(
         visit=visit,
         notified_after="Ellory Central (invented) 16:20, signals confirmed; front desk 16:25.",
@@ -103,6 +105,41 @@ def sign_one(*, building: Building, crew: Crew, day: date, held: list[Held]) -> 
         now=_at(day, 21),
     )
     services.sign_off(visit=visit, member=crew.office, now=_at(day + timedelta(days=2), 14))
+
+
+def _repair_a_circuit(*, building: Building, crew: Crew, day: date) -> None:
+    """Take part of it out of service for an afternoon, and bring it back."""
+    out = findings.open_finding(
+        building=building,
+        severity=Severity.IMPAIRMENT,
+        title="Horn circuit 2 off",
+        text="Off while a cable on level 2 was replaced. A fire watch stood.",
+        member=crew.technician,
+        now=_at(day, 14),
+    )
+    findings.inform_owner(
+        finding=out,
+        whom="M. Lund-Avery",
+        how="by word",
+        at=_at(day, 14),
+        member=crew.office,
+        now=_at(day, 14),
+    )
+    findings.add_round(
+        finding=out,
+        walked_at=_at(day, 16),
+        name="K. Ashdown, guard",
+        member=crew.technician,
+        now=_at(day, 16),
+    )
+    findings.restore(
+        finding=out,
+        back_at=_at(day, 18),
+        correction="Cable replaced between floor box 2.1 and riser B",
+        proof="All 9 horns of the circuit sounded",
+        member=crew.technician,
+        now=_at(day, 18),
+    )
 
 
 def _read(by: dict[str, Any], one: Held) -> None:
@@ -145,6 +182,9 @@ def leave_one_under_way(*, building: Building, crew: Crew, now: datetime) -> Non
     )
     by: dict[str, Any] = {"visit": visit, "member": crew.technician, "now": now}
     _enter(building=building, by=by, most=24, failing=(12,), skipping=(20,))
+    for place, level, ambient in (("Bus hall, middle", "92", "74"), ("Paint store", "81", "58")):
+        said = {"level": level, "ambient": ambient}
+        services.record_measurement(**by, what="sound", place=place, said=said)
 
 
 def _enter(

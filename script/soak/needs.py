@@ -14,6 +14,7 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
+import pypdfium2
 from pages import PEOPLE, demo, signed_in
 from playwright.sync_api import Page, sync_playwright
 
@@ -40,10 +41,30 @@ def read_needs() -> list[Need]:
     found = []
     for line in (HERE / "needs.txt").read_text().splitlines():
         if not line.startswith("#"):
-            number, who, words, way, sees, remark = (part.strip() for part in line.split("|"))
+            parts = re.split(r" \|(?= |$)", line)
+            number, who, words, way, sees, remark = (part.strip() for part in parts)
             steps = tuple(way.split(" > ")) if way else ()
-            found.append(Need(int(number), who, words, steps, sees.replace("/", "|"), remark))
+            found.append(Need(int(number), who, words, steps, sees, remark))
     return found
+
+
+#: How what is taken begins, by the word that its link says.
+BEGINS = {"PDF": b"%PDF-", "JSON": b"{", "report": b"%PDF-"}
+
+
+def take(page: Page, words: str) -> bytes:
+    """Take the file behind a link, as whoever looks; refuse what is no such file."""
+    link = page.locator("main").get_by_role("link", name=re.compile(words)).first
+    data = page.context.request.get(str(link.get_attribute("href"))).body()
+    kind = next(kind for kind in BEGINS if kind in words)
+    if not data.startswith(BEGINS[kind]):
+        raise ValueError(f"behind “{words}” there is no {kind}")
+    return data
+
+
+def text_of(pdf: bytes) -> str:
+    """Give the text of a PDF's first page."""
+    return pypdfium2.PdfDocument(pdf)[0].get_textpage().get_text_range()
 
 
 def step(hand: Hand, said: str, links: dict[str, str]) -> None:
@@ -71,6 +92,16 @@ def step(hand: Hand, said: str, links: dict[str, str]) -> None:
         button = page.locator("main button").first  # asked before it opens: scanners follow links
         if button.count():
             hand.press_on(button)
+    elif word == "first":
+        hand.press_on(page.locator(f"main a[href*='/{rest}/']").first)
+    elif word == "take":
+        take(page, rest)
+    elif said == "verify":
+        code = re.search(r"code ([0-9A-Z]{4}(?:-[0-9A-Z]{4})+)", text_of(take(page, "PDF")))
+        page.goto("/verify/")
+        hand.type("said", code[1])
+        with page.expect_navigation():
+            hand.press("Enter")
     elif word == "go":
         page.goto(rest)
     else:

@@ -5,8 +5,8 @@ each route. Each is opened light and dark, 320 and 1280 px wide, and judged by a
 AA and best practice), by what the browser's console says, by whether something sticks out to the
 right, by how far things jump while it loads (cumulative layout shift), and by what it weighs
 without pictures. `--at ADDRESS` takes a demo that runs already, `--only WORD` routes with that
-word, `--quick` each page only twice: light and wide, dark and narrow. Prints what it finds as it
-goes, and a table at the end.
+word, `--look dark-320` that look alone (more than one may be named), `--quick` each page only twice:
+light and wide, dark and narrow. Prints what it finds as it goes, and a table at the end.
 """
 
 import argparse
@@ -17,7 +17,7 @@ import subprocess
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from urllib.parse import urlsplit
 
@@ -34,6 +34,8 @@ PEOPLE = {
 }
 SIZES = ((1280, 860), (320, 740))
 THEMES = ("light", "dark")
+LOOKS = {f"{theme}-{size[0]}": (theme, size) for theme in THEMES for size in SIZES}
+QUICK = ("light-1280", "dark-320")
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 HEAVIEST, LARGEST_JUMP = 150_000, 0.02
 FIRST = {"nobody": ["/", "/accounts/login/", "/accounts/password/reset/", "/verify/"]}
@@ -166,7 +168,7 @@ def look(page: Page, path: str, where: str, axe: Axe, found: Found) -> None:
 
 
 def walk(
-    browser: Browser, base: str, who: str, only: str, found: Found, *, quick: bool = False
+    browser: Browser, base: str, who: str, only: str, found: Found, *, looks: Iterable[str]
 ) -> None:
     """Look at everything that one person can reach."""
     axe = Axe()
@@ -174,23 +176,15 @@ def walk(
         pages = every_page(context, who, base, only)
     print(f"{who}: {len(pages)} pages", flush=True)
     found.pages += len(pages)
-    for theme in THEMES:
-        for width, height in SIZES:
-            if quick and (theme == "light") != (width == SIZES[0][0]):
-                continue
-            size = {"width": width, "height": height}
-            with signed_in(
-                browser,
-                base,
-                PEOPLE[who],
-                viewport=size,
-                color_scheme=theme,
-                reduced_motion="reduce",
-            ) as context:
-                for path in pages:
-                    page = context.new_page()
-                    look(page, path, f"{who} {theme} {width} {path}", axe, found)
-                    page.close()
+    for name in looks:
+        theme, (width, height) = LOOKS[name]
+        view = {"viewport": {"width": width, "height": height}, "color_scheme": theme}
+        with signed_in(browser, base, PEOPLE[who], reduced_motion="reduce", **view) as context:
+            for path in pages:
+                page = context.new_page()
+                look(page, path, f"{who} {theme} {width} {path}", axe, found)
+                page.close()
+        print(f"{who}: {name} done, {found.looks} looks so far", flush=True)
 
 
 def main() -> int:
@@ -199,6 +193,7 @@ def main() -> int:
     parser.add_argument("--at", help="the address of a demo that runs already")
     parser.add_argument("--only", default="", help="only routes with this in them")
     parser.add_argument("--quick", action="store_true", help="two looks at each page, not four")
+    parser.add_argument("--look", choices=LOOKS, action="append", help="this look alone")
     parser.add_argument("--who", choices=PEOPLE, action="append")
     asked = parser.parse_args()
     chromium = shutil.which("chromium") or shutil.which("google-chrome")
@@ -206,7 +201,8 @@ def main() -> int:
     with demo(asked.at) as base, sync_playwright() as play:
         browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
         for who in asked.who or PEOPLE:
-            walk(browser, base, who, asked.only, found, quick=asked.quick)
+            looks = asked.look or (QUICK if asked.quick else LOOKS)
+            walk(browser, base, who, asked.only, found, looks=looks)
         browser.close()
     print(
         f"\n{found.pages} pages of {len(asked.who or PEOPLE)} people, looked at {found.looks} times"

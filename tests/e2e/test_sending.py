@@ -49,8 +49,10 @@ def test_a_slow_answer_is_told_and_a_second_press_sends_nothing(play, live_serve
         page.press("input[name=password]", "Enter")
         page.wait_for_url(f"**{page_of}")
         held, told = [], []
-        page.route(f"**{page_of}", held.append)  # a line on which nothing comes back, until the end
-        page.expose_function("say", told.append)
+        page.route(
+            f"**{page_of}", lambda route: held.append(route)
+        )  # a line on which nothing comes back, until the end
+        page.expose_function("say", lambda said: told.append(said))
         page.fill("main [name=title]", "Bracket loose")
 
         page.evaluate(PRESSES)
@@ -61,8 +63,8 @@ def test_a_slow_answer_is_told_and_a_second_press_sends_nothing(play, live_serve
         assert told == ["quick: ", "slow: Write it down is under way."]
         assert len(held) == 1, "three presses sent it once"
 
-        page.unroute(f"**{page_of}")
         held[0].continue_()
+        page.unroute(f"**{page_of}")
         page.wait_for_url("**/findings/*")
         first = page.url
         page.go_back()

@@ -112,6 +112,20 @@ class TestPlan:
         assert not Visit.objects.exists()
 
 
+class TestVisit:
+    def test_repeats_what_was_written_on_the_visit_before(
+        self, visit, tablet, technician, building, now
+    ):
+        services.note(visit=visit, text="Hoods run until 14:00.", member=technician, now=now)
+        later = factories.VisitFactory(building=building, planned_on=now.date())
+        elsewhere = factories.VisitFactory(planned_on=now.date())
+
+        said = "Hoods run until 14:00."
+        assert said in tablet.get(address("visit", later)).text.partition("earlier visits")[2]
+        assert said not in tablet.get(address("visit", elsewhere)).text
+        assert "earlier visits" not in tablet.get(address("visit", visit)).text
+
+
 class TestBegin:
     def test_needs_every_caution_ticked(self, planned, tablet, building):
         ticked = list_cautions(building=building)

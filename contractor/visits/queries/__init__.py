@@ -32,6 +32,7 @@ from contractor.visits.queries.rounds import (
     list_earlier_readings,
     list_entries,
     list_notes,
+    list_notes_before,
     load_round,
     tasks_of,
 )
@@ -75,6 +76,7 @@ __all__ = [
     "list_entries",
     "list_latest_records",
     "list_notes",
+    "list_notes_before",
     "list_people",
     "list_planned_days",
     "list_records",

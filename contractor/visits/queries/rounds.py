@@ -203,6 +203,18 @@ def list_notes(*, visit: Visit) -> list[Entry]:
     return list(list_entries(visit=visit).filter(device=None, kind=EntryKind.NOTE))
 
 
+def list_notes_before(*, visit: Visit, most: int = 5) -> list[Entry]:
+    """List what was last written about earlier visits to the building, the newest first."""
+    found = Entry.objects.filter(
+        firm_id=visit.firm_id,
+        visit__building_id=visit.building_id,
+        visit__planned_on__lte=visit.planned_on,
+        device=None,
+        kind=EntryKind.NOTE,
+    ).exclude(visit=visit)
+    return list(found.select_related("member", "visit").order_by("-made_at", "-pk")[:most])
+
+
 def count_verdicts(*, places: Iterable[Place]) -> dict[str, int]:
     """Count the as-found verdicts of a visit's readings."""
     counts = dict.fromkeys(VerdictState.values, 0)

@@ -180,6 +180,7 @@ def visit(request: FirmRequest, visit_id: UUID) -> HttpResponse:
         "findings": queries.list_visit_findings(visit=found),
         "measured": list_measured(visit=found),
         "notes": queries.list_notes(visit=found),
+        "before": queries.list_notes_before(visit=found),
         "records": list(queries.list_records(visit=found)),
         "tasks": queries.say_tasks(visit=found),
         "lines": [
