@@ -99,7 +99,7 @@ def step(hand: Hand, said: str, links: dict[str, str]) -> None:
     elif said == "verify":
         code = re.search(r"code ([0-9A-Z]{4}(?:-[0-9A-Z]{4})+)", text_of(take(page, "PDF")))
         page.goto("/verify/")
-        hand.type("said", code[1])
+        hand.type("code", code[1])
         with page.expect_navigation():
             hand.press("Enter")
     elif word == "go":
@@ -153,8 +153,10 @@ def end_link(page: Page) -> None:
     for name in ("Quillmarsh House", "Give your insurer"):
         with page.expect_navigation():
             page.get_by_role("link", name=name).first.click()
+    link = page.locator("li", has_text="needs walk").first
+    link.locator("summary").click()
     with page.expect_navigation():
-        page.locator("li", has_text="needs walk").get_by_role("button").first.click()
+        link.get_by_role("button").first.click()
 
 
 def main() -> int:

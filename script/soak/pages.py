@@ -5,7 +5,7 @@ each route. Each is opened light and dark, 320 and 1280 px wide, and judged by a
 AA and best practice), by what the browser's console says, by whether something sticks out to the
 right, by how far things jump while it loads (cumulative layout shift), and by what it weighs
 without pictures. `--at ADDRESS` takes a demo that runs already, `--only WORD` routes with that
-word, `--look dark-320` that look alone (more than one may be named), `--quick` each page only twice:
+word, `--look dark-320` that look alone (it may be named twice), `--quick` each page only twice:
 light and wide, dark and narrow. Prints what it finds as it goes, and a table at the end.
 """
 
