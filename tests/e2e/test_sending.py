@@ -54,6 +54,7 @@ def test_a_slow_answer_is_told_and_a_second_press_sends_nothing(play, live_serve
         )  # a line on which nothing comes back, until the end
         page.expose_function("say", lambda said: told.append(said))
         page.fill("main [name=title]", "Bracket loose")
+        page.select_option("main [name=severity]", "deficiency")
 
         page.evaluate(PRESSES)
         for _ in range(600):
@@ -71,6 +72,7 @@ def test_a_slow_answer_is_told_and_a_second_press_sends_nothing(play, live_serve
         page.wait_for_url(f"**{page_of}")
         assert not page.locator("[data-working] p").is_visible()
         page.fill("main [name=title]", "Bracket loose")
+        page.select_option("main [name=severity]", "deficiency")
         with page.expect_navigation():
             page.get_by_role("button", name="Write it down").click()
         assert page.url == first, "sent again after Back, it is the same finding"

@@ -114,11 +114,12 @@ class TestPlan:
 
 class TestVisit:
     def test_repeats_what_was_written_on_the_visit_before(
-        self, visit, tablet, technician, building, now
+        self, visit, tablet, technician, firm, building, now
     ):
         services.note(visit=visit, text="Hoods run until 14:00.", member=technician, now=now)
         later = factories.VisitFactory(building=building, planned_on=now.date())
-        elsewhere = factories.VisitFactory(planned_on=now.date())
+        other = factories.BuildingFactory(firm=firm, name="Saltgate Tower")
+        elsewhere = factories.VisitFactory(building=other, planned_on=now.date())
 
         said = "Hoods run until 14:00."
         assert said in tablet.get(address("visit", later)).text.partition("earlier visits")[2]
