@@ -11,6 +11,7 @@ from django.db.models import Prefetch, QuerySet
 from contractor.alarms.models import Cause, LogWithdrawal, NoneStatement, UnwantedAlarm
 from contractor.engine import alarm_log
 from contractor.engine.alarm_log import LogMonth, Statement
+from contractor.engine.layouts import same_address
 from contractor.engine.months import add_months
 from contractor.register.models import Building, Device
 
@@ -75,17 +76,20 @@ def list_buildings_with_nuisance(*, firm_id: UUID, since: date) -> list[UUID]:
 
 
 def find_devices(*, building: Building, address: str) -> list[Device]:
-    """List the devices on the list of a building that stand at an address, as people type it."""
-    return list(
-        Device.objects.filter(
-            firm_id=building.firm_id,
-            building=building,
-            removed_on=None,
-            address__iexact=address.strip(),
-        )
+    """List the devices on the list of a building that stand at an address, as people type it.
+
+    Only where none stands at just that address, those whose address is another way to write it.
+    """
+    listed = (
+        Device.objects.filter(firm_id=building.firm_id, building=building, removed_on=None)
         .select_related("area", "system")
         .order_by("system__name", "pk")
     )
+    if found := list(listed.filter(address__iexact=address.strip())):
+        return found
+    key = same_address(address)
+    alike = [pk for pk, other in listed.values_list("pk", "address") if same_address(other) == key]
+    return list(listed.filter(pk__in=alike)) if key and alike else []
 
 
 def list_statements(*, building: Building) -> QuerySet[NoneStatement]:

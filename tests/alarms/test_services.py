@@ -64,10 +64,18 @@ class TestRecordAlarm:
     def test_a_device_brings_its_zone(self, said, detector, zone):
         assert services.record_alarm(**said, device=detector).area == zone
 
-    def test_finds_the_device_by_its_address_as_people_type_it(self, said, detector, zone):
-        alarm = services.record_alarm(**said, address=f" {detector.address.lower()} ")
+    @pytest.mark.parametrize("typed", [" 2-b014 ", "02/B14", "Loop 2, B 14"])
+    def test_finds_the_device_by_its_address_as_people_type_it(self, said, detector, zone, typed):
+        detector.address = "2-B014"
+        detector.save(update_fields=["address"])
+        alarm = services.record_alarm(**said, address=typed)
 
         assert (alarm.device, alarm.area) == (detector, zone)
+
+    def test_takes_the_very_address_before_one_that_is_alike(self, said, detector, system):
+        other = factories.DeviceFactory(system=system, address=detector.address.replace("-", "/"))
+        for device in (detector, other):
+            assert services.record_alarm(**said, address=device.address).device == device
 
     def test_refuses_an_address_that_is_not_on_the_list(self, said, detector, today):
         with pytest.raises(services.UnableToRecord, match="No device of Quillmarsh House has"):

@@ -60,7 +60,7 @@ class TestRecord:
         assert {done.device.address for done in Done.objects.all()} == {"1-001", "1-002"}
 
     def test_enters_it_for_some_addresses(self, desk, page, said, heads):
-        desk.post(page, said | {"addresses": "1-001, 1-h03", "tasks": ["functional"]})
+        desk.post(page, said | {"addresses": "1:1, 1-h03", "tasks": ["functional"]})
 
         assert {done.device.address for done in Done.objects.all()} == {"1-001", "1-H03"}
 

@@ -17,6 +17,7 @@ from contractor.due.services.recording import (
     record_several_by_hand,
 )
 from contractor.engine import editions
+from contractor.engine.layouts import same_address
 from contractor.register import queries as register
 from contractor.register.models import Building, Device, System
 from contractor.tenancy.models import Member
@@ -194,8 +195,13 @@ def _by_address(devices: Sequence[Device], addresses: str) -> list[Device]:
     """Find devices by their addresses, however they were set apart."""
     wanted = [word for word in re.split(r"[\s,;]+", addresses) if word]
     by_address: dict[str, list[Device]] = {}
+    by_same: dict[str, list[Device]] = {}
     for device in devices:
         by_address.setdefault(device.address.casefold(), []).append(device)
+        by_same.setdefault(same_address(device.address), []).append(device)
+    for word in wanted:  # written in another way, where it can only be one
+        if word.casefold() not in by_address and len(by_same.get(same_address(word), [])) == 1:
+            by_address[word.casefold()] = by_same[same_address(word)]
     missing = [word for word in wanted if word.casefold() not in by_address]
     if missing:
         raise NoSuchAddress(
