@@ -66,10 +66,6 @@ class Agreement(FirmModel):
             return None
         return self.ends_on - timedelta(days=self.notice_days)
 
-    def runs_on(self, day: date) -> bool:
-        """Whether it holds on a day."""
-        return self.starts_on <= day and (self.ends_on is None or day <= self.ends_on)
-
 
 class AgreedBuilding(FirmModel):
     """A building that an agreement covers."""

@@ -62,17 +62,6 @@ def list_agreements_of(*, customer: Customer) -> QuerySet[Agreement]:
     )
 
 
-def list_running(*, building: Building, today: date) -> QuerySet[Agreement]:
-    """List the agreements that hold for a building today."""
-    return (
-        Agreement.objects.filter(
-            firm_id=building.firm_id, agreedbuilding__building=building, starts_on__lte=today
-        )
-        .filter(Q(ends_on=None) | Q(ends_on__gte=today))
-        .order_by("number", "pk")
-    )
-
-
 def get_agreement(*, firm_id: UUID, agreement_id: UUID) -> Agreement:
     """Get one agreement with its customer."""
     return Agreement.objects.select_related("customer").get(firm_id=firm_id, pk=agreement_id)

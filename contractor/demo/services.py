@@ -59,11 +59,6 @@ class Cast:
         return next(member for member in self.members.values() if member.role == role)
 
 
-def is_filled() -> bool:
-    """Whether the scenario stands already."""
-    return Firm.objects.filter(slug=scenario.TARNBECK.slug).exists()
-
-
 def fill(*, now: datetime, say: Say) -> None:
     """Fill the scenario, firm by firm, each in one transaction; what stands stays."""
     password = make_password(scenario.PASSWORD)

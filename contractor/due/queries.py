@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from uuid import UUID
 
-from django.db.models import Count, Max, Min, Q, QuerySet
+from django.db.models import Count, Max, Q, QuerySet
 
 from contractor.due.models import (
     Done,
@@ -163,12 +163,6 @@ def list_devices_due(*, building: Building, tasks: Sequence[str], on: date) -> l
     found = Due.objects.filter(firm_id=building.firm_id, building=building, task__in=tasks)
     found = found.filter(Q(latest_on__lte=on) | Q(earliest_on__lte=on)).exclude(device=None)
     return list(found.order_by("device_id").values_list("device_id", flat=True).distinct())
-
-
-def earliest_by_building(*, firm_id: UUID) -> dict[UUID, date]:
-    """Tell each building's earliest due date: it is one visit, whatever device asks for it."""
-    rows = Due.objects.filter(firm_id=firm_id).values("building_id").annotate(day=Min("latest_on"))
-    return {row["building_id"]: row["day"] for row in rows.order_by("building_id")}
 
 
 def map_last_done(*, building: Building) -> dict[tuple[UUID | None, str, str], date]:

@@ -414,8 +414,3 @@ def list_barriers(visit: Visit) -> list[str]:
         still = gettext("Still bypassed or disconnected: %(points)s.")
         said.append(still % {"points": "; ".join(open_ones)})
     return said
-
-
-def count_open_reviews(*, firm_id: UUID) -> int:
-    """Count what waits for the office."""
-    return Review.objects.filter(Q(resolved_at=None), firm_id=firm_id).count()

@@ -23,7 +23,6 @@ from django.utils.translation import gettext
 
 from contractor.engine.deadlines import Deadline, Duty, Out, list_deadlines, list_out
 from contractor.findings.models import (
-    Disposition,
     Finding,
     FindingStep,
     FindingTitle,
@@ -40,7 +39,6 @@ from contractor.web.charts.pen import say_day
 Missing = (Finding.DoesNotExist, FindingTitle.DoesNotExist)
 SEVERITIES = Severity.choices
 HOW = How.choices
-DISPOSITIONS = Disposition.choices
 #: The same thing at the same device within this time is a repeat: common practice, no source.
 REPEATS_WITHIN = timedelta(days=731)
 
@@ -322,13 +320,6 @@ def list_ended_titles(*, firm_id: UUID) -> QuerySet[FindingTitle]:
 def get_title(*, firm_id: UUID, title_id: UUID) -> FindingTitle:
     """Get one title."""
     return FindingTitle.objects.get(firm_id=firm_id, pk=title_id)
-
-
-def find_usual(*, firm_id: UUID, title: str) -> FindingTitle | Usual | None:
-    """Find what the firm's list says of a title."""
-    asked = title.strip().casefold()
-    known = list_titles(firm_id=firm_id)
-    return next((one for one in known if one.title.casefold() == asked), None)
 
 
 def severity_words() -> Mapping[str, str]:

@@ -11,7 +11,6 @@ MAX_ROWS = 50_000
 MAX_LINES = 400_000  # a paragraph or a page may take several lines per row
 MAX_COLUMNS = 256
 MAX_LINE_CHARACTERS = 20_000
-MAX_CELL_CHARACTERS = 2_000
 MAX_SHEETS = 200
 
 CPU_SECONDS = 60

@@ -233,9 +233,6 @@ def range_in(text: str) -> tuple[float, float, str] | None:
 
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9 .:/\\\-_#()]{0,23}")
 _BRACKETED = re.compile(r"^[\[(<{]\s*(.*?)\s*[\])>}]$")
-_UNIT_WORD = re.compile(r"[%°]")
-
-
 _HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])")
 
 

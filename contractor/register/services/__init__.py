@@ -9,6 +9,15 @@ from contractor.register.services.customers import (
     change_customer,
     part_with_contact,
 )
+from contractor.register.services.devices import (
+    NewDevice,
+    add_device,
+    add_devices,
+    correct_device,
+    describe_device,
+    describe_heads,
+    replace_device,
+)
 from contractor.register.services.errors import ChangedMeanwhile, UnableToChange
 from contractor.register.services.instruments import (
     InstrumentFacts,
@@ -19,21 +28,18 @@ from contractor.register.services.instruments import (
 )
 from contractor.register.services.premises import (
     BuildingFacts,
-    NewDevice,
-    ProductFacts,
     add_areas,
     add_building,
-    add_device,
-    add_devices,
     change_building,
-    change_product,
     check_no_secret,
-    correct_device,
-    describe_device,
-    describe_heads,
-    replace_device,
 )
-from contractor.register.services.products import NAME_ROOM, add_products, names_of
+from contractor.register.services.products import (
+    NAME_ROOM,
+    ProductFacts,
+    add_products,
+    change_product,
+    names_of,
+)
 
 __all__ = [
     "NAME_ROOM",

@@ -1,11 +1,16 @@
-"""Know products by the names that files give them; add those that only a name is known of."""
+"""Know products by the names that files give them; change what is marked on one."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
 
 from contractor.register.models import Product
+from contractor.tenancy.models import Member
+from contractor.tenancy.services import write_audit
 
 NAME_ROOM = 80
 
@@ -50,3 +55,42 @@ def add_products(*, firm_id: UUID, kinds: Mapping[str, str]) -> dict[str, UUID]:
         )
         found[folded] = product.pk
     return found
+
+
+@dataclass(frozen=True)
+class ProductFacts:
+    """What is marked on a product, and how it may correct for soiling. [%/ft]"""
+
+    make: str
+    model: str
+    kind: str
+    principle: str = ""
+    marked_low: Any = None
+    marked_high: Any = None
+    is_adjustable: bool = False
+    compensation_limit: Any = None
+    limit_share_of_setting: Any = "0.5"
+    nearing_share: Any = "0.75"
+
+
+@transaction.atomic
+def change_product(
+    *, product: Product, facts: ProductFacts, member: Member, now: datetime
+) -> Product:
+    """Change what is marked on a product; readings already judged keep their verdicts."""
+    product = Product.objects.select_for_update().get(pk=product.pk)
+    before = {name: str(getattr(product, name)) for name in facts.__dict__}
+    for name, value in facts.__dict__.items():
+        setattr(product, name, value)
+    product.save(update_fields=list(facts.__dict__))
+    after = {name: str(value) for name, value in facts.__dict__.items()}
+    write_audit(
+        member=member,
+        action="product.changed",
+        subject=product,
+        summary=str(product),
+        before=before,
+        after=after,
+        now=now,
+    )
+    return product
