@@ -143,11 +143,6 @@ def _tests(days: dict[date, _Day]) -> list[Test]:
     return tests
 
 
-def get_reading(*, firm_id: UUID, reading_id: UUID) -> Reading:
-    """Get one reading with its detector."""
-    return Reading.objects.select_related("device").get(firm_id=firm_id, pk=reading_id)
-
-
 def get_intake(*, firm_id: UUID, intake_id: UUID) -> Intake:
     """Get one intake with where it belongs."""
     return Intake.objects.select_related("building", "system", "received_by", "accepted_by").get(

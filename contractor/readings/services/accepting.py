@@ -29,8 +29,9 @@ from contractor.readings.services.drafts import (
     lock_list,
     match_again,
 )
+from contractor.readings.services.listed import DeviceList
 from contractor.readings.services.listing import Good
-from contractor.readings.services.matching import DeviceList, Matched
+from contractor.readings.services.matching import Matched
 from contractor.readings.services.printed import Printed, day_of
 from contractor.readings.services.standing import refresh_standing
 from contractor.tenancy.bulk import incoming, uncollected

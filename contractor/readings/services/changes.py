@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from contractor.readings.services import matching
-from contractor.readings.services.matching import Listed, Matched
+from contractor.readings.services.listed import Listed
+from contractor.readings.services.matching import Matched
 from contractor.readings.services.printed import Printed
 
 

@@ -18,7 +18,7 @@ from contractor.readings.services.drafts import (
     lock_draft,
     match_again,
 )
-from contractor.readings.services.matching import DeviceList
+from contractor.readings.services.listed import DeviceList
 from contractor.readings.services.printed import QUANTITIES, day_of, said_of
 from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit

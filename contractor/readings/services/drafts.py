@@ -12,8 +12,9 @@ from django.utils.translation import gettext
 from contractor.engine import layouts
 from contractor.readings.models import Intake, IntakeKind, IntakeRow, IntakeState
 from contractor.readings.services.changes import changed_of, kept_of
+from contractor.readings.services.listed import DeviceList
 from contractor.readings.services.logs import match_lines
-from contractor.readings.services.matching import DeviceList, Matched, match_rows
+from contractor.readings.services.matching import Matched, match_rows
 from contractor.readings.services.printed import Printed
 from contractor.register.models import System
 from contractor.tenancy.bulk import incoming

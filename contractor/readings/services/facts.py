@@ -1,19 +1,15 @@
 """Compare what a device list states of a device with what the register has of it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from contractor.engine.editions.model import COMPONENTS
 from contractor.engine.layouts import devices
+from contractor.readings.services.listed import DeviceList, Listed
 from contractor.readings.services.printed import KINDS
 from contractor.register import services as register
 from contractor.register.models import USUAL_COMPONENTS, Kind
-
-if TYPE_CHECKING:
-    from contractor.readings.services.matching import DeviceList, Listed
 
 #: What can be stated, as the register names it, with room and words.
 _TEXTS = (("circuit", 40, "Circuit"), ("serial", 60, "Serial number"))

@@ -22,7 +22,8 @@ from contractor.readings.services.drafts import (
     plain_columns,
     write_rows,
 )
-from contractor.readings.services.matching import DeviceList, Matched
+from contractor.readings.services.listed import DeviceList
+from contractor.readings.services.matching import Matched
 from contractor.readings.services.mixing import find_mix_up
 from contractor.readings.services.printed import Printed, day_of, keep_row
 from contractor.register.models import Building, Device, System

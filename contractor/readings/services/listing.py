@@ -11,7 +11,8 @@ from contractor.readings.services import matching
 from contractor.readings.services.changes import changed_of, kept_of, kept_with, plain
 from contractor.readings.services.drafts import UnableToAccept
 from contractor.readings.services.facts import differing_facts, stated_facts
-from contractor.readings.services.matching import DeviceList, Matched
+from contractor.readings.services.listed import DeviceList
+from contractor.readings.services.matching import Matched
 from contractor.readings.services.printed import Printed
 from contractor.readings.services.standing import CHANGED
 from contractor.register import services as register

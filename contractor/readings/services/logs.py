@@ -9,7 +9,8 @@ from django.db import transaction
 from django.utils.translation import gettext
 
 from contractor.readings.models import Intake, LineState, LogLine, RowOutcome
-from contractor.readings.services.matching import DeviceList, Matched
+from contractor.readings.services.listed import DeviceList
+from contractor.readings.services.matching import Matched
 from contractor.readings.services.printed import Printed
 from contractor.register.models import System
 from contractor.tenancy.bulk import incoming
