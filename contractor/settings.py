@@ -257,6 +257,9 @@ CELERY_BEAT_SCHEDULE = {
     "drift-night": {"task": "drift.night", "schedule": crontab(hour="2", minute="40")},
 }
 
+# How far workers step back behind web processes of the same machine, as nice(1) counts.
+WORKER_NICE = env.integer("WORKER_NICE", 10)
+
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
         "contractor.programs.authentication.TokenAuthentication",

@@ -1,5 +1,8 @@
 """Work is queued at commit, once, and not at all when the transaction is taken back."""
 
+import os
+import subprocess
+import sys
 import uuid
 
 import pytest
@@ -65,3 +68,19 @@ class TestEnqueue:
                 jobs.enqueue("due.refresh_building", firm_id=FIRM, building_id="a")
 
         assert sent == [("due.refresh_building", "a")]
+
+
+def test_a_worker_steps_back_behind_web_processes():
+    said = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            "import os, contractor.celery; from celery.signals import worker_init;"
+            "before = os.nice(0); worker_init.send(sender=None); print(os.nice(0) - before)",
+        ],
+        env={**os.environ, "WORKER_NICE": "3"},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert said.stdout.strip() == "3"
