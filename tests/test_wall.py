@@ -14,6 +14,7 @@ from django.db import connection, connections
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from contractor.field import services as field
+from contractor.field.models import Tablet
 from contractor.tenancy import wall
 from contractor.tenancy.models import FirmManager
 from contractor.tenancy.scope import scope
@@ -255,6 +256,20 @@ class TestTablets:
             for headers in ({}, {**ours, "X-Tablet-Key": "another"}):
                 answer = client.get(address, headers=headers)
                 assert answer.status_code in (403, 405), address
+
+    def test_a_revoked_one_only_hands_over_what_it_holds(self, client, firm, ours):
+        with scope(firm.pk):
+            Tablet.objects.update(revoked_at=NOON)
+        refused = {
+            route[1]
+            for route, address in zip(BEHIND_TABLET, self.addresses(firm.slug, {}), strict=True)
+            for method in METHODS
+            if getattr(client, method)(address, headers=ours).content.startswith(
+                b'{"code": "revoked"'
+            )
+        }
+        open_to_it = {"field:enrol", "field:hello", "field:entries", "field:blob"}
+        assert refused == {route[1] for route in BEHIND_TABLET} - open_to_it
 
     def test_without_a_sign_in_nothing_is_told(self, client, firm, ours):
         client.logout()

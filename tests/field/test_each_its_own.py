@@ -269,6 +269,16 @@ def test_what_was_not_entered_bypasses_nothing(each):
     assert len(queries.list_stored(visit_id=one.visit.pk, most=9)) == 1
 
 
+def test_a_code_enrols_the_tablet_that_it_was_made_for(office, technician, now):
+    names = ("Tablet B", "Tablet A")
+    codes = {name: services.make_code(name=name, member=office, now=now)[0] for name in names}
+    with pytest.raises(services.UnableToEnrol, match="not known"):
+        services.enrol(code="00000000", member=technician, now=now)
+    for name in reversed(names):
+        tablet, _ = services.enrol(code=codes[name], member=technician, now=now)
+        assert tablet.name == name
+
+
 def test_a_tablet_has_a_name(office, now):
     with pytest.raises(services.UnableToEnrol, match="Give the tablet a name"):
         services.make_code(name="  ", member=office, now=now)

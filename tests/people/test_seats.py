@@ -51,6 +51,27 @@ class TestInvitation:
     def at_noon(self, time_machine):
         time_machine.move_to(NOON, tick=False)
 
+    @pytest.mark.parametrize(
+        "over",
+        [
+            {"used_at": NOON},
+            {"cancelled_at": NOON},
+            {"ends_at": NOON},
+            {"ends_at": NOON - timedelta(days=1)},
+        ],
+        ids=str,
+    )
+    def test_one_that_is_over_gives_no_seat_whoever_asks(self, invitation, over):
+        """Not only the page looks: two may have it open at once."""
+        Invitation.objects.update(**over)
+
+        with pytest.raises(services.UnableToSeat, match="invitation is over"):
+            services.accept(
+                invitation=invitation, user=None, name="N. Person", password=PASSWORD, now=NOON
+            )
+
+        assert not User.objects.filter(email=invitation.email).exists()
+
     def test_a_scanner_opens_it_and_its_person_takes_it_once(self, client, firm, invitation):
         address = link(invitation)
         for _ in range(3):

@@ -5,7 +5,10 @@ from django.core.cache import cache
 from django.db import transaction
 
 from contractor.programs.examples import KEYS
+from contractor.register.models import System
+from contractor.tenancy.keys import uuid7
 from contractor.tenancy.scope import scope
+from tests import factories
 from tests.conftest import NOON
 from tests.programs import world
 from tests.programs.conftest import make_program
@@ -97,3 +100,65 @@ def rows_of(firm):
             )
             found.append((table, *cursor.fetchone()))
     return found
+
+
+def called(program, method, address, body=None):
+    """Call, and leave nothing behind."""
+    with transaction.atomic():
+        answer = program.call(method, address, body)
+        transaction.set_rollback(True)
+    return answer
+
+
+def json_of(operation):
+    """Give the schema and the example of a body; None where it takes none."""
+    content = operation.get("requestBody", {}).get("content", {}).get("application/json", {})
+    return content.get("schema", {}), content.get("example")
+
+
+@pytest.mark.django_db
+def test_every_body_is_read_to_the_letter(program, described):
+    """A name that is not known, or a value of another kind, is refused and named everywhere."""
+    tried, wrong = 0, []
+    for method, path, operation in operations(described):
+        schema, example = json_of(operation)
+        if not isinstance(example, dict):
+            continue
+        typed = [name for name, one in schema["properties"].items() if one.get("type")]
+        for name, value in [("no_such_name", "x"), *((name, {"x": 1}) for name in typed[:1])]:
+            answer = called(program, method, address_of(path, operation), example | {name: value})
+            tried += 1
+            if answer.status_code != 400 or name not in answer.json()["fields"]:
+                wrong.append(
+                    f"{method} {path} {name}: {answer.status_code} {answer.content!r:.200}"
+                )
+    assert not wrong, "\n".join(wrong)
+    assert tried > 120
+
+
+@pytest.mark.django_db
+def test_every_key_of_an_address_is_looked_for(program, described, firm):
+    """One that is nobody's is answered 404; so is a device that is not on the visit."""
+    with scope(firm.pk):
+        system = System.objects.get(pk=KEYS["system_id"])
+        elsewhere = factories.DeviceFactory(system=system).pk
+    tried, wrong = 0, []
+    for method, path, operation in operations(described):
+        keys = {
+            one["name"]: one["example"]
+            for one in operation["parameters"]
+            if one["in"] == "path" and one["schema"].get("format") == "uuid"
+        }
+        others = [(name, uuid7()) for name in keys]
+        if {"visit_id", "device_id"} <= keys.keys():
+            others.append(("device_id", elsewhere))
+        for name, other in others:
+            address = path.replace("{" + name + "}", str(other))
+            answer = called(program, method, address_of(address, operation), json_of(operation)[1])
+            tried += 1
+            if answer.status_code != 404:
+                wrong.append(
+                    f"{method} {path} {name}: {answer.status_code} {answer.content!r:.200}"
+                )
+    assert not wrong, "\n".join(wrong)
+    assert tried > 100
