@@ -17,7 +17,8 @@ function choose(key, value) {
   show(key);
 }
 
-for (const place of document.querySelectorAll("[data-themes]")) place.hidden = false;
+// It has its room from the start, so that nothing moves as it appears.
+for (const place of document.querySelectorAll("[data-themes]")) place.dataset.themes = "work";
 for (const key of ["theme", "hand"]) {
   document.addEventListener("click", (event) => {
     const button = event.target.closest(`[data-${key}-choice]`);
