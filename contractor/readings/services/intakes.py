@@ -9,6 +9,7 @@ from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
+from django.utils import timezone
 from django.utils.translation import gettext
 
 from contractor.engine import layouts
@@ -153,14 +154,13 @@ def _write_down(*, intake: Intake, printout: layouts.Printout) -> None:
     ]
     if mixed := _mix_up(intake=intake, printout=printout, matched=matched):
         problems.append({"kind": "mixed", "sentence": mixed})
-    if same := queries.find_same_file(system=intake.system, sha256=intake.sha256):
-        problems.append(
-            {
-                "kind": "mixed",
-                "sentence": f"The very same file was accepted on {same.accepted_at:%-d %b %Y}."
-                " Its readings would stand twice.",
-            }
+    same = queries.find_same_file(system=intake.system, sha256=intake.sha256)
+    if same is not None and same.accepted_at is not None:
+        sentence = (
+            f"The very same file was accepted on {timezone.localtime(same.accepted_at):%-d %b %Y}."
+            " Its readings would stand twice."
         )
+        problems.append({"kind": "mixed", "sentence": sentence})
     intake.problems = problems
     intake.save(
         update_fields=[

@@ -20,6 +20,7 @@ from contractor.tenancy.models import Member
 from contractor.visits import queries
 from contractor.visits.models import Entry, Result, Task, Visit, VisitState
 from contractor.visits.services.entering import UnableToEnter, record_result
+from contractor.web.moments import name_clock
 
 UnableToRecord = (alarms.UnableToRecord, readings.UnableToDecide)
 UnableToWitness = (UnableToEnter, readings.UnableToDecide)
@@ -147,8 +148,8 @@ def confirm(*, visit: Visit, line: LogLine, member: Member, now: datetime, why: 
 def _evidence(line: LogLine, log: Intake) -> str:
     at = line.at.astimezone(ZoneInfo(line.building.time_zone))
     return (
-        f"Signal received {at:%-d %b %Y, %H:%M:%S %Z} by the control unit’s log {log.filename},"
-        f" row {line.number}: {line.text}"
+        f"Signal received {at:%-d %b %Y, %H:%M:%S} {name_clock(at)} by the control unit’s log"
+        f" {log.filename}, row {line.number}: {line.text}"
     )
 
 
