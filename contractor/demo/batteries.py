@@ -1,7 +1,8 @@
 """Invent what is known of the battery sets, and their tests; all through the services."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 from contractor.demo.scenario import months_before
 from contractor.power import services
@@ -189,7 +190,7 @@ def fill(*, building: Building, member: Member, now: datetime) -> None:
 
 
 def _test(device: Device, invented: Set, *, member: Member, now: datetime) -> None:
-    made = []
+    made, zone = [], ZoneInfo(device.building.time_zone)
     for ago, said in invented.tests:
         day = months_before(now.date(), ago)
         made.append(
@@ -199,7 +200,8 @@ def _test(device: Device, invented: Set, *, member: Member, now: datetime) -> No
                 said=said,
                 remark="Invented.",
                 member=member,
-                now=now - (now.date() - day),
+                # By the building's clock: for hours of each night its day is not ours.
+                now=min(now, datetime.combine(day, time(12), tzinfo=zone)),
             )
         )
     if invented.mistaken:

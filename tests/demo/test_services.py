@@ -49,11 +49,14 @@ def test_the_scenario_is_what_was_asked(filled, today):
         assert Device.objects.exclude(removed_on=None).exists(), "nothing was ever replaced"
 
 
-def test_filling_again_changes_nothing(filled, now):
-    with scope(filled[0].pk):
+def test_fills_while_its_buildings_still_have_yesterday_and_filling_again_changes_nothing(now):
+    now = now.replace(hour=3)
+    services.fill(now=now, say=lambda line: None)
+    firm = Firm.objects.get(slug="tarnbeck")
+    with scope(firm.pk):
         before = Reading.objects.count()
     services.fill(now=now, say=lambda line: None)
-    with scope(filled[0].pk):
+    with scope(firm.pk):
         assert Reading.objects.count() == before
 
 
