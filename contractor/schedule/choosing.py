@@ -77,7 +77,6 @@ class Found:
 
     lines: list[Line]
     shown: list[Line]
-    booked: Mapping[UUID, Booking]
 
 
 @dataclass(frozen=True)
@@ -147,7 +146,9 @@ def choose(*, firm_id: UUID, asked: Asked, today: date) -> Found:
         town=asked.town,
         task=asked.task.replace("\0", ""),
     )
-    booked = lines.next_bookings(bookings=queries.list_bookings(firm_id=firm_id), today=today)
+    booked: Mapping[UUID, Booking] = {}
+    if asked.who:
+        booked = lines.next_bookings(bookings=queries.list_bookings(firm_id=firm_id), today=today)
     if asked.agreed:
         agreed = lines.list_agreed(firm_id=firm_id, today=today)
         found = [one for one in found if (one.building_id in agreed) == (asked.agreed == "yes")]
@@ -162,7 +163,15 @@ def choose(*, firm_id: UUID, asked: Asked, today: date) -> Found:
         if (not asked.state or one.state == asked.state)
         and (not asked.month or lines.month_of(one, today) == asked.month)
     ]
-    return Found(found, shown, booked)
+    return Found(found, shown)
+
+
+def list_booked(*, firm_id: UUID, shown: Iterable[Line], today: date) -> Mapping[UUID, Booking]:
+    """Tell the next visit to each building of some lines."""
+    keys = {line.building_id for line in shown}
+    return lines.next_bookings(
+        bookings=queries.list_bookings(firm_id=firm_id, building_ids=keys), today=today
+    )
 
 
 def list_tasks(*, firm_id: UUID) -> list[tuple[str, str]]:

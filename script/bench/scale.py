@@ -9,8 +9,8 @@ Filling takes longest; over servers that keep their folder it is done once, and 
     .venv/bin/python script/embedded.py --data FOLDER -- env PYTHONPATH=. \
         .venv/bin/python script/bench/scale.py --devices 1000000 --part fill   (then: pages, load)
 
-Invented fleets as in `drift`, 12 readings a detector; one firm's due dates and forecasts are made
-by the program's own tasks. Then, for a principal of that firm:
+Invented fleets as in `drift`, 12 readings a detector; one firm has work under way besides, and its
+due dates and forecasts are made by the program's own services. Then, for a principal of that firm:
 
 1. every page without a key and one of each with one: its queries and its seconds (best of three);
 2. ten main pages, 20 requests a second over two web processes, while a worker sweeps the fleet: the
@@ -22,12 +22,14 @@ by the program's own tasks. Then, for a principal of that firm:
 import argparse
 import http.client
 import os
+import random
 import re
 import subprocess
 import sys
 import tempfile
 import threading
 import time
+from datetime import timedelta
 
 import drift
 from django.conf import settings
@@ -40,12 +42,16 @@ from django.utils import timezone
 from psycopg.sql import SQL, Identifier
 
 from contractor import jobs
+from contractor.agreements.models import AgreedBuilding, Agreement
 from contractor.drift import tasks as drifting
 from contractor.due import services as due
+from contractor.due.models import Done
+from contractor.findings.models import Finding
 from contractor.register.models import Building, Customer, Device, System
 from contractor.tenancy.models import Firm, Role, User
 from contractor.tenancy.scope import scope
 from contractor.tenancy.services import seat_member
+from contractor.visits.models import Assignment, Visit, VisitDevice
 
 TEN = (
     "", "due/", "buildings/", "customers/", "visits/", "drift/", "findings/", "reports/",
@@ -53,6 +59,7 @@ TEN = (
 )  # fmt: skip
 LINE = re.compile(r'"message": "GET (\S+) (\d+) (\d+) ms"')
 SLOW_S = 0.1
+YEAR = timedelta(365)
 WHO = "principal@scale.example"
 
 
@@ -177,14 +184,62 @@ def fill(asked, today):
     began = time.perf_counter()
     drifting.sweep_firm(firm_id=str(firm.pk))
     with scope(firm.pk):
-        for building in Building.objects.filter(firm_id=firm.pk):
+        user = User.objects.create_user(WHO, name="A. Name")
+        member = seat_member(firm=firm, user=user, role=Role.PRINCIPAL)
+    fill_work(firm, member, today)
+    print(f"work, forecasts, due dates of one firm {time.perf_counter() - began:.1f} s", flush=True)
+
+
+def fill_work(firm, member, today):
+    """Invent what a firm of that size has under way, and compute its due dates.
+
+    Each building was inspected and tested in three rounds within fourteen months; every second has
+    a visit planned within four months; every third an open finding; three in four an agreement.
+    """
+    rng = random.Random(7)
+    now = timezone.now()
+    with scope(firm.pk):
+        buildings = list(Building.objects.filter(firm_id=firm.pk).order_by("pk"))
+        devices = {}
+        for device in Device.objects.filter(firm_id=firm.pk).order_by("pk"):
+            devices.setdefault(device.building_id, []).append(device)
+        agreement = Agreement.objects.create(
+            firm=firm, customer=buildings[0].customer, number="A-1", starts_on=today - YEAR,
+            ends_on=today + YEAR, tasks=["inspection", "functional", "sensitivity"],
+        )  # fmt: skip
+        for place, building in enumerate(buildings):
+            mine = devices.get(building.pk, [])
+            rounds = [today - timedelta(rng.randrange(20, 430)) for _ in range(3)]
+            Done.objects.bulk_create(
+                Done(firm=firm, building=building, device=device, task=task, result="pass",
+                     done_on=rounds[at * 3 // len(mine)], source="hand", recorded_at=now)
+                for at, device in enumerate(mine)
+                for task in ("inspection", "functional")
+            )  # fmt: skip
+            if place % 2 == 0:
+                visit = Visit.objects.create(
+                    firm=firm, building=building, tasks=["inspection", "functional"],
+                    planned_on=today + timedelta(rng.randrange(1, 120)),
+                )  # fmt: skip
+                Assignment.objects.create(firm=firm, visit=visit, member=member)
+                VisitDevice.objects.bulk_create(
+                    VisitDevice(firm=firm, visit=visit, device=device) for device in mine
+                )
+            if place % 3 == 0:
+                Finding.objects.create(
+                    firm=firm, building=building, device=mine[0] if mine else None,
+                    severity="impairment" if place % 60 == 0 else "deficiency",
+                    title="Guard missing (invented)", found_at=now, found_on=today,
+                )  # fmt: skip
+            if place % 4:
+                AgreedBuilding.objects.create(firm=firm, agreement=agreement, building=building)
             due.refresh_building(building=building, today=today)
+            print(
+                f"\rworked at {place + 1} of {len(buildings)}", end="", file=sys.stderr, flush=True
+            )
+    print(file=sys.stderr)
     with drift.superuser() as db:
         db.execute("vacuum analyze")
-    print(f"forecasts and due dates of one firm {time.perf_counter() - began:.1f} s", flush=True)
-    with scope(firm.pk):
-        user = User.objects.create_user(WHO, name="A. Name")
-        seat_member(firm=firm, user=user, role=Role.PRINCIPAL)
 
 
 def say_size():

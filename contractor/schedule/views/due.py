@@ -38,6 +38,7 @@ def falling(request: FirmRequest) -> HttpResponse:
     asked = _asked(request)
     found = choosing.choose(firm_id=request.firm.pk, asked=asked, today=today)
     page = Paginator(found.shown, ROWS).get_page(request.GET.get("page"))
+    booked = choosing.list_booked(firm_id=request.firm.pk, shown=page, today=today)
     year = drawings.rule(today=today)
     areas = []
     if asked.building:
@@ -57,10 +58,8 @@ def falling(request: FirmRequest) -> HttpResponse:
         "rows": [
             (
                 line,
-                drawings.window_bar(
-                    line=line, booking=found.booked.get(line.building_id), year=year
-                ),
-                found.booked.get(line.building_id),
+                drawings.window_bar(line=line, booking=booked.get(line.building_id), year=year),
+                booked.get(line.building_id),
             )
             for line in page
         ],
@@ -90,7 +89,10 @@ def rows(request: FirmRequest) -> HttpResponse:
         exports.asked(request),
         name=f"due-{today}",
         heads=exporting.HEADS,
-        rows=exporting.list_rows(found.shown, booked=found.booked),
+        rows=exporting.list_rows(
+            found.shown,
+            booked=choosing.list_booked(firm_id=request.firm.pk, shown=found.shown, today=today),
+        ),
     )
 
 

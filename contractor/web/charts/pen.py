@@ -249,7 +249,7 @@ class Scale:
         across = 1000.0 if self.width is None else self.width
         each = across / ((self.high - self.low) or 1.0)
         return "".join(
-            f"{'L' if place else 'M'}{number((x - self.low) * each)} {number(y)}"
+            f"{'L' if place else 'M'}{(x - self.low) * each:.4g} {y:.4g}"  # of 1000: a tenth
             for place, (x, y) in enumerate(points)
         )
 
