@@ -93,6 +93,7 @@ class BuildingOutlook(FirmModel):
     detectors = models.PositiveIntegerField()
     expected = models.FloatField()  # detectors that reach their limit before next_on
     likely = models.PositiveIntegerField()  # detectors over the firm's threshold
+    areas = models.JSONField(default=list)  # [area or none, detectors, mean rate [%/ft per year]]
 
     class Meta(FirmModel.Meta):
         constraints = [

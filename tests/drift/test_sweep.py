@@ -46,6 +46,32 @@ class TestSweep:
             rows(model) for model in (Forecast, BuildingOutlook, DriftNotice, FleetConstants)
         ]
 
+    def test_sums_up_rates_by_area(self, firm, building, fleet_of, today):
+        devices = fleet_of(0.05, 0.1, 0.15, 0.2, 0.07, 0.04)
+        other = factories.AreaFactory(building=building, name="Zone 9")
+        for device, area in zip(devices[1:], (other, other, other, None, None), strict=True):
+            type(device).objects.filter(pk=device.pk).update(area=area)
+        night(firm, today)
+        rates: dict[str | None, list[float]] = {}
+        for one in Forecast.objects.select_related("device"):
+            key = str(one.device.area_id) if one.device.area_id else None
+            rates.setdefault(key, []).append(one.rate)
+
+        areas = BuildingOutlook.objects.get(building=building).areas
+        assert {area: (many, pytest.approx(mean, abs=1e-4)) for area, many, mean in areas} == {
+            area: (len(mine), sum(mine) / len(mine)) for area, mine in rates.items()
+        }
+        (fastest,) = queries.list_fastest(firm_id=firm.pk, threshold=0.2)
+        assert (fastest.area, fastest.detectors) == (other, 3)
+        rest = [rate for key, mine in rates.items() if key != str(other.pk) for rate in mine]
+        mine = rates[str(other.pk)]
+        assert fastest.times == pytest.approx(
+            sum(mine) / len(mine) / (sum(rest) / len(rest)), rel=1e-3
+        )
+        assert fastest.likely == sum(
+            one.chance >= 0.2 for one in Forecast.objects.filter(device__area=other)
+        )
+
     def test_a_new_reading_changes_its_building_only(self, firm, fleet_of, read, today):
         near = fleet_of(0.05, 0.1, 0.15)
         elsewhere = factories.SystemFactory(building=factories.BuildingFactory(firm=firm))

@@ -22,7 +22,7 @@ from contractor.register.models import SENSITIVE_KINDS
 
 #: Detectors as they stand now; their run began as the register says.
 _NOW = """
-    select d.id, d.building_id, d.latest_limit as allowed, d.run_started_on as began,
+    select d.id, d.building_id, d.area_id, d.latest_limit as allowed, d.run_started_on as began,
            d.installed_on, case d.latest_verdict when 'nearing_limit' then 1
                                                  when 'out_of_range' then 2 else 0 end as stands
     from register_device d
@@ -31,8 +31,8 @@ _NOW = """
 """
 #: Detectors as they stood on a day gone by, with the run and the limit of that day.
 _THEN = """
-    select d.id, d.building_id, l."limit" as allowed, coalesce(s.began, d.installed_on) as began,
-           d.installed_on, 0 as stands
+    select d.id, d.building_id, d.area_id, l."limit" as allowed,
+           coalesce(s.began, d.installed_on) as began, d.installed_on, 0 as stands
     from register_device d
     left join lateral (
         select max(s.started_on) as began from readings_runstart s
@@ -54,7 +54,8 @@ _DETECTORS = """
            string_agg(float8send(allowed), ''::bytea),
            string_agg(int4send(coalesce(began - date '2000-01-01', -2147483648)), ''::bytea),
            string_agg(int4send((installed_on is not distinct from began)::int), ''::bytea),
-           string_agg(int4send(stands), ''::bytea)
+           string_agg(int4send(stands), ''::bytea),
+           string_agg(uuid_send(coalesce(area_id, '00000000000000000000000000000000')), ''::bytea)
     from (select * from fleet order by building_id, id) f
 """
 # From the index alone, detector by detector: see reading_by_device. Some of the run before, whose
@@ -110,6 +111,7 @@ class Fleet:
     begun: npt.NDArray[np.float64]  # of each detector: first day of its run, nan if not on file
     stands: npt.NDArray[np.int64]  # of each detector: 1 nearing its limit, 2 out of range, else 0
     building_keys: npt.NDArray[np.void]  # of each building
+    area: npt.NDArray[np.void]  # of each detector: its area, all zero without
 
     @cached_property
     def device_ids(self) -> list[UUID]:
@@ -157,7 +159,7 @@ def load_fleet(
         "left": str(Stage.AS_LEFT),
     }
     and_until = "and r.taken_on <= %(until)s" if until is not None else ""
-    ids, homes, limits, began, fresh, stands = _columns(_DETECTORS.format(fleet=fleet), said)
+    ids, homes, limits, began, fresh, stands, areas = _columns(_DETECTORS.format(fleet=fleet), said)
     places, days, drifts = _columns(_READINGS.format(fleet=fleet, until=and_until), said)
     keys = np.frombuffer(ids, dtype="V16")
     building_keys, group = _grouped(np.frombuffer(homes, dtype="V16"))
@@ -172,6 +174,7 @@ def load_fleet(
         begun=np.where(start == _NEVER, np.nan, start),
         stands=np.frombuffer(stands, dtype=">i4").astype(np.int64),
         building_keys=building_keys,
+        area=np.frombuffer(areas, dtype="V16"),
     )
     is_new = np.frombuffer(fresh, dtype=">i4") == 1
     return _without_withdrawn(_from_what_was_left(_in_order(found), is_new, said), said)

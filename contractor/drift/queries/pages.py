@@ -5,12 +5,13 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from statistics import fmean
+from typing import NamedTuple
 from uuid import UUID
 
 import numpy as np
 import numpy.typing as npt
 from django.db import connection
-from django.db.models import Avg, Count, Exists, F, OuterRef, Q, QuerySet, Sum
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Sum
 from django.db.models.functions import Floor
 
 from contractor.drift.models import (
@@ -248,6 +249,14 @@ def list_coming(*, firm_id: UUID, building_ids: Sequence[UUID], today: date) -> 
     return found
 
 
+class _Rate(NamedTuple):
+    """How fast the detectors of a place soil."""
+
+    place: _Place
+    many: int
+    mean: float  # [%/ft per year]
+
+
 @dataclass(frozen=True)
 class Soiling:
     """How fast one area soils, against the firm's others."""
@@ -274,26 +283,20 @@ def list_fastest(
     *, firm_id: UUID, threshold: float, building_id: UUID | None = None, most: int = 8
 ) -> list[Soiling]:
     """List the areas that soil fastest, with how that compares and what happened there."""
-    found = Forecast.objects.filter(firm_id=firm_id)
+    outlooks = BuildingOutlook.objects.filter(firm_id=firm_id)
     if building_id is not None:
-        found = found.filter(building_id=building_id)
-    rows = list(
-        found.values("building_id", "device__area_id")
-        .annotate(
-            many=Count("pk"),
-            mean=Avg("rate"),
-            likely=Count("pk", filter=Q(chance__gte=threshold)),
-        )
-        .filter(many__gte=FEW)
-        .order_by("-mean", "building_id", "device__area_id")
-    )
-    whole: dict[UUID, tuple[float, int]] = {}
-    for row in rows:
-        total, many = whole.get(row["building_id"], (0.0, 0))
-        whole[row["building_id"]] = (total + row["mean"] * row["many"], many + row["many"])
-    top = rows[:most]
-    areas = Area.objects.in_bulk([row["device__area_id"] for row in top])
-    buildings = Building.objects.in_bulk([row["building_id"] for row in top])
+        outlooks = outlooks.filter(building_id=building_id)
+    rows: list[_Rate] = []
+    whole: dict[UUID, _Rate] = {}
+    for place, areas in outlooks.order_by("building_id").values_list("building_id", "areas"):
+        mine = [_Rate((place, UUID(area) if area else None), *sums) for area, *sums in areas]
+        many = sum(one.many for one in mine)
+        mean = sum(one.mean * one.many for one in mine) / many if many else 0.0
+        whole[place] = _Rate((place, None), many, mean)
+        rows += [one for one in mine if one.many >= FEW]
+    top = sorted(rows, key=lambda one: -one.mean)[:most]
+    areas = Area.objects.in_bulk([one.place[1] for one in top if one.place[1]])
+    buildings = Building.objects.in_bulk([one.place[0] for one in top])
     risen = dict(
         Question.objects.filter(
             firm_id=firm_id, kind=QuestionKind.EVENT, device__area_id__in=list(areas)
@@ -302,35 +305,49 @@ def list_fastest(
         .annotate(many=Count("pk"))
         .order_by("device__area_id")
     )
-    paces = _paces(
-        firm_id=firm_id, areas=[(row["building_id"], row["device__area_id"]) for row in top]
-    )
+    places = [one.place for one in top]
+    likely = _count_likely(firm_id=firm_id, places=places, threshold=threshold)
+    paces = _paces(firm_id=firm_id, places=places)
     unknown = (None, None)
     return [
         Soiling(
-            area=areas.get(row["device__area_id"]),
-            building=buildings[row["building_id"]],
-            detectors=row["many"],
-            rate=row["mean"],
-            times=_against(row, whole[row["building_id"]]),
-            likely=row["likely"],
-            risen=risen.get(row["device__area_id"], 0),
-            lately=paces.get((row["building_id"], row["device__area_id"]), unknown)[0],
-            earlier=paces.get((row["building_id"], row["device__area_id"]), unknown)[1],
+            area=areas.get(one.place[1]),
+            building=buildings[one.place[0]],
+            detectors=one.many,
+            rate=one.mean,
+            times=_against(one, whole[one.place[0]]),
+            likely=likely.get(one.place, 0),
+            risen=risen.get(one.place[1], 0),
+            lately=paces.get(one.place, unknown)[0],
+            earlier=paces.get(one.place, unknown)[1],
         )
-        for row in top
+        for one in top
     ]
 
 
-def _paces(*, firm_id: UUID, areas: Collection[_Place]) -> dict[_Place, _Pace]:
+def _count_likely(
+    *, firm_id: UUID, places: Collection[_Place], threshold: float
+) -> dict[_Place, int]:
+    """Count the detectors of some areas that are likely to run out before the next visit."""
+    there = Q(pk__in=[])
+    for building_id, area_id in places:
+        there |= Q(building_id=building_id, device__area_id=area_id)
+    rows = (
+        Forecast.objects.filter(there, firm_id=firm_id, chance__gte=threshold)
+        .values_list("building_id", "device__area_id")
+        .annotate(many=Count("pk"))
+        .order_by("building_id", "device__area_id")
+    )
+    return {(building_id, area_id): many for building_id, area_id, many in rows}
+
+
+def _paces(*, firm_id: UUID, places: Collection[_Place]) -> dict[_Place, _Pace]:
     """Compare each area's last gap between readings with what came before, run by run.
 
     Only runs of three readings or more have both; the rates of all of them are averaged.
     """
-    if not areas:
-        return {}
-    there = Q()
-    for building_id, area_id in areas:
+    there = Q(pk__in=[])
+    for building_id, area_id in places:
         there |= Q(building_id=building_id, area_id=area_id)
     homes = {
         device_id: (building_id, area_id, limit)
@@ -356,11 +373,11 @@ def _paces(*, firm_id: UUID, areas: Collection[_Place]) -> dict[_Place, _Pace]:
     }
 
 
-def _against(row: dict[str, float], whole: tuple[float, int]) -> float:
+def _against(area: _Rate, whole: _Rate) -> float:
     """How many times as fast an area soils as the rest of its building; 1 where it is all of it."""
-    rest = whole[1] - row["many"]
-    others = (whole[0] - row["mean"] * row["many"]) / rest if rest else 0.0
-    return row["mean"] / others if others > 0 else 1.0
+    rest = whole.many - area.many
+    others = (whole.mean * whole.many - area.mean * area.many) / rest if rest else 0.0
+    return area.mean / others if others > 0 else 1.0
 
 
 @dataclass(frozen=True)

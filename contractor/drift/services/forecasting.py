@@ -125,6 +125,7 @@ def refit(
         fleet=fleet,
         visits=visits,
         chance=chance,
+        rate=np.round(said.rate, 4),
         threshold=policy.chance_threshold,
         building_ids=building_ids,
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date
+from typing import Any
 from uuid import UUID
 
 import numpy as np
@@ -14,7 +15,7 @@ from contractor.drift.queries.constants import NextVisit
 EASED = (
     0.8  # a notice of a chance ends below this share of the threshold, so that it cannot flicker
 )
-_OUTLOOK = ("next_on", "basis", "detectors", "expected", "likely")
+_OUTLOOK = ("next_on", "basis", "detectors", "expected", "likely", "areas")
 _NEARING, _OUT = 1, 2
 
 
@@ -25,6 +26,7 @@ def renew_outlooks(
     fleet: queries.Fleet,
     visits: list[NextVisit],
     chance: npt.NDArray[np.floating],
+    rate: npt.NDArray[np.floating],
     threshold: float,
     building_ids: Sequence[UUID] | None,
 ) -> set[UUID]:
@@ -37,6 +39,7 @@ def renew_outlooks(
     detectors = np.bincount(fleet.group, minlength=many)
     expected = np.round(np.bincount(fleet.group, chance, many), 2)
     likely = np.bincount(fleet.group, chance >= threshold, many)
+    areas = _areas(fleet, rate)
     new, changed = [], []
     for at, building_id in enumerate(fleet.building_ids):
         outlook = BuildingOutlook(
@@ -48,6 +51,7 @@ def renew_outlooks(
             detectors=int(detectors[at]),
             expected=float(expected[at]),
             likely=int(likely[at]),
+            areas=areas[at],
         )
         before = known.get(building_id)
         if before is None:
@@ -59,6 +63,27 @@ def renew_outlooks(
     BuildingOutlook.objects.bulk_update(changed, ["as_of", *_OUTLOOK], batch_size=500)
     there.exclude(building_id__in=fleet.building_ids).delete()
     return set(known)
+
+
+def _areas(fleet: queries.Fleet, rate: npt.NDArray[np.floating]) -> list[list[list[Any]]]:
+    """Give of each building its areas with how many detectors and their mean rate."""
+    found: list[list[list[Any]]] = [[] for _ in fleet.building_ids]
+    if not fleet.keys.size:
+        return found
+    high, low = fleet.area.view(">u8").reshape(-1, 2).T  # keys of 16 bytes as two numbers
+    order = np.lexsort((low, high, fleet.group))
+    turns = np.ones(order.size, dtype=bool)
+    turns[1:] = False
+    for column in (fleet.group[order], high[order], low[order]):
+        turns[1:] |= column[1:] != column[:-1]
+    starts = np.flatnonzero(turns)
+    counts = np.diff(starts, append=order.size)
+    means = np.round(np.add.reduceat(rate[order], starts) / counts, 4)
+    for start, many, mean in zip(starts, counts.tolist(), means.tolist(), strict=True):
+        at = order[start]
+        area_id = UUID(bytes=fleet.area[at].tobytes())
+        found[fleet.group[at]].append([str(area_id) if area_id.int else None, many, mean])
+    return found
 
 
 def renew_notices(
