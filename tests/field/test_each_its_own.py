@@ -305,6 +305,8 @@ def test_a_tablet_announces_each_visit_for_itself(two, technician, now):
 
     held = queries.list_held(tablet=one.row)
     assert {each.visit_id: each.announced for each in held} == {one.visit.pk: 5, other.visit.pk: 2}
+    # The other tablet's own word of the same visit stands.
+    assert [each.announced for each in queries.list_held(tablet=other.row)] == [6]
     here = {each.visit_id: queries.count_here(holding=each) for each in held}
     assert here == {one.visit.pk: 4, other.visit.pk: 0}
     assert all(queries.is_short(holding=each) for each in held)

@@ -4,6 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 from django.core.cache import cache
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from contractor.readings import limits, queries, services
@@ -130,7 +131,13 @@ class TestKey:
         assert hand_in(client, firm, secret, b"x" * size).status_code == 413
 
     def test_nothing_sent(self, client, firm, secret):
-        assert hand_in(client, firm, secret, b"").status_code == 400
+        assert hand_in(client, firm, secret, b"").json()["code"] == "no_file"
+        empty = client.post(
+            door(firm),
+            {"file": SimpleUploadedFile("list.csv", b"")},
+            headers={"Authorization": f"Bearer {secret}"},
+        )
+        assert (empty.status_code, empty.json()["code"]) == (400, "no_file")
 
     def test_a_good_one_can_be_accepted_alone(
         self, client, firm, building, system, office, secret, now

@@ -1,7 +1,9 @@
 """The page door and the API door, on routes of the test's own."""
 
+import io
+
 import pytest
-from django.http import StreamingHttpResponse
+from django.http import FileResponse, StreamingHttpResponse
 from django.template.response import SimpleTemplateResponse
 from django.urls import path
 from rest_framework import serializers
@@ -49,6 +51,12 @@ def stream(request):
 
 
 @firm_view(Permission.READ)
+def filed(request):
+    """Answer with a file, which needs no rows."""
+    return FileResponse(io.BytesIO(b"a file"), filename="a.txt")
+
+
+@firm_view(Permission.READ)
 def lazy(request):
     """Answer with something that is rendered later."""
     return SimpleTemplateResponse("web/_pages.html", {"page": None, "rows": Building.objects.all()})
@@ -58,6 +66,7 @@ urlpatterns = [
     path("api/<slug:firm>/customers/", Customers.as_view()),
     path("leaky/", leaky),
     path("<slug:firm>/stream/", stream),
+    path("<slug:firm>/file/", filed),
     path("<slug:firm>/lazy/", lazy),
 ]
 
@@ -128,6 +137,11 @@ class TestPageDoor:
         client.force_login(member.user)
         with pytest.raises(TypeError, match="cannot stream"):
             client.get("/tarnbeck/stream/")
+
+    def test_a_file_is_no_such_stream(self, client, member):
+        client.force_login(member.user)
+
+        assert b"".join(client.get("/tarnbeck/file/").streaming_content) == b"a file"
 
     def test_what_is_rendered_later_is_rendered_inside(self, client, member):
         client.force_login(member.user)
