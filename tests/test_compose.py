@@ -130,7 +130,7 @@ class Stack:
         test = [self.here(part) for part in test]
         command = test if kind == "CMD" else ["sh", "-c", *test]
         checked = subprocess.run(
-            command, cwd=self.image, env=self.environment(name), capture_output=True, timeout=60
+            command, cwd=self.image, env=self.environment(name), capture_output=True, timeout=300
         )
         return checked.returncode == 0
 

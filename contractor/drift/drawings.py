@@ -149,6 +149,7 @@ def frames(
                 first=first,
                 last=last,
                 today=today,
+                detectors=outlook.detectors,
                 lines=tuple(
                     tuple((day, share) for day, share in line if day >= first)
                     for line in lines.get(outlook.building_id, [])

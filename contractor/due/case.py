@@ -69,7 +69,9 @@ def load(*, building: Building, today: date, edition: str = "") -> Case:
         nuisance=alarms.list_nuisance_days(building=building),
         rules=[r for r in queries.list_local_rules(building=building) if r.holds_on(today)],
         changes=list(queries.list_software_changes(building=building)),
-        lab_tests=queries.list_lab_tests(building=building, task=LABORATORY),
+        lab_tests=queries.list_lab_tests(building=building, task=LABORATORY)
+        if GLASS in components.values()
+        else [],
         battery_tests=power.list_tests(building=building),
         components=components,
     )

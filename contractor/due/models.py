@@ -112,8 +112,8 @@ class Due(FirmModel):
 class DueLine(FirmModel):
     """The due dates of one building that share task, latest day and rule, in sum.
 
-    Lists of a firm read these instead of every date. They are written with the dates, by
-    `services.renew_lines` alone, and each night mends those that are not as they should be.
+    Lists of a firm read these instead of every date. `contractor/due/services/lining.py` alone
+    writes them, with the dates; each night mends those that are not as they should be.
     """
 
     building = models.ForeignKey(Building, models.CASCADE, db_constraint=False, db_index=False)

@@ -216,7 +216,7 @@ def month_of(line: Line, today: date) -> str:
     if line.latest_on < today:
         return ""
     ahead = (line.latest_on.year - today.year) * 12 + line.latest_on.month - today.month
-    return f"{line.latest_on:%Y-%m}" if ahead < 12 else "after"
+    return f"{line.latest_on.year}-{line.latest_on.month:02}" if ahead < 12 else "after"
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,7 @@
 """The office's path by keyboard alone: an agreement, a planned visit, a finding closed."""
 
 from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.contrib.auth.hashers import make_password
@@ -22,7 +23,7 @@ pytestmark = [
 @pytest.fixture
 def house(firm):
     """A building with work that falls due and a finding; I. Tarrowby at the office."""
-    today = timezone.now().date()
+    today = timezone.now().astimezone(ZoneInfo("America/New_York")).date()  # the building's
     with scope(firm.pk):
         user = factories.UserFactory(
             email="office@tarnbeck.example", password=make_password(PASSWORD)

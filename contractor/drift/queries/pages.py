@@ -35,8 +35,8 @@ from contractor.register.models import (
 
 #: A week: notices younger than this are new.
 NEW_FOR = timedelta(days=7)
-#: Lines drawn in one frame at most, those of the detectors worst off.
-LINES = 60
+#: Lines drawn in one frame at most, of the detectors worst off: of many buildings, and of one.
+LINES_OF_MANY, LINES = 24, 60
 #: Readings closer than this are not compared for their pace.
 APART = timedelta(days=150)
 #: Fewer runs than this say nothing of a whole area.
@@ -181,14 +181,18 @@ def list_lines(
     *, firm_id: UUID, building_ids: Sequence[UUID]
 ) -> dict[UUID, list[list[tuple[date, float]]]]:
     """List per building the current runs of its worst detectors as (day, share used)."""
+    most = LINES if len(building_ids) == 1 else LINES_OF_MANY
     with connection.cursor() as cursor:
-        cursor.execute(_WORST, {"firm": firm_id, "buildings": list(building_ids), "most": LINES})
+        cursor.execute(_WORST, {"firm": firm_id, "buildings": list(building_ids), "most": most})
         shown = {device_id: building_id for building_id, device_id in cursor.fetchall()}
     found: dict[UUID, list[list[tuple[date, float]]]] = {}
+    dates: dict[float, date] = {}  # detectors of one building were read on the same days
     for device_id, days, used in _list_runs(firm_id=firm_id, device_ids=list(shown)):
+        for day in days.tolist():
+            if day not in dates:
+                dates[day] = _DAY_ZERO + timedelta(days=day)
         line = [
-            (_DAY_ZERO + timedelta(days=int(day)), share)
-            for day, share in zip(days.tolist(), used.tolist(), strict=True)
+            (dates[day], share) for day, share in zip(days.tolist(), used.tolist(), strict=True)
         ]
         found.setdefault(shown[device_id], []).append(line)
     return found

@@ -46,11 +46,15 @@ def lock_buildings(*, firm_id: UUID, building_ids: Collection[UUID]) -> None:
 def renew_lines(*, firm_id: UUID, building_ids: Collection[UUID]) -> None:
     """Write the lines of some buildings anew from their due dates."""
     lock_buildings(firm_id=firm_id, building_ids=building_ids)
+    write_lines(firm_id=firm_id, building_ids=building_ids)
+
+
+def write_lines(*, firm_id: UUID, building_ids: Collection[UUID]) -> None:
+    """Write the lines of some buildings anew; the buildings are locked already."""
     said: dict[str, Any] = {"firm": firm_id, "buildings": list(building_ids)}
     right = _RIGHT.format(there=_THERE)
     with connection.cursor() as cursor:  # after the lock: both see whatever was written before it
-        cursor.execute(_FORGET, said)
-        cursor.execute(_WRITE.format(columns=_COLUMNS, right=right), said)
+        cursor.execute(f"{_FORGET}; {_WRITE.format(columns=_COLUMNS, right=right)}", said)
 
 
 def mend_lines(*, firm_id: UUID) -> int:

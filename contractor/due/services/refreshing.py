@@ -10,7 +10,7 @@ from django.db import transaction
 from contractor.due import sums
 from contractor.due.case import Key, load
 from contractor.due.models import Basis, Due, LocalRule
-from contractor.due.services.lining import renew_lines
+from contractor.due.services.lining import write_lines
 from contractor.register.models import Building
 
 _COMPARED = (
@@ -102,7 +102,7 @@ def refresh_building(*, building: Building, today: date) -> Refreshed:
         update_fields=[*_COMPARED, "computed_on"],
     )
     if new or changed or gone:
-        renew_lines(firm_id=building.firm_id, building_ids=[building.pk])
+        write_lines(firm_id=building.firm_id, building_ids=[building.pk])
     return Refreshed(
         looked_at=len(wanted),
         changed=len(new) + len(changed),

@@ -19,7 +19,7 @@ from django.db.models import Exists, OuterRef, Q
 
 from contractor.alarms import queries as alarms
 from contractor.due.models import Basis, Due, EditionChange, LocalRule
-from contractor.due.services.lining import lock_buildings, mend_lines, renew_lines
+from contractor.due.services.lining import lock_buildings, mend_lines, write_lines
 from contractor.engine import editions, intervals
 from contractor.engine.intervals import FREQUENCIES
 from contractor.register.models import Building, Device
@@ -148,7 +148,7 @@ def _mend(firm_id: UUID, edition: str, frequency: int, today: date) -> int:
         raw.execute(_MEND, [today, firm_id])
         mended = raw.rowcount
         raw.execute("drop table due_mended")
-    renew_lines(firm_id=firm_id, building_ids=homes)
+    write_lines(firm_id=firm_id, building_ids=homes)
     return mended
 
 

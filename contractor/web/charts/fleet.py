@@ -22,7 +22,8 @@ class FleetFrame:
     first: date
     last: date
     today: date
-    lines: tuple[tuple[Place, ...], ...] = ()  # one detector's current run each
+    lines: tuple[tuple[Place, ...], ...] = ()  # current runs of the detectors worst off
+    detectors: int = 0  # in the building, drawn or not
     middle: tuple[Place, ...] = ()  # forecast of the middle one
     dirtiest: tuple[Place, ...] = ()  # forecast of the dirtiest tenth
     warning_share: float = 0.75
@@ -102,7 +103,7 @@ def draw_fleet_frame(frame: FleetFrame, *, width: float | None = None) -> SafeSt
         "%(nearing)s nearing, %(out)s out."
     ) % {
         "name": frame.name,
-        "count": len(frame.lines),
+        "count": max(frame.detectors, len(frame.lines)),
         "first": frame.first.year,
         "last": frame.last.year,
         "nearing": frame.nearing,
