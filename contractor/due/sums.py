@@ -1,6 +1,6 @@
 """Compute every due date of one building, without writing: rule by rule."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -235,8 +235,3 @@ def _wait_for_shutdown(case: Case, due: Due, one: _Asked) -> None:
     if limit.due_on > due.latest_on:
         due.latest_on, due.basis = limit.due_on, Basis.UNSAFE
         due.clause, due.note = limit.clause, limit.note
-
-
-def needs_date(dues: Iterable[Due]) -> list[Due]:
-    """List the days that nothing on record can give: no test, and no day of installation."""
-    return [due for due in dues if due.basis == Basis.NO_RECORD and due.anchor_on is None]

@@ -7,7 +7,6 @@ from datetime import date
 from urllib.parse import urlencode
 from uuid import UUID
 
-from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext, ngettext
 
@@ -19,7 +18,7 @@ from contractor.schedule.lines import Line
 from contractor.schedule.queries import Booking
 from contractor.web.charts import pen
 from contractor.web.charts.pen import say_day
-from contractor.web.long_select import SELECTED
+from contractor.web.long_select import write_options
 
 PARTS = {"firm": "ours", "owner": "the owner’s people’s", "all": "everybody’s"}
 AGREED = {"yes": "an agreement runs", "no": "no agreement runs"}
@@ -90,11 +89,7 @@ class Field:
     @property
     def written(self) -> SafeString:
         """The options as HTML, at once: there may be hundreds."""
-        return format_html_join(
-            "",
-            '<option value="{}"{}>{}</option>',
-            [(key, SELECTED if chosen else "", said) for key, said, chosen in self.options],
-        )
+        return write_options(self.options)
 
 
 def read(

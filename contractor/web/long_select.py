@@ -1,5 +1,6 @@
 """A select of many options, written at once."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
@@ -7,7 +8,16 @@ from django.forms.utils import flatatt
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
-SELECTED = mark_safe(" selected")
+_SELECTED = mark_safe(" selected")
+
+
+def write_options(options: Iterable[tuple[Any, Any, bool]]) -> SafeString:
+    """Write options from value, words, and whether it is chosen."""
+    return format_html_join(
+        "",
+        '<option value="{}"{}>{}</option>',
+        ((key, _SELECTED if is_chosen else "", said) for key, said, is_chosen in options),
+    )
 
 
 class LongSelect(forms.Select):
@@ -18,11 +28,8 @@ class LongSelect(forms.Select):
     ) -> SafeString:
         """Write the select."""
         chosen = set(self.format_value(value))
-        options = [
-            (key, SELECTED if str(key) in chosen else "", said) for key, said in self.choices
-        ]
         return format_html(
             "<select{}>{}</select>",
             flatatt(self.build_attrs({**self.attrs, "name": name}, attrs)),
-            format_html_join("", '<option value="{}"{}>{}</option>', options),
+            write_options((key, said, str(key) in chosen) for key, said in self.choices),
         )

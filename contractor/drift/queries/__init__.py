@@ -12,6 +12,7 @@ from contractor.drift.queries.constants import (
 from contractor.drift.queries.fleet import Fleet, list_sizes, load_fleet
 from contractor.drift.queries.foreseeing import DeviceOutlook, find_outlook_of, foresee
 from contractor.drift.queries.pages import (
+    LINES_OF_MANY,
     NEW_FOR,
     Asking,
     Coming,
@@ -49,6 +50,7 @@ from contractor.drift.queries.said import (
 )
 
 __all__ = [
+    "LINES_OF_MANY",
     "NEW_FOR",
     "Asking",
     "BuildingOutlook",

@@ -23,6 +23,7 @@ from contractor.drift.models import (
     Question,
     QuestionKind,
 )
+from contractor.drift.packing import EPOCH
 from contractor.drift.queries.fleet import load_fleet
 from contractor.register.models import (
     SENSITIVE_KINDS,
@@ -41,7 +42,6 @@ LINES_OF_MANY, LINES = 24, 60
 APART = timedelta(days=150)
 #: Fewer runs than this say nothing of a whole area.
 FEW = 3
-_DAY_ZERO = date(2000, 1, 1)
 
 type _Column = npt.NDArray[np.float64]
 type _Place = tuple[UUID, UUID | None]  # building and area
@@ -178,10 +178,9 @@ _WORST = """
 
 
 def list_lines(
-    *, firm_id: UUID, building_ids: Sequence[UUID]
+    *, firm_id: UUID, building_ids: Sequence[UUID], most: int = LINES
 ) -> dict[UUID, list[list[tuple[date, float]]]]:
     """List per building the current runs of its worst detectors as (day, share used)."""
-    most = LINES if len(building_ids) == 1 else LINES_OF_MANY
     with connection.cursor() as cursor:
         cursor.execute(_WORST, {"firm": firm_id, "buildings": list(building_ids), "most": most})
         shown = {device_id: building_id for building_id, device_id in cursor.fetchall()}
@@ -190,7 +189,7 @@ def list_lines(
     for device_id, days, used in _list_runs(firm_id=firm_id, device_ids=list(shown)):
         for day in days.tolist():
             if day not in dates:
-                dates[day] = _DAY_ZERO + timedelta(days=day)
+                dates[day] = date.fromordinal(EPOCH + int(day))
         line = [
             (dates[day], share) for day, share in zip(days.tolist(), used.tolist(), strict=True)
         ]

@@ -47,7 +47,7 @@ def fleet(request: FirmRequest) -> HttpResponse:
         "framed": framed,
         "frames": drawings.frames(
             outlooks=list(framed),
-            lines=queries.list_lines(firm_id=firm_id, building_ids=ids),
+            lines=queries.list_lines(firm_id=firm_id, building_ids=ids, most=queries.LINES_OF_MANY),
             asking=queries.list_asking(firm_id=firm_id, building_ids=ids),
             coming=queries.list_coming(firm_id=firm_id, building_ids=ids, today=today),
             today=today,
