@@ -72,6 +72,20 @@ class TestSweep:
             one.chance >= 0.2 for one in Forecast.objects.filter(device__area=other)
         )
 
+    def test_lines_are_those_of_the_detectors_worst_off(self, firm, building, fleet_of, today):
+        devices = fleet_of(0.05, 0.2, 0.1, 0.15)
+        night(firm, today)
+        lines = queries.list_lines(firm_id=firm.pk, building_ids=[building.pk], most=2)
+
+        last = sorted(line[-1][1] for line in lines[building.pk])
+        worst = Forecast.objects.order_by("-chance", "pk")[:2].values_list("device_id", flat=True)
+        found = {one.pk: one for one in type(devices[0]).objects.all()}
+        assert len(lines[building.pk]) == 2
+        assert last == pytest.approx(
+            sorted(found[key].latest_drift / found[key].latest_limit for key in worst)
+        )
+        assert all(len(line) == len(DAYS) for line in lines[building.pk])
+
     def test_a_new_reading_changes_its_building_only(self, firm, fleet_of, read, today):
         near = fleet_of(0.05, 0.1, 0.15)
         elsewhere = factories.SystemFactory(building=factories.BuildingFactory(firm=firm))
