@@ -103,8 +103,9 @@ def valkey(name: str) -> tuple[str, str]:
         return url, url
     if url.startswith("rediss://"):
         # Left to itself the queue's library would believe any certificate.
-        asks = "" if "ssl_cert_reqs=" in url else "&" if "?" in url else "?"
-        return f"{url}{asks}ssl_cert_reqs=required" if asks else url, url
+        if "ssl_cert_reqs=" in url:
+            return url, url
+        return f"{url}{'&' if '?' in url else '?'}ssl_cert_reqs=required", url
     raise BadEnvironment(f"{name} is {url!r}. Use redis://host:port/0 or unix:///path/to/socket.")
 
 

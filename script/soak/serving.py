@@ -25,18 +25,17 @@ def start(
     *options: str,
     log: IO[bytes] | int | None = subprocess.DEVNULL,
     own_session: bool = False,
-    **environment: str,
 ) -> subprocess.Popen[bytes]:
     """Start the web server with two workers; it is not told the owner's address."""
-    given = os.environ | environment
-    given.pop("DATABASE_OWNER_URL", None)
+    environment = {**os.environ}
+    environment.pop("DATABASE_OWNER_URL", None)
     return subprocess.Popen(
         [
             sys.executable, "-m", "granian", "--interface", "wsgi", "--host", "127.0.0.1",
             "--port", str(port), "--workers", "2", "--blocking-threads", "4", "--no-ws",
             *options, "contractor.wsgi:application",
         ],
-        cwd=ROOT, env=given, stdout=log, stderr=log, start_new_session=own_session,
+        cwd=ROOT, env=environment, stdout=log, stderr=log, start_new_session=own_session,
     )  # fmt: skip
 
 
