@@ -19,10 +19,6 @@ from contractor.web import charts, exports
 from contractor.web.door import FirmRequest, firm_view, or_404
 
 
-def _today(request: FirmRequest) -> date:
-    return timezone.localdate()
-
-
 def _span(agreement: Any, today: date) -> charts.YearSpan:
     """Draw an agreement on the axis of all: two years back, three ahead."""
     return charts.YearSpan(
@@ -51,7 +47,7 @@ def _is_near(agreement: Any, today: date) -> bool:
 @firm_view(Permission.READ)
 def agreements(request: FirmRequest) -> HttpResponse:
     """List agreements, the next end first."""
-    today = _today(request)
+    today = timezone.localdate()
     show = request.GET.get("show", "running")
     show = show if show in ("renewing", "ended") else "running"
     found = queries.list_agreements(firm_id=request.firm.pk, today=today, show=show)
@@ -109,7 +105,7 @@ def agreement(request: FirmRequest, agreement_id: UUID) -> HttpResponse:
         firm_id=request.firm.pk,
         agreement_id=agreement_id,
     )
-    today = _today(request)
+    today = timezone.localdate()
     compared = queries.compare(agreement=found, buildings=queries.list_covered(agreement=found))
     context = {
         "agreement": found,
@@ -134,7 +130,7 @@ def add(request: FirmRequest, customer_id: UUID) -> HttpResponse:
     )
     buildings = list(register.list_buildings_of(customer=customer))
     initial = {
-        "starts_on": _today(request),
+        "starts_on": timezone.localdate(),
         "tasks": ["inspection", "functional", "sensitivity"],
         "buildings": [str(one.pk) for one in buildings],
     }

@@ -4,7 +4,6 @@ from collections.abc import Iterable, Sequence
 
 from contractor.engine import editions
 from contractor.engine.editions import Row
-from contractor.engine.editions.model import OTHER_FREQUENCIES
 from contractor.visits.models import Task
 
 #: Topics of clauses that a record of sensitivity tests cites.
@@ -60,10 +59,6 @@ def say_frequencies(*, edition: str, tasks: Sequence[str], kinds: Iterable[str])
             words = "by its interval" if editions.get(edition).sensitivity else ""
         else:
             rows = _rows(edition=edition, task=task, kinds=kinds)
-            words = ", ".join(dict.fromkeys(_in_words(row.frequency) for row in rows))
+            words = ", ".join(dict.fromkeys(row.how_often for row in rows))
         said.append(f"{Task(task).label}: {words or 'as agreed'}")
     return "; ".join(said)
-
-
-def _in_words(frequency: str) -> str:
-    return OTHER_FREQUENCIES.get(frequency, frequency.replace("_", "-"))

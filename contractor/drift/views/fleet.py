@@ -21,10 +21,6 @@ ROWS = 50
 SHOWN = 10  # notices and questions on one page
 
 
-def _today(request: FirmRequest) -> date:
-    return timezone.localdate()
-
-
 #: Rows in one file at most; the worst come first.
 MOST_ROWS = 100_000
 
@@ -32,7 +28,7 @@ MOST_ROWS = 100_000
 @firm_view(Permission.READ)
 def fleet(request: FirmRequest) -> HttpResponse:
     """Show the firm's drift: what is new, every building in a frame, who runs out first."""
-    firm_id, today = request.firm.pk, _today(request)
+    firm_id, today = request.firm.pk, timezone.localdate()
     policy = queries.get_policy(firm_id=firm_id)
     form, narrowed = _narrowed(request)
     framed = Paginator(queries.list_outlooks(firm_id=firm_id), FRAMES).get_page(
@@ -156,7 +152,7 @@ def building(request: FirmRequest, building_id: UUID) -> HttpResponse:
     found = or_404(
         register.get_building, register.Missing, firm_id=request.firm.pk, building_id=building_id
     )
-    firm_id, today = request.firm.pk, _today(request)
+    firm_id, today = request.firm.pk, timezone.localdate()
     policy = queries.get_policy(firm_id=firm_id)
     form, narrowed = _narrowed(request, building_id=found.pk)
     outlook = queries.find_outlook(building=found)

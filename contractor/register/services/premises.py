@@ -108,7 +108,7 @@ def _check_edition(key: str) -> None:
         )
 
 
-#: What reads like a secret: "code 4711", "password: abc9".
+#: What reads like a secret: "code 4711", "The code for the panel: 4711"; no "code: 14th floor".
 _SECRET = re.compile(
     r"\b(?:password|passcode|passphrase|code|pin)s?\b"
     r"(?:[\w\s]{0,30}(?::|=|#|\bis\b)|)\s*(?=[^\s.,;]*\d)(?!\d+(?:st|nd|rd|th)\b)[^\s.,;]{4,}",

@@ -19,10 +19,6 @@ from contractor.web.door import FirmRequest, firm_view, or_404
 SOON = timedelta(days=60)
 
 
-def _today(request: FirmRequest) -> date:
-    return timezone.localdate()
-
-
 def _standing(ends_on: date | None, today: date) -> str:
     if ends_on is None:
         return "none"
@@ -34,7 +30,7 @@ def _standing(ends_on: date | None, today: date) -> str:
 @firm_view(Permission.READ)
 def instruments(request: FirmRequest) -> HttpResponse:
     """List instruments, the next calibration first."""
-    today = _today(request)
+    today = timezone.localdate()
     found = list(queries.list_all_instruments(firm_id=request.firm.pk))
     if form := exports.asked(request):
         return exports.as_file(
@@ -147,7 +143,7 @@ def retire(request: FirmRequest, instrument_id: UUID) -> HttpResponse:
         firm_id=request.firm.pk,
         instrument_id=instrument_id,
     )
-    form = forms.RetireForm(request.POST or None, initial={"on": _today(request)})
+    form = forms.RetireForm(request.POST or None, initial={"on": timezone.localdate()})
     if request.method == "POST" and form.is_valid():
         try:
             services.retire_instrument(

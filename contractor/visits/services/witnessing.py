@@ -20,7 +20,7 @@ from contractor.tenancy.models import Member
 from contractor.visits import queries
 from contractor.visits.models import Entry, Result, Task, Visit, VisitState
 from contractor.visits.services.entering import UnableToEnter, record_result
-from contractor.web.moments import name_clock
+from contractor.web.moments import say_second
 
 UnableToRecord = (alarms.UnableToRecord, readings.UnableToDecide)
 UnableToWitness = (UnableToEnter, readings.UnableToDecide)
@@ -146,9 +146,10 @@ def confirm(*, visit: Visit, line: LogLine, member: Member, now: datetime, why: 
 
 
 def _evidence(line: LogLine, log: Intake) -> str:
-    at = line.at.astimezone(ZoneInfo(line.building.time_zone))
+    zone = line.building.time_zone
+    at = line.at.astimezone(ZoneInfo(zone))
     return (
-        f"Signal received {at:%-d %b %Y, %H:%M:%S} {name_clock(at)} by the control unit’s log"
+        f"Signal received {at:%-d %b %Y}, {say_second(line.at, zone)} by the control unit’s log"
         f" {log.filename}, row {line.number}: {line.text}"
     )
 

@@ -72,7 +72,7 @@ class TestPlanVisit:
         visit = services.plan_visit(**plan | {"tasks": tasks})
         visit.refresh_from_db()
 
-        # As long as a column that was too short once, where a code names many; and in words.
+        # The column held 120 characters once: too few where an edition names many frequencies.
         assert len(visit.frequency) > (120 if edition.startswith("nfpa72") else 80)
         assert "_" not in visit.frequency
         said = {"planned_on": plan["planned_on"], "tasks": tasks, "frequency": visit.frequency}
