@@ -87,9 +87,10 @@ def find_devices(*, building: Building, address: str) -> list[Device]:
     )
     if found := list(listed.filter(address__iexact=address.strip())):
         return found
-    key = same_address(address)
+    if not (key := same_address(address)):
+        return []
     alike = [pk for pk, other in listed.values_list("pk", "address") if same_address(other) == key]
-    return list(listed.filter(pk__in=alike)) if key and alike else []
+    return list(listed.filter(pk__in=alike))
 
 
 def list_statements(*, building: Building) -> QuerySet[NoneStatement]:
