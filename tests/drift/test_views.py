@@ -8,7 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from contractor.drift import packing, services
+from contractor.drift import packing, queries, services
 from contractor.drift.models import DriftPolicy, Forecast
 from contractor.due import services as due
 from contractor.readings.models import RunStart
@@ -120,6 +120,7 @@ class TestPages:
         client = signed_in(office)
         for name, more, said in (
             ("fleet", {}, "expected at the limit before the next visit"),
+            ("fleet", {}, f"of each building the worst {queries.LINES_OF_MANY} at most"),
             ("building", {"building_id": building.pk}, "A forecast never replaces a required test"),
             ("cleaning", {"building_id": building.pk}, "never replace a required test"),
             ("accuracy", {}, "Reckoned afterwards"),

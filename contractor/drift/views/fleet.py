@@ -41,6 +41,7 @@ def fleet(request: FirmRequest) -> HttpResponse:
         "totals": queries.sum_up(firm_id=firm_id),
         "usage": drawings.usage(queries.count_usage(firm_id=firm_id)),
         "framed": framed,
+        "most": queries.LINES_OF_MANY,
         "frames": drawings.frames(
             outlooks=list(framed),
             lines=queries.list_lines(firm_id=firm_id, building_ids=ids, most=queries.LINES_OF_MANY),
