@@ -349,7 +349,8 @@ def list_standings(*, firm_id: UUID, today: date, until: date) -> list[Standing]
         )
         .order_by("building__name", "building_id")
     )
-    return [Standing(*row) for row in rows.values_list(*_STANDING)]
+    columns = ("building_id", "building__name", "overdue", "unknown", "soon")
+    return [Standing(*row) for row in rows.values_list(*columns)]
 
 
 def in_order(standings: Iterable[Standing], *, by: Sequence[str]) -> list[Standing]:
@@ -360,9 +361,6 @@ def in_order(standings: Iterable[Standing], *, by: Sequence[str]) -> list[Standi
 
     found = [(day, one) for one in standings if (day := first(one))]
     return [one for _, one in sorted(found, key=lambda pair: pair[0])]
-
-
-_STANDING = ("building_id", "building__name", "overdue", "unknown", "soon")
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,8 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from contractor.due import services as due
-from contractor.due.models import Basis
+from contractor.due.models import Basis, DueLine
+from contractor.schedule import lines
 from tests import factories
 from tests.conftest import NOON
 
@@ -456,3 +457,20 @@ def test_the_start_page_names_so_many_buildings_and_leads_to_the_rest(signed_in,
     assert len(answer.context["overdue"]) == 25
     assert "28 things cannot wait" in answer.content.decode()
     assert "3 more buildings with something overdue." in answer.content.decode()
+
+
+def test_the_start_page_bears_dates_renewed_while_it_is_made(
+    signed_in, office, at, late, monkeypatch
+):
+    """Between its two reads another worker may write a building's lines anew."""
+    read = lines.list_lines
+
+    def meanwhile(**asked):
+        DueLine.objects.all().delete()
+        return read(**asked)
+
+    monkeypatch.setattr(lines, "list_lines", meanwhile)
+    answer = signed_in(office).get(at("schedule:todo"))
+
+    assert answer.status_code == 200
+    assert answer.context["overdue"] == []

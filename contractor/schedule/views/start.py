@@ -1,5 +1,6 @@
 """The start page, and the page of one building: both open with what falls due."""
 
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import timedelta
 from uuid import UUID
@@ -73,7 +74,7 @@ def todo(request: FirmRequest) -> HttpResponse:
         "next_step": next((step for step in steps if not step.is_done), None),
         "agreed": queries.count_agreed(firm_id=firm_id, today=today),
         "year": drawings.firm_year(
-            groups=[year[one.building_id] for one in drawn],
+            groups=_found(year, drawn),
             bookings=bookings,
             today=today,
             href=address_pattern("register:building", "building_id", request.firm.slug),
@@ -81,7 +82,7 @@ def todo(request: FirmRequest) -> HttpResponse:
         "night": night,
         "impairments": impairments,
         "overdue": [
-            (late[one.building_id], booked.get(one.building_id)) for one in overdue[:SHOWN]
+            (group, booked.get(group.building_id)) for group in _found(late, overdue[:SHOWN])
         ],
         "overdue_more": max(0, len(overdue) - SHOWN),
         "bookings": mine,
@@ -99,11 +100,18 @@ def todo(request: FirmRequest) -> HttpResponse:
             "week": len(mine) + len(waiting) + len(missed) + len(signals) + len(disputed),
             "later": len(later),
         },
-        "unknown": [blank[one.building_id] for one in unknown[:SHOWN_UNKNOWN]],
+        "unknown": _found(blank, unknown[:SHOWN_UNKNOWN]),
         "unknown_more": max(0, len(unknown) - SHOWN_UNKNOWN),
         "unknown_buildings": len(unknown),
     }
     return render(request, "schedule/todo.html", context)
+
+
+def _found(
+    groups: Mapping[UUID, lines.Together], standings: Iterable[lines.Standing]
+) -> list[lines.Together]:
+    """Give each building's lines; a date that was renewed meanwhile may have none left."""
+    return [groups[one.building_id] for one in standings if one.building_id in groups]
 
 
 @firm_view(Permission.READ)
