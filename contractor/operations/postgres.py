@@ -89,7 +89,7 @@ def scratch_server(*, major: int, below: Path | None = None) -> Iterator[dict[st
             f"As root the scratch database runs as nobody, who cannot enter {below}. Give another"
             " folder, or run this as another user."
         )
-    with _cleared(below):
+    with cleared(below):
         yield from _scratch_server(programs, below)
 
 
@@ -112,7 +112,7 @@ def _scratch_server(programs: Path, below: Path | None) -> Iterator[dict[str, st
 
 
 @contextmanager
-def _cleared(below: Path | None) -> Iterator[None]:
+def cleared(below: Path | None) -> Iterator[None]:
     """Hold a folder of scratch data; clear away what was left in it, where no other drill runs."""
     if below is None:
         yield
