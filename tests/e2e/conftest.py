@@ -1,8 +1,12 @@
-"""Browsers and lines for the tablet's tests."""
+"""Browsers, lines for the tablet's tests, and the office at its desk."""
 
 import pytest
+from django.contrib.auth.hashers import make_password
+from django.urls import reverse
 
-from tests.e2e.field_stage import Line, Tablet
+from contractor.tenancy.scope import scope
+from tests import factories
+from tests.e2e.field_stage import CHROMIUM, PASSWORD, Line, Tablet
 
 
 @pytest.fixture
@@ -39,3 +43,35 @@ def second(play, line, tmp_path):
     yield found
     found.close()
     assert found.complaints == []
+
+
+class Desk:
+    """I. Tarrowby of the office, who writes a finding down."""
+
+    def __init__(self, page, form: str) -> None:
+        self.page, self.form = page, form
+
+    def sign_in(self) -> None:
+        """Sign in; the form is where that leads."""
+        self.page.fill("input[name=login]", "office@tarnbeck.example")
+        self.page.fill("input[name=password]", PASSWORD)
+        self.page.press("input[name=password]", "Enter")
+        self.page.wait_for_url(f"**{self.form}")
+
+
+@pytest.fixture
+def desk(play, live_server, firm):
+    """The office, signed in, before the empty form of a finding."""
+    with scope(firm.pk):
+        user = factories.UserFactory(
+            email="office@tarnbeck.example", password=make_password(PASSWORD)
+        )
+        factories.MemberFactory(firm=firm, user=user, name="I. Tarrowby", role="office")
+        building = factories.BuildingFactory(firm=firm)
+    form = reverse("findings:open", kwargs={"firm": firm.slug, "building_id": building.pk})
+    browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+    found = Desk(browser.new_page(), form)
+    found.page.goto(live_server.url + form)
+    found.sign_in()
+    yield found
+    browser.close()

@@ -1,14 +1,9 @@
 """What is sent twice is done once, and what takes more than a second says so."""
 
 import pytest
-from django.contrib.auth.hashers import make_password
-from django.urls import reverse
 
 from contractor.findings.models import Finding
 from contractor.tenancy.scope import scope
-from tests import factories
-from tests.e2e.field_stage import CHROMIUM
-from tests.e2e.test_office_path import PASSWORD
 
 pytestmark = [
     pytest.mark.browser,
@@ -32,50 +27,33 @@ PRESSES = """() => {
 }"""
 
 
-def test_a_slow_answer_is_told_and_a_second_press_sends_nothing(play, live_server, firm):
-    with scope(firm.pk):
-        user = factories.UserFactory(
-            email="office@tarnbeck.example", password=make_password(PASSWORD)
-        )
-        factories.MemberFactory(firm=firm, user=user, name="I. Tarrowby", role="office")
-        building = factories.BuildingFactory(firm=firm)
-    page_of = reverse("findings:open", kwargs={"firm": firm.slug, "building_id": building.pk})
-    browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
-    try:
-        page = browser.new_page()
-        page.goto(live_server.url + page_of)
-        page.fill("input[name=login]", user.email)
-        page.fill("input[name=password]", PASSWORD)
-        page.press("input[name=password]", "Enter")
-        page.wait_for_url(f"**{page_of}")
-        held, told = [], []
-        page.route(
-            f"**{page_of}", lambda route: held.append(route)
-        )  # a line on which nothing comes back, until the end
-        page.expose_function("say", lambda said: told.append(said))
-        page.fill("main [name=title]", "Bracket loose")
-        page.select_option("main [name=severity]", "deficiency")
+def test_a_slow_answer_is_told_and_a_second_press_sends_nothing(desk, firm):
+    page, form = desk.page, f"**{desk.form}"
+    held, told = [], []
+    # A line on which nothing comes back, until the end.
+    page.route(form, lambda route: held.append(route))
+    page.expose_function("say", lambda said: told.append(said))
+    page.fill("main [name=title]", "Bracket loose")
+    page.select_option("main [name=severity]", "deficiency")
 
-        page.evaluate(PRESSES)
-        for _ in range(600):
-            if len(told) == 2:
-                break
-            page.wait_for_timeout(100)
-        assert told == ["quick: ", "slow: Write it down is under way."]
-        assert len(held) == 1, "three presses sent it once"
+    page.evaluate(PRESSES)
+    for _ in range(600):
+        if len(told) == 2:
+            break
+        page.wait_for_timeout(100)
+    assert told == ["quick: ", "slow: Write it down is under way."]
+    assert len(held) == 1, "three presses sent it once"
 
-        held[0].continue_()
-        page.unroute(f"**{page_of}")
-        page.wait_for_url(lambda url: not url.endswith(page_of))
-        first = page.url
-        page.go_back()
-        page.wait_for_url(f"**{page_of}")
-        assert not page.locator("[data-working] p").is_visible()
-        assert page.input_value("main [name=title]") == "", "Back is a new form, not the old one"
-        page.go_forward()
-        page.wait_for_url(first)
-        page.reload()
-    finally:
-        browser.close()
+    held[0].continue_()
+    page.unroute(form)
+    page.wait_for_url(lambda url: not url.endswith(desk.form))
+    first = page.url
+    page.go_back()
+    page.wait_for_url(form)
+    assert not page.locator("[data-working] p").is_visible()
+    assert page.input_value("main [name=title]") == "", "Back is a new form, not the old one"
+    page.go_forward()
+    page.wait_for_url(first)
+    page.reload()
     with scope(firm.pk):
         assert Finding.objects.get().title == "Bracket loose"
