@@ -117,7 +117,8 @@ class TestVisit:
         self, visit, tablet, technician, firm, building, now
     ):
         services.note(visit=visit, text="Hoods run until 14:00.", member=technician, now=now)
-        later = factories.VisitFactory(building=building, planned_on=now.date())
+        later = factories.VisitFactory(building=building, state="under_way")
+        services.note(visit=later, text="Bring the tall ladder.", member=technician, now=now)
         other = factories.BuildingFactory(firm=firm, name="Saltgate Tower")
         elsewhere = factories.VisitFactory(building=other, planned_on=now.date())
 
