@@ -88,13 +88,11 @@ def list_repeats(*, finding: Finding) -> QuerySet[Finding]:
     )
 
 
-def list_open(*, firm_id: UUID, disposition: str = "", severity: str = "") -> QuerySet[Finding]:
-    """List the firm's open findings, the gravest first; those of one sort if asked."""
+def list_open(*, firm_id: UUID, severity: str = "") -> QuerySet[Finding]:
+    """List the firm's open findings, the gravest first; those of one severity if asked."""
     found = Finding.objects.filter(firm_id=firm_id, corrected_on=None)
     if severity:
         found = found.filter(severity=severity)
-    if disposition:
-        found = found.filter(disposition=disposition)
     return _by_weight(found.select_related("building", "device"))
 
 
