@@ -10,7 +10,7 @@ Filling takes longest; over servers that keep their folder it is done once, and 
         .venv/bin/python script/bench/scale.py --devices 1000000 --part fill   (then: pages, load)
 
 Invented fleets as in `drift`, 12 readings a detector; one firm has work under way besides, and its
-due dates and forecasts are made by the program's own services. Then, for a principal of that firm:
+due dates and forecasts are made by the program itself. Then, for a principal of that firm:
 
 1. every page without a key and one of each with one: its queries and its seconds (best of three);
 2. ten main pages, 20 requests a second over two web processes, while a worker sweeps the fleet: the
