@@ -147,13 +147,13 @@ def _short(text: str) -> str:
 
 
 def joined(loop: str, number: str) -> str:
-    """Join a loop and a number: 1-012 where both are bare, else as printed one after the other."""
+    """Join a loop and a number: 1 and 12 as 1-012, N2 and D5 as N2-D5, A and 12 as A12."""
     if not number:
         return ""
     if not loop:
         return number
     if loop.isdecimal():
-        loop = f"{int(loop)}"
+        loop = str(int(loop))
     if number.isdecimal() and loop[-1:].isdecimal():
         number = f"{int(number):03d}"
     return f"{loop}{'' if loop[-1:].isalpha() else '-'}{number}"
