@@ -11,7 +11,7 @@ from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from contractor.people import forms, mailing, queries, services
-from contractor.people.views.members import _form, today_of
+from contractor.people.views.members import _form
 from contractor.tenancy.permissions import Permission
 from contractor.web.door import FirmRequest, firm_view
 
@@ -28,8 +28,8 @@ def profile(request: FirmRequest) -> HttpResponse:
     """Show the firm's own page."""
     context = {
         "profile": request.profile,
-        "today": today_of(request),
-        "soon": today_of(request) + queries.AHEAD[0],
+        "today": timezone.localdate(),
+        "soon": timezone.localdate() + queries.AHEAD[0],
         "licences": list(queries.list_licences(firm_id=request.firm.pk)),
         "may_administer": request.may(Permission.ADMINISTER),
         "section": "Firm",

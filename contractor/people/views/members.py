@@ -1,6 +1,5 @@
 """Members: who has a seat, invitations, licences, and the end of a seat."""
 
-from datetime import date
 from typing import TYPE_CHECKING
 from uuid import UUID
 
@@ -25,11 +24,6 @@ if TYPE_CHECKING:
     from contractor.tenancy.models import Member
 
 
-def today_of(request: FirmRequest) -> date:
-    """Give the day in the firm's zone."""
-    return timezone.localdate()
-
-
 def _get(request: FirmRequest, member_id: UUID) -> "Member":
     return or_404(queries.get_member, queries.Missing, firm_id=request.firm.pk, member_id=member_id)
 
@@ -41,7 +35,7 @@ def _or_none(licences: "list[Licence]") -> "list[Licence | None]":
 @firm_view(Permission.READ)
 def members(request: FirmRequest) -> HttpResponse:
     """List the firm's people, with their licences; and who is invited."""
-    now, today = timezone.now(), today_of(request)
+    now, today = timezone.now(), timezone.localdate()
     people = list(queries.list_people(firm_id=request.firm.pk))
     licences = queries.map_licences(firm_id=request.firm.pk)
     if form := exports.asked(request):
@@ -152,8 +146,8 @@ def member(request: FirmRequest, member_id: UUID) -> HttpResponse:
     of = _get(request, member_id)
     context = {
         "of": of,
-        "today": today_of(request),
-        "soon": today_of(request) + queries.AHEAD[0],
+        "today": timezone.localdate(),
+        "soon": timezone.localdate() + queries.AHEAD[0],
         "licences": list(queries.list_licences(firm_id=request.firm.pk, member=of)),
         "has_factor": signed_in.has_second_factor(user_id=of.user_id),
         "did": [
@@ -227,7 +221,7 @@ def leave(request: FirmRequest, member_id: UUID) -> HttpResponse:
     form = forms.Leave(
         request.POST or None,
         people=[(key, one.name) for key, one in people.items()],
-        initial={"on": today_of(request)},
+        initial={"on": timezone.localdate()},
     )
     if request.method == "POST" and form.is_valid():
         try:
@@ -313,6 +307,6 @@ def end_licence(request: FirmRequest, licence_id: UUID) -> HttpResponse:
         queries.get_licence, queries.Missing, firm_id=request.firm.pk, licence_id=licence_id
     )
     services.end_licence(
-        licence=licence, on=today_of(request), member=request.member, now=timezone.now()
+        licence=licence, on=timezone.localdate(), member=request.member, now=timezone.now()
     )
     return _back(request, licence.member)
