@@ -116,8 +116,16 @@ class TestUpdate:
         tablet.sees("9 of 10 not tested yet")
 
 
+#: Whether the tablet's app is stored and at work, and no newer one is on its way.
+IS_KEPT = """async () => {
+  const worker = await navigator.serviceWorker.getRegistration("/field/");
+  return worker?.active?.state === "activated" && !worker.installing && !worker.waiting;
+}"""
+
+
 def steady_use(page):
-    """Ask how much is stored until the answer stands: the app itself is still being kept."""
+    """Ask how much is stored once the app is kept whole, until the answer stands."""
+    until(lambda: page.evaluate(IS_KEPT))
     seen = []
 
     def stands():
