@@ -8,6 +8,10 @@ from celery.signals import worker_init
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "contractor.settings")
 
+#: The queue of what goes through a whole firm by night. docker-compose.yml gives it one process:
+#: two on a machine of two cores leave PostgreSQL none for pages.
+NIGHTS = "nights"
+
 app = Celery("contractor")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks()

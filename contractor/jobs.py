@@ -4,14 +4,15 @@ from uuid import UUID
 
 from django.db import transaction
 
-from contractor.celery import app
+from contractor.celery import NIGHTS, app
 
 
-def enqueue(name: str, *, firm_id: UUID, **kwargs: object) -> None:
+def enqueue(name: str, *, firm_id: UUID, with_night: bool = False, **kwargs: object) -> None:
     """Queue the task called name once the open transaction commits; keys travel as text.
 
     The same task with the same arguments is sent once per transaction, however often it is asked
-    for: a visit of two hundred readings renews its building's dates once.
+    for: a visit of two hundred readings renews its building's dates once. With the night it waits
+    behind what the night does, so that the many buildings of a night hold up nobody's report.
     """
     payload = {
         key: str(value) if isinstance(value, UUID) else value for key, value in kwargs.items()
@@ -25,7 +26,7 @@ def enqueue(name: str, *, firm_id: UUID, **kwargs: object) -> None:
         return
 
     def send() -> None:
-        app.send_task(name, kwargs=payload)
+        app.send_task(name, kwargs=payload, queue=NIGHTS if with_night else None)
 
     send.queued = key  # type: ignore[attr-defined]
     transaction.on_commit(send)

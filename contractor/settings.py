@@ -4,6 +4,7 @@ from pathlib import Path
 
 from celery.schedules import crontab
 from django.utils.csp import CSP
+from kombu import Queue
 
 from contractor import env
 
@@ -233,6 +234,12 @@ INTAKE_PER_HOUR = env.integer("INTAKE_PER_HOUR", 60)
 
 CELERY_BROKER_URL = BROKER_URL
 CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 3600, "unacked_restore_throttle": 1}
+# A worker that names no queue reads both.
+CELERY_TASK_QUEUES = (Queue("celery", routing_key="celery"), Queue("nights", routing_key="nights"))
+CELERY_TASK_ROUTES = {
+    "due.night_of_firm": {"queue": "nights"},
+    "drift.sweep_firm": {"queue": "nights"},
+}
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_TASK_IGNORE_RESULT = True

@@ -32,7 +32,7 @@ from tests.test_configuration import variables_read
 HERE = Path(__file__).resolve().parent.parent
 COMPOSE = yaml.safe_load((HERE / "docker-compose.yml").read_text())
 DOCKERFILE = (HERE / "Dockerfile").read_text().replace("\\\n", " ")
-OURS = ["migrate", "web", "worker", "beat", "backup"]
+OURS = ["migrate", "web", "worker", "nights", "beat", "backup"]
 #: All that an operator has to give, besides what docker/make-secrets makes.
 ASKED = {"BASE_URL": "https://driftbook.example"}
 #: Settings that no service of the stack is given: the image's own, and those of developers.
@@ -277,13 +277,14 @@ class TestServices:
                 answered = b"".join(iter(lambda: line.recv(65536), b""))
             assert b" 200 " not in answered, (length, answered)
 
-    def test_worker_answers_a_ping_and_ends_when_told(self, stack: Stack) -> None:
-        assert not stack.is_healthy("worker")
+    @pytest.mark.parametrize("name", ["worker", "nights"])
+    def test_worker_answers_a_ping_and_ends_when_told(self, stack: Stack, name: str) -> None:
+        assert not stack.is_healthy(name)
 
-        stack.start("worker")
+        stack.start(name)
 
-        assert stack.becomes_healthy("worker"), stack.said("worker")
-        assert stack.stop("worker") == 0
+        assert stack.becomes_healthy(name), stack.said(name)
+        assert stack.stop(name) == 0
 
     def test_beat_keeps_its_schedule_and_ends_when_told(self, stack: Stack) -> None:
         assert not stack.is_healthy("beat")
@@ -308,7 +309,7 @@ class TestServices:
         assert once.returncode == 0, stack.said("once")
         assert "Backup 20" in stack.said("once")
 
-    @pytest.mark.parametrize("name", ["web", "worker", "beat"])
+    @pytest.mark.parametrize("name", ["web", "worker", "nights", "beat"])
     def test_serving_processes_never_hold_the_owner(self, stack: Stack, name: str) -> None:
         assert "DATABASE_OWNER_URL" not in stack.environment(name)
         assert "DATABASE_OWNER_URL_FILE" not in stack.environment(name)
@@ -406,10 +407,15 @@ class TestFile:
         assert {one["task"] for one in due} <= set(app.tasks)
         named = {task.queue for task in app.tasks.values() if getattr(task, "queue", None)}
         named |= {one["options"]["queue"] for one in due if "queue" in one.get("options", {})}
-        assert not app.conf.task_routes
-        # The worker names no queue, so it reads the usual one only.
-        assert not [part for part in COMPOSE["services"]["worker"]["command"] if "queue" in part]
-        assert named <= {app.conf.task_default_queue}
+        named |= {route["queue"] for route in app.conf.task_routes.values()}
+        assert set(app.conf.task_routes) <= set(app.tasks)
+        read = {
+            part.removeprefix("--queues=")
+            for name in ("worker", "nights")
+            for part in COMPOSE["services"][name]["command"]
+            if part.startswith("--queues=")
+        }
+        assert read == {app.conf.task_default_queue, *named} == set(app.amqp.queues)
 
     @pytest.mark.parametrize("name", list(COMPOSE["services"]))
     def test_no_log_fills_the_disk(self, name: str) -> None:

@@ -19,7 +19,9 @@ def sent(monkeypatch):
     """What would have gone to the broker."""
     found = []
     monkeypatch.setattr(
-        jobs.app, "send_task", lambda name, kwargs: found.append((name, kwargs["building_id"]))
+        jobs.app,
+        "send_task",
+        lambda name, kwargs, queue: found.append((name, kwargs["building_id"])),
     )
     return found
 
@@ -68,6 +70,31 @@ class TestEnqueue:
                 jobs.enqueue("due.refresh_building", firm_id=FIRM, building_id="a")
 
         assert sent == [("due.refresh_building", "a")]
+
+
+@pytest.mark.parametrize(
+    ("task", "given", "queue"),
+    [
+        ("due.refresh_building", {"building_id": "a"}, "celery"),
+        ("due.refresh_building", {"building_id": "a", "with_night": True}, "nights"),
+        ("due.night_of_firm", {}, "nights"),
+        ("drift.sweep_firm", {}, "nights"),
+    ],
+)
+def test_what_a_night_does_waits_in_a_queue_of_its_own(
+    django_capture_on_commit_callbacks, task, given, queue
+):
+    """Read what the server holds: a wrong routing key would put a task into both."""
+    with jobs.app.connection_for_write() as broker:
+        server = broker.default_channel.client
+        before = {name: server.llen(name) for name in ("celery", "nights")}
+
+        with django_capture_on_commit_callbacks(execute=True):
+            jobs.enqueue(task, firm_id=FIRM, **given)
+
+        after = {name: server.llen(name) for name in ("celery", "nights")}
+        assert after == {**before, queue: before[queue] + 1}
+        assert "with_night" not in str(server.lpop(queue))
 
 
 def test_a_worker_steps_back_behind_web_processes():

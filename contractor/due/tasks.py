@@ -54,7 +54,9 @@ def night_of_firm(*, firm_id: UUID, **_newer: object) -> None:
         log.info("due dates swept: looked at %s, mended %s", swept.looked_at, swept.mended)
         renewed = services.list_to_renew(firm_id=firm_id, today=today)
         for building_id in renewed:
-            jobs.enqueue("due.refresh_building", firm_id=firm_id, building_id=building_id)
+            jobs.enqueue(
+                "due.refresh_building", firm_id=firm_id, building_id=building_id, with_night=True
+            )
         doing.did = (
             f"{swept.looked_at:,} dates looked at, {swept.mended:,} mended,"
             f" lists of {swept.relined:,} buildings mended;"

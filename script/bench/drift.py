@@ -45,6 +45,7 @@ from psycopg.conninfo import conninfo_to_dict, make_conninfo  # noqa: E402
 from scipy import stats  # noqa: E402
 
 from contractor import jobs  # noqa: E402
+from contractor.celery import NIGHTS  # noqa: E402
 from contractor.drift.models import Forecast  # noqa: E402
 from contractor.drift.packing import columns_for_copy, day_number  # noqa: E402
 from contractor.readings.models import Reading  # noqa: E402
@@ -184,13 +185,16 @@ def copies(db, model, key, places, changed):
 
 
 class Worker:
-    """A Celery worker with two processes, and what it and PostgreSQL have used."""
+    """A Celery worker, and what it and PostgreSQL have used."""
+
+    def __init__(self, *, processes=2):
+        self.processes = processes
 
     def __enter__(self):
         log = open(os.environ.get("WORKER_LOG", os.devnull), "ab")
         self.process = subprocess.Popen(
             [sys.executable, "-m", "celery", "-A", "contractor.celery", "worker",
-             "--concurrency", "2", "--loglevel", "WARNING"],
+             "--concurrency", str(self.processes), "--loglevel", "WARNING"],
             cwd=ROOT, stdout=log, stderr=log,
         )  # fmt: skip
         return self
@@ -252,7 +256,7 @@ def night(worker, firms):
     for firm in firms:
         jobs.enqueue("drift.sweep_firm", firm_id=firm.pk)
     # A task is taken off only when it has ended.
-    while broker.llen("celery") or broker.hlen("unacked"):
+    while broker.llen(NIGHTS) or broker.hlen("unacked"):
         time.sleep(0.05)
     return time.perf_counter() - began, worker.cpu() - cpu, postgres_cpu() - server
 

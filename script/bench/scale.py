@@ -275,15 +275,16 @@ def look_at_pages(client, keys):
 def ask_ten(log, ten, cookie, firms, *, seconds):
     """Ask the ten main pages 20 times a second, alone and while a night runs."""
     ask_steadily(8931, ten, cookie, rate=5, seconds=4)
-    for name in ("alone", "while a worker sweeps every firm"):
+    for name in ("alone", "while a night goes through every firm"):
         log.seek(0, 2)
         start = log.tell()
-        worker = drift.Worker() if name != "alone" else None
+        worker = drift.Worker(processes=1) if name != "alone" else None
         if worker:
             worker.__enter__()
             time.sleep(4)
-            for each in firms:
-                jobs.enqueue("drift.sweep_firm", firm_id=each.pk)
+            for task in ("due.night_of_firm", "drift.sweep_firm"):
+                for each in firms:
+                    jobs.enqueue(task, firm_id=each.pk)
         ask_steadily(8931, ten, cookie, rate=20, seconds=seconds)
         if worker:
             worker.__exit__()

@@ -106,7 +106,13 @@ class TestMachines:
         answer = client.get("/metrics", headers={"Authorization": "Bearer a token of the bench"})
         text = answer.content.decode()
         assert 'driftbook_requests_total{method="GET",status="200",view="account_login"}' in text
-        for name in ("backup_age_seconds", "queue_length", "disk_used_ratio", "sign_age_seconds"):
+        for name in (
+            "backup_age_seconds",
+            "queue_length",
+            "night_queue_length",
+            "disk_used_ratio",
+            "sign_age_seconds",
+        ):
             assert f"\ndriftbook_{name} " in text
         assert firm.slug not in text
 

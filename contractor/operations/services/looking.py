@@ -11,7 +11,7 @@ from django.core.cache import cache
 from django.db import connection
 from django.utils import timezone
 
-from contractor.celery import app
+from contractor.celery import NIGHTS, app
 from contractor.operations import queries
 from contractor.operations.looking import Look, ago
 from contractor.operations.models import Kind
@@ -28,7 +28,6 @@ CLOCK_WITHIN_S = 2.0
 FULL_AT = 0.8
 LONG_QUEUE = 1000
 SIGN = "operations:sign"
-QUEUE = "celery"
 
 
 def give_sign(*, now: datetime) -> None:
@@ -125,15 +124,20 @@ def _queue(found: Look) -> None:
     try:
         with app.connection_for_read() as broker:
             broker.ensure_connection(max_retries=1, timeout=2)
-            length: int | None = broker.default_channel.client.llen(QUEUE)  # type: ignore[attr-defined]
+            client = broker.default_channel.client  # type: ignore[attr-defined]
+            length: int | None = client.llen(app.conf.task_default_queue)
+            of_night: int | None = client.llen(NIGHTS)
         sign = cache.get(SIGN)
     except Exception:
-        length, sign = None, None
-    found.gauges["queue_length"] = ("Tasks that wait.", length)
+        length, of_night, sign = None, None, None
+    found.gauges["queue_length"] = ("Tasks that wait, those of the night aside.", length)
+    found.gauges["night_queue_length"] = ("Tasks of the night that wait.", of_night)
     if length is None:
         found.add("Queue", "does not answer", is_bad=True, advice="Start Valkey.")
         return
     words = f"{length} task{'' if length == 1 else 's'} waiting"
+    if of_night:
+        words += f"; {of_night} of the night"
     found.add(
         "Queue", words, is_bad=length > LONG_QUEUE, advice="Add workers, or see what holds them up."
     )
@@ -222,7 +226,7 @@ def _firms(found: Look, firm_ids: list[UUID]) -> None:
         "; ".join(sorted(set(missed))[:3])
         or ("ran to its end" if ran else "has not come yet: each begins at 02:10 UTC"),
         is_bad=bool(missed),
-        advice="See that beat runs, and read the worker's log of that night.",
+        advice="See that beat and the nights' worker run, and read its log of that night.",
     )
 
 
