@@ -8,7 +8,7 @@ from contractor.field.urls import office_pages
 from contractor.labels.views import opened
 from contractor.notices.views import unsubscribe
 from contractor.operations.views import measured
-from contractor.owners import giving_views, shared_views
+from contractor.owners import giving_views, seat_views, shared_views
 from contractor.people.views import joining
 from contractor.planning.views.arranging import feed as calendar_feed
 from contractor.programs import views as programs
@@ -73,6 +73,13 @@ urlpatterns = [
                 path("", include("contractor.programs.urls")),
                 path("", include("contractor.demo.urls")),
                 path("owners/", giving_views.owners, name="owners_overview"),
+                path("customers/<uuid:customer_id>/seats/", seat_views.seats, name="owner_seats"),
+                path("contacts/<uuid:contact_id>/seat/", seat_views.seat, name="owner_seat"),
+                path(
+                    "customers/<uuid:customer_id>/seats/<uuid:seat_id>/end/",
+                    seat_views.end,
+                    name="end_owner_seat",
+                ),
                 path("jobs/<uuid:job_id>/", views.job, name="job"),
                 path("more/", views.more, name="more"),
                 path("help/", views.guide, name="help"),

@@ -522,8 +522,11 @@ def everything_else(*, building, system, visit, at) -> dict[str, object]:
         message_id="<x@localhost>",
         owed_at=at,
     )
+    seat = OwnerSeatFactory(firm_id=firm_id, user__email="canary-7q2m-owner@example.org")
+    OwnedBuildingFactory(seat=seat, building=building)
     return {
         "member_id": member.pk,
+        "seat_id": seat.pk,
         "licence_id": Licence.objects.create(
             firm_id=firm_id, member=member, kind="Canary-7Q2M licence"
         ).pk,

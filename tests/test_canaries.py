@@ -65,6 +65,8 @@ _OWN_WORDS = (
 WORDLESS = {
     "visits_visitdevice",
     "agreements_agreedbuilding",
+    "owners_ownerseat",
+    "owners_ownedbuilding",
     "custody_export",  # the file is marked
     "field_photo",  # the file is marked
 }

@@ -92,7 +92,7 @@ def _fill_firm(
     user = User.objects.create(
         email=contractor.owner.email, name=contractor.owner.name, password=password
     )
-    cast.seat = OwnerSeat.objects.create(firm=firm, user=user)
+    cast.seat = OwnerSeat.objects.create(firm=firm, user=user, opened_at=now)
     products = {
         key: Product.objects.create(firm=firm, **family.__dict__)
         for key, family in scenario.FAMILIES.items()

@@ -18,6 +18,7 @@ class NoticeKind(models.TextChoices):
     SUPERSEDED = "superseded", "a report was amended"
     CHAIN_HEAD = "chain_head", "the head of the chain of records"
     INVITATION = "invitation", "a seat is offered"
+    OWNER_SEAT = "owner_seat", "an owner’s page is open"
     LICENCE = "licence", "a licence ends"
     NIGHT = "night", "a night did not run"
     UNSENT = "unsent", "work stays on a tablet"
@@ -30,6 +31,7 @@ KEPT = frozenset(
         NoticeKind.SUPERSEDED,
         NoticeKind.CHAIN_HEAD,
         NoticeKind.INVITATION,
+        NoticeKind.OWNER_SEAT,
         NoticeKind.NIGHT,
     }
 )

@@ -1,4 +1,7 @@
-"""What an owner types: for whom a link is, what is decided about a finding."""
+"""What an owner types, and the office about an owner's seat."""
+
+from collections.abc import Sequence
+from typing import Any
 
 from django import forms
 
@@ -36,3 +39,17 @@ class Decide(forms.Form):
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text="Needed where it is left for now.",
     )
+
+
+class SeeBuildings(forms.Form):
+    """Which buildings of their customer a person may see."""
+
+    buildings = forms.MultipleChoiceField(
+        label="Buildings that this person may see",
+        required=False,  # the service says what to do
+        widget=forms.CheckboxSelectMultiple,
+    )
+
+    def __init__(self, *args: Any, choices: Sequence[tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["buildings"].choices = choices  # type: ignore[attr-defined]

@@ -15,6 +15,7 @@ class OwnerSeat(FirmModel):
     contact = models.ForeignKey(
         Contact, models.SET_NULL, null=True, db_constraint=False, db_index=False
     )
+    opened_at = models.DateTimeField(null=True, blank=True)  # none: before that was kept
     ended_at = models.DateTimeField(null=True, blank=True)
 
     class Meta(FirmModel.Meta):

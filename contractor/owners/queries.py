@@ -1,11 +1,12 @@
 """Read what an owner sees: their seat, their buildings, and what each building's state is."""
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from uuid import UUID
 
-from django.db.models import Count, QuerySet
+from django.db.models import Case, Count, Exists, OuterRef, Q, QuerySet, When
 from django.utils.translation import gettext, ngettext
 
 from contractor.alarms import queries as alarms
@@ -17,6 +18,8 @@ from contractor.owners.models import OwnedBuilding, OwnerSeat
 from contractor.register.models import (
     SENSITIVE_KINDS,
     Building,
+    Contact,
+    Customer,
     Device,
     Topic,
     VerdictState,
@@ -32,15 +35,62 @@ from contractor.visits.models import SealedRecord
 from contractor.web.charts.pen import say_count
 
 Missing = reports.Missing
+NoSeat = OwnerSeat.DoesNotExist
+
+#: A seat ends with its contact at once, also before that is written down.
+OPEN = Q(ended_at=None) & (Q(contact=None) | Q(contact__left_on=None))
 
 
 def find_seat(*, firm_id: UUID, user_id: UUID) -> OwnerSeat | None:
     """Find a person's seat on the owner's side of a firm, unless it has ended."""
     return (
-        OwnerSeat.objects.filter(firm_id=firm_id, user_id=user_id, ended_at=None)
+        OwnerSeat.objects.filter(OPEN, firm_id=firm_id, user_id=user_id)
         .select_related("contact", "user")
         .first()
     )
+
+
+def get_seat(*, firm_id: UUID, seat_id: UUID) -> OwnerSeat:
+    """Get one seat, also one that has ended."""
+    return OwnerSeat.objects.select_related("contact", "user").get(firm_id=firm_id, pk=seat_id)
+
+
+def get_seat_of_customer(*, customer: Customer, seat_id: UUID) -> OwnerSeat:
+    """Get one seat at a customer's buildings."""
+    found = next(
+        (one for one in list_seats_of_customer(customer=customer) if one.pk == seat_id), None
+    )
+    if found is None:
+        raise NoSeat
+    return found
+
+
+def list_unended_seats_of(*, contact: Contact) -> list[OwnerSeat]:
+    """List the seats of one person of a customer's whose end nobody has written down."""
+    return list(OwnerSeat.objects.filter(contact=contact, ended_at=None).order_by("pk"))
+
+
+def list_seats_of_customer(*, customer: Customer) -> list[OwnerSeat]:
+    """List who has, or had, a seat at a customer's buildings; each with its `buildings`."""
+    theirs = Q(contact__customer=customer) | Exists(
+        OwnedBuilding.objects.filter(seat=OuterRef("pk"), building__customer=customer)
+    )
+    seats = list(
+        OwnerSeat.objects.filter(theirs, firm_id=customer.firm_id)
+        .annotate(is_open=Case(When(OPEN, then=True), default=False))
+        .select_related("contact", "user")
+        .order_by("-is_open", "user__email")
+    )
+    buildings = defaultdict(list)
+    for owned in (
+        OwnedBuilding.objects.filter(seat__in=seats)
+        .select_related("building")
+        .order_by("building__name", "pk")
+    ):
+        buildings[owned.seat_id].append(owned.building)
+    for seat in seats:
+        seat.buildings = buildings[seat.pk]  # type: ignore[attr-defined]
+    return seats
 
 
 def list_buildings(*, seat: OwnerSeat) -> list[Building]:
@@ -56,9 +106,9 @@ def list_buildings(*, seat: OwnerSeat) -> list[Building]:
 def list_recipients(*, building: Building) -> list[Recipient]:
     """List who has a seat on a building's page and is told of reports."""
     seats = OwnerSeat.objects.filter(
+        OPEN,
         firm_id=building.firm_id,
         ownedbuilding__building=building,
-        ended_at=None,
         user__is_active=True,
     ).select_related("user", "contact")
     return [

@@ -12,7 +12,7 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import connection, transaction
-from django.db.models import Count, Max
+from django.db.models import Count, Max, Q
 from django.utils.translation import gettext
 
 from contractor.findings.models import Finding
@@ -120,7 +120,11 @@ def find_link(*, secret: str) -> tuple[UUID, UUID] | None:
 def get_open_link(*, firm_id: UUID, link_id: UUID) -> ShareLink:
     """Get a link, unless it was revoked or its maker's seat has ended; its day is asked apart."""
     return ShareLink.objects.select_related("building", "building__customer", "seat").get(
-        firm_id=firm_id, pk=link_id, revoked_at=None, seat__ended_at=None
+        Q(seat__contact=None) | Q(seat__contact__left_on=None),
+        firm_id=firm_id,
+        pk=link_id,
+        revoked_at=None,
+        seat__ended_at=None,
     )
 
 

@@ -7,6 +7,7 @@ from uuid import UUID
 from django.db import transaction
 from django.utils.translation import gettext
 
+from contractor import jobs
 from contractor.register.models import Contact, Customer, Topic, every_topic
 from contractor.register.services.errors import UnableToChange
 from contractor.tenancy.models import Member
@@ -157,5 +158,11 @@ def part_with_contact(*, contact: Contact, on: date, member: Member, now: dateti
         before={"left_on": None},
         after={"left_on": plain(on)},
         now=now,
+    )
+    jobs.enqueue(
+        "owners.contact_left",
+        firm_id=contact.firm_id,
+        contact_id=contact.pk,
+        member_id=member.pk,
     )
     return contact
