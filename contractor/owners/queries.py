@@ -89,7 +89,7 @@ def list_seats_of_customer(*, customer: Customer) -> list[OwnerSeat]:
     ):
         buildings[owned.seat_id].append(owned.building)
     for seat in seats:
-        seat.buildings = buildings[seat.pk]  # type: ignore[attr-defined]
+        seat.buildings = buildings[seat.pk]
     return seats
 
 
