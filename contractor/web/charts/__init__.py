@@ -3,10 +3,12 @@
 `draw(drawing)` fills the column of a page; `draw(drawing, width=640)` is fixed, for a PDF.
 """
 
+import functools
 from collections.abc import Callable
 from typing import Any
 
 from django.utils.safestring import SafeString
+from django.utils.translation import get_language
 
 from contractor.web.charts.alarm_record import (
     CauseMonths,
@@ -114,8 +116,21 @@ def draw(drawing: Any, *, width: float | None = None) -> SafeString:
     drawer = _DRAWERS.get(type(drawing))
     if drawer is None:
         raise TypeError(f"{type(drawing).__name__} is no drawing. The drawings are in web/charts.")
-    svg = drawer(drawing, width=width)
-    return svg if width is None else inline(svg)
+    if width is None:
+        return draw_once(drawer, drawing)
+    return inline(drawer(drawing, width=width))
+
+
+def draw_once(drawer: Callable[..., SafeString], *drawing: object) -> SafeString:
+    """Draw for a page what it may have shown before; the same values make the same drawing."""
+    return _drawn(get_language(), drawer, *drawing)
+
+
+@functools.lru_cache(maxsize=1024)
+def _drawn(
+    _language: str | None, drawer: Callable[..., SafeString], *drawing: object
+) -> SafeString:
+    return drawer(*drawing)
 
 
 __all__ = [
@@ -169,6 +184,7 @@ __all__ = [
     "draw_alarm_row",
     "draw_due_axis",
     "draw_due_row",
+    "draw_once",
     "draw_ten",
     "inline",
     "say_battery",

@@ -4,10 +4,10 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from html import escape
 from itertools import groupby
 
 from django.utils.formats import date_format
-from django.utils.html import escape
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext, gettext_noop, ngettext
 

@@ -5,8 +5,8 @@ A column may be a link.
 
 import itertools
 from dataclasses import dataclass
+from html import escape
 
-from django.utils.html import escape
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext, gettext_noop
 

@@ -9,11 +9,11 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from html import escape
 from typing import Any
 
 from django.utils import dateformat
 from django.utils.formats import get_format
-from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import get_language, gettext, ngettext
 

@@ -3,8 +3,8 @@
 from collections import Counter
 from dataclasses import dataclass
 from datetime import date, timedelta
+from html import escape
 
-from django.utils.html import escape
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext
 

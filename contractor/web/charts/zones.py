@@ -3,8 +3,8 @@
 from collections import Counter
 from dataclasses import dataclass
 from functools import cached_property
+from html import escape
 
-from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext, gettext_noop
 

@@ -106,8 +106,8 @@ def due_year(year: charts.DueYear) -> dict[str, Any]:
     """Show a year of due work: names in the margin, windows, words."""
     return {
         "year": year,
-        "axis": charts.draw_due_axis(year),
-        "rows": [(row, charts.draw_due_row(year, row)) for row in year.rows],
+        "axis": charts.draw_once(charts.draw_due_axis, year),
+        "rows": [(row, charts.draw_once(charts.draw_due_row, year, row)) for row in year.rows],
     }
 
 
@@ -115,7 +115,7 @@ def due_year(year: charts.DueYear) -> dict[str, Any]:
 def zones(zones: charts.Zones) -> dict[str, Any]:
     """Show a building's detectors zone by zone, with totals in words."""
     rows = [
-        (row, [charts.draw_ten(row, first, marks) for first, marks in row.tens])
+        (row, [charts.draw_once(charts.draw_ten, row, first, marks) for first, marks in row.tens])
         for row in zones.rows
     ]
     return {"zones": zones, "rows": rows}
@@ -126,8 +126,10 @@ def unwanted_alarms(alarms: charts.UnwantedAlarms) -> dict[str, Any]:
     """Show unwanted alarms: zones down, months across, nuisance now after before."""
     return {
         "causes": charts.CAUSES,
-        "axis": charts.draw_alarm_axis(alarms),
-        "rows": [(row, charts.draw_alarm_row(alarms, row)) for row in alarms.rows],
+        "axis": charts.draw_once(charts.draw_alarm_axis, alarms),
+        "rows": [
+            (row, charts.draw_once(charts.draw_alarm_row, alarms, row)) for row in alarms.rows
+        ],
     }
 
 
