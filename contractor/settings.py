@@ -97,7 +97,11 @@ TEMPLATES = [
         "DIRS": [BASE_DIR / "templates"],
         "APP_DIRS": True,
         "OPTIONS": {
-            "builtins": ["django.templatetags.i18n", "contractor.web.templatetags.driftbook"],
+            "builtins": [
+                "django.templatetags.i18n",
+                "contractor.web.templatetags.lighter",
+                "contractor.web.templatetags.driftbook",
+            ],
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.template.context_processors.csp",

@@ -15,6 +15,8 @@ from django.utils import dateformat, translation
 from django.utils.translation import trans_real
 
 from contractor.tenancy.scope import scope
+from contractor.web import charts
+from contractor.web.templatetags import driftbook, lighter
 from script import messages
 from tests import factories
 from tests.web.test_marked import ALIKE, SILENT
@@ -64,6 +66,12 @@ def pseudo(monkeypatch):
     monkeypatch.setattr(german, "_catalog", kept)
     monkeypatch.setattr(german, "_fallback", None)
     assert len(kept) > 3_000
+    remembered = (lighter.say, driftbook._say, charts._drawn)
+    for one in remembered:
+        one.cache_clear()
+    yield
+    for one in remembered:
+        one.cache_clear()
 
 
 class Texts(HTMLParser):
