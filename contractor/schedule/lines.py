@@ -1,9 +1,9 @@
 """What falls due as lines: one for each building, task and latest day, and how it stands."""
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.contrib.postgres.aggregates import BoolOr
@@ -21,8 +21,7 @@ from contractor.register.models import Building
 from contractor.schedule.queries import Booking
 
 
-@dataclass(frozen=True)
-class Line:
+class Line(NamedTuple):
     """Devices of one building whose task has one latest day; `devices` is 0 for the building."""
 
     due_id: UUID  # one of them, for its reason
@@ -134,7 +133,8 @@ def list_lines(
         found = found.values(*_KEYS).annotate(**_SUMS)
     columns = _KEPT if area_id is None else _SUMS
     rows = found.order_by(*_ORDER).values_list(*_KEYS, *columns)
-    return _merged(_line(row, today) for row in rows)
+    stands: dict[tuple[str, date | None, date], str] = {}
+    return _merged([_line(row, today, stands) for row in rows])
 
 
 _PARTS = {"firm": Q(frequency=None) | ~Q(frequency__in=OWNERS), "owner": Q(frequency__in=OWNERS)}
@@ -163,31 +163,24 @@ _SUMS = {
 }
 
 
-def _line(row: Sequence[Any], today: date) -> Line:
+def _line(
+    row: Sequence[Any], today: date, stands: dict[tuple[str, date | None, date], str]
+) -> Line:
+    """Make a line of a row; `stands` remembers how a window stands, which many lines share."""
     (
         building_id, building, town, task, name, frequency, basis, is_extended, latest_on,
         devices, earliest_on, target_on, last_done_on, anchor_on, by_local_rule, components, due_id,
     ) = row  # fmt: skip
+    window = (basis, earliest_on, latest_on)
+    if (state := stands.get(window)) is None:
+        state = stands[window] = words.judge(
+            basis=basis, earliest_on=earliest_on, latest_on=latest_on, today=today
+        )
     return Line(
-        due_id=due_id,
-        building_id=building_id,
-        building=building,
-        town=town,
-        task=task,
-        name=name,
-        components=tuple(components.split(" ")),
-        frequency=frequency,
-        basis=basis,
-        is_extended=is_extended,
-        by_local_rule=by_local_rule,
-        earliest_on=earliest_on,
-        target_on=target_on,
-        latest_on=latest_on,
-        last_done_on=last_done_on,
-        anchor_on=anchor_on,
-        devices=devices,
-        state=words.judge(basis=basis, earliest_on=earliest_on, latest_on=latest_on, today=today),
-    )
+        due_id, building_id, building, town, task, name, tuple(components.split(" ")), frequency,
+        basis, is_extended, by_local_rule, earliest_on, target_on, latest_on, last_done_on,
+        anchor_on, devices, state,
+    )  # fmt: skip
 
 
 def _merged(lines: Iterable[Line]) -> list[Line]:
@@ -195,18 +188,19 @@ def _merged(lines: Iterable[Line]) -> list[Line]:
     found: list[Line] = []
     places: dict[tuple[UUID, str, str, int | None], int] = {}
     for line in lines:
+        if not line.is_unknown:
+            found.append(line)
+            continue
         key = (line.building_id, line.task, line.name, line.frequency)
-        if line.is_unknown and key in places:
+        if key in places:
             first = found[places[key]]
-            found[places[key]] = replace(
-                first,
+            found[places[key]] = first._replace(
                 devices=first.devices + line.devices,
                 components=tuple(dict.fromkeys((*first.components, *line.components))),
                 dates=first.dates + 1,
             )
             continue
-        if line.is_unknown:
-            places[key] = len(found)
+        places[key] = len(found)
         found.append(line)
     return sorted(found, key=lambda line: line.is_unknown)
 

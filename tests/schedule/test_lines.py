@@ -1,6 +1,5 @@
 """Lines: one for each building, task and latest day."""
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -116,6 +115,6 @@ class TestMonthOf:
         [line] = listed()
 
         assert lines.month_of(line, today) == "2027-06"
-        assert lines.month_of(replace(line, latest_on=date(2027, 10, 31)), today) == "2027-10"
-        assert lines.month_of(replace(line, latest_on=date(2027, 11, 1)), today) == "after"
-        assert lines.month_of(replace(line, latest_on=date(2026, 11, 24)), today) == ""
+        assert lines.month_of(line._replace(latest_on=date(2027, 10, 31)), today) == "2027-10"
+        assert lines.month_of(line._replace(latest_on=date(2027, 11, 1)), today) == "after"
+        assert lines.month_of(line._replace(latest_on=date(2026, 11, 24)), today) == ""
