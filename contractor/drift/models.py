@@ -93,7 +93,9 @@ class BuildingOutlook(FirmModel):
     detectors = models.PositiveIntegerField()
     expected = models.FloatField()  # detectors that reach their limit before next_on
     likely = models.PositiveIntegerField()  # detectors over the firm's threshold
-    areas = models.JSONField(default=list)  # [area or none, detectors, mean rate [%/ft per year]]
+    # Of each area: its key or none, how many detectors, their mean rate, and that over the last gap
+    # between readings and before it, or none [%/ft per year].
+    areas = models.JSONField(default=list)
 
     class Meta(FirmModel.Meta):
         constraints = [

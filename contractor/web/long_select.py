@@ -1,22 +1,23 @@
 """A select of many options, written at once."""
 
 from collections.abc import Iterable
+from html import escape
 from typing import Any
 
 from django import forms
 from django.forms.utils import flatatt
-from django.utils.html import format_html, format_html_join
+from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
-
-_SELECTED = mark_safe(" selected")
 
 
 def write_options(options: Iterable[tuple[Any, Any, bool]]) -> SafeString:
     """Write options from value, words, and whether it is chosen."""
-    return format_html_join(
-        "",
-        '<option value="{}"{}>{}</option>',
-        ((key, _SELECTED if is_chosen else "", said) for key, said, is_chosen in options),
+    return mark_safe(
+        "".join(
+            f'<option value="{escape(str(key))}"{" selected" if is_chosen else ""}>'
+            f"{escape(str(said))}</option>"
+            for key, said, is_chosen in options
+        )
     )
 
 

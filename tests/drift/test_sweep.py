@@ -58,7 +58,7 @@ class TestSweep:
             rates.setdefault(key, []).append(one.rate)
 
         areas = BuildingOutlook.objects.get(building=building).areas
-        assert {area: (many, pytest.approx(mean, abs=1e-4)) for area, many, mean in areas} == {
+        assert {area: (many, pytest.approx(mean, abs=1e-4)) for area, many, mean, *_ in areas} == {
             area: (len(mine), sum(mine) / len(mine)) for area, mine in rates.items()
         }
         (fastest,) = queries.list_fastest(firm_id=firm.pk, threshold=0.2)
@@ -71,6 +71,44 @@ class TestSweep:
         assert fastest.likely == sum(
             one.chance >= 0.2 for one in Forecast.objects.filter(device__area=other)
         )
+
+    def test_says_of_each_area_how_fast_it_soils_lately_and_before(
+        self, firm, building, fleet_of, read, today
+    ):
+        """Three detectors soil faster since the last reading, one was read once, one twice."""
+        paces = {0.05: 0.11, 0.1: 0.3, 0.15: 0.2}  # [%/ft per year]: before, and lately
+        days = [date(2022, 3, 1), date(2024, 3, 1), date(2024, 4, 1), date(2026, 3, 1)]
+        area = factories.AreaFactory(building=building, name="Zone 9")
+        system = factories.SystemFactory(building=building)
+
+        def hang(drifts):
+            device = read(factories.DeviceFactory(system=system), drifts)
+            type(device).objects.filter(pk=device.pk).update(area=area)
+
+        span, gap = (days[1] - days[0]).days / 365.25, (days[3] - days[2]).days / 365.25
+        for before, lately in paces.items():
+            there = 0.05 + before * span
+            # The third follows a month after the second: what lies between says nothing.
+            hang(dict(zip(days, [0.05, there, there, there + lately * gap], strict=True)))
+        hang({days[3]: 0.4})
+        hang({days[2]: 0.1, days[3]: 0.4})
+        night(firm, today)
+
+        (row,) = BuildingOutlook.objects.get(building=building).areas
+        assert row[:2] == [str(area.pk), 5]
+        assert row[3] == pytest.approx(sum(paces.values()) / 3, rel=0.01)
+        whole = [before * span / ((days[2] - days[0]).days / 365.25) for before in paces]
+        assert row[4] == pytest.approx(sum(whole) / 3, rel=0.01)
+        (fastest,) = queries.list_fastest(firm_id=firm.pk, threshold=0.2)
+        assert (fastest.lately, fastest.earlier) == (row[3], row[4])
+        assert fastest.change == pytest.approx(row[3] / row[4])
+
+    def test_what_too_few_show_is_left_open(self, firm, building, fleet_of, today):
+        fleet_of(0.05, 0.1)
+        night(firm, today)
+
+        (row,) = BuildingOutlook.objects.get(building=building).areas
+        assert row[3:] == [None, None]
 
     def test_lines_are_those_of_the_detectors_worst_off(self, firm, building, fleet_of, today):
         devices = fleet_of(0.05, 0.2, 0.1, 0.15)

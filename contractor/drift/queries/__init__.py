@@ -12,6 +12,7 @@ from contractor.drift.queries.constants import (
 from contractor.drift.queries.fleet import Fleet, list_sizes, load_fleet
 from contractor.drift.queries.foreseeing import DeviceOutlook, find_outlook_of, foresee
 from contractor.drift.queries.pages import (
+    FEW,
     LINES_OF_MANY,
     NEW_FOR,
     Asking,
@@ -50,6 +51,7 @@ from contractor.drift.queries.said import (
 )
 
 __all__ = [
+    "FEW",
     "LINES_OF_MANY",
     "NEW_FOR",
     "Asking",

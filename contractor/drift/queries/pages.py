@@ -4,7 +4,6 @@ from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from statistics import fmean
 from typing import NamedTuple
 from uuid import UUID
 
@@ -38,14 +37,11 @@ from contractor.register.models import (
 NEW_FOR = timedelta(days=7)
 #: Lines drawn in one frame at most, of the detectors worst off: of many buildings, and of one.
 LINES_OF_MANY, LINES = 24, 60
-#: Readings closer than this are not compared for their pace.
-APART = timedelta(days=150)
 #: Fewer runs than this say nothing of a whole area.
 FEW = 3
 
 type _Column = npt.NDArray[np.float64]
 type _Place = tuple[UUID, UUID | None]  # building and area
-type _Pace = tuple[float, float]  # lately, and before it [%/ft per year]
 
 
 @dataclass(frozen=True)
@@ -258,6 +254,8 @@ class _Rate(NamedTuple):
     place: _Place
     many: int
     mean: float  # [%/ft per year]
+    lately: float | None = None  # over the last gap between readings
+    earlier: float | None = None  # of the same detectors before it
 
 
 @dataclass(frozen=True)
@@ -310,8 +308,6 @@ def list_fastest(
     )
     places = [one.place for one in top]
     likely = _count_likely(firm_id=firm_id, places=places, threshold=threshold)
-    paces = _paces(firm_id=firm_id, places=places)
-    unknown = (None, None)
     return [
         Soiling(
             area=areas.get(one.place[1]),
@@ -321,8 +317,8 @@ def list_fastest(
             times=_against(one, whole[one.place[0]]),
             likely=likely.get(one.place, 0),
             risen=risen.get(one.place[1], 0),
-            lately=paces.get(one.place, unknown)[0],
-            earlier=paces.get(one.place, unknown)[1],
+            lately=one.lately,
+            earlier=one.earlier,
         )
         for one in top
     ]
@@ -342,38 +338,6 @@ def _count_likely(
         .order_by("building_id", "device__area_id")
     )
     return {(building_id, area_id): many for building_id, area_id, many in rows}
-
-
-def _paces(*, firm_id: UUID, places: Collection[_Place]) -> dict[_Place, _Pace]:
-    """Compare each area's last gap between readings with what came before, run by run.
-
-    Only runs of three readings or more have both; the rates of all of them are averaged.
-    """
-    there = Q(pk__in=[])
-    for building_id, area_id in places:
-        there |= Q(building_id=building_id, area_id=area_id)
-    homes = {
-        device_id: (building_id, area_id, limit)
-        for device_id, building_id, area_id, limit in Device.objects.filter(there, firm_id=firm_id)
-        .filter(removed_on=None, latest_limit__gt=0)
-        .order_by("pk")
-        .values_list("pk", "building_id", "area_id", "latest_limit")
-    }
-    paces: dict[_Place, list[_Pace]] = {}
-    for device_id, days, used in _list_runs(firm_id=firm_id, device_ids=list(homes)):
-        building_id, area_id, limit = homes[device_id]
-        drifts = used * limit
-        # Two readings within weeks of each other say nothing of a pace but their noise.
-        before = int(np.searchsorted(days, days[-1] - APART.days, side="right")) - 1
-        if before > 0 and days[before] - days[0] >= APART.days:
-            lately = (drifts[-1] - drifts[before]) / (days[-1] - days[before])
-            earlier = (drifts[before] - drifts[0]) / (days[before] - days[0])
-            paces.setdefault((building_id, area_id), []).append((float(lately), float(earlier)))
-    return {
-        place: (365.25 * fmean(one[0] for one in both), 365.25 * fmean(one[1] for one in both))
-        for place, both in paces.items()
-        if len(both) >= FEW
-    }
 
 
 def _against(area: _Rate, whole: _Rate) -> float:

@@ -1,5 +1,6 @@
 """Keep each building's outlook in sum, and notice which detectors are newly at risk."""
 
+import math
 from collections.abc import Sequence
 from datetime import date
 from typing import Any
@@ -15,8 +16,11 @@ from contractor.drift.queries.constants import NextVisit
 EASED = (
     0.8  # a notice of a chance ends below this share of the threshold, so that it cannot flicker
 )
+#: Readings closer than this are not compared for their pace. [days]
+APART = 150
 _OUTLOOK = ("next_on", "basis", "detectors", "expected", "likely", "areas")
 _NEARING, _OUT = 1, 2
+_Numbers = npt.NDArray[np.floating]
 
 
 def renew_outlooks(
@@ -66,7 +70,7 @@ def renew_outlooks(
 
 
 def _areas(fleet: queries.Fleet, rate: npt.NDArray[np.floating]) -> list[list[list[Any]]]:
-    """Give of each building its areas with how many detectors and their mean rate."""
+    """Give of each building its areas: how many detectors, mean rate, pace lately and before."""
     found: list[list[list[Any]]] = [[] for _ in fleet.building_ids]
     if not fleet.keys.size:
         return found
@@ -79,11 +83,46 @@ def _areas(fleet: queries.Fleet, rate: npt.NDArray[np.floating]) -> list[list[li
     starts = np.flatnonzero(turns)
     counts = np.diff(starts, append=order.size)
     means = np.round(np.add.reduceat(rate[order], starts) / counts, 4)
-    for start, many, mean in zip(starts, counts.tolist(), means.tolist(), strict=True):
+    paces = np.array(_paces(fleet))[:, order]
+    known = np.add.reduceat(~np.isnan(paces[0]), starts)
+    both = np.add.reduceat(np.nan_to_num(paces), starts, axis=1) / np.maximum(known, 1)
+    both = np.round(np.where(known >= queries.FEW, both, np.nan), 4)
+    sums = zip(starts, counts.tolist(), means.tolist(), *both.tolist(), strict=True)
+    for start, many, mean, lately, earlier in sums:
         at = order[start]
         area_id = UUID(bytes=fleet.area[at].tobytes())
-        found[fleet.group[at]].append([str(area_id) if area_id.int else None, many, mean])
+        said = [str(area_id) if area_id.int else None, many, mean]
+        found[fleet.group[at]].append([*said, *(_or_none(lately), _or_none(earlier))])
     return found
+
+
+def _paces(fleet: queries.Fleet) -> tuple[_Numbers, _Numbers]:
+    """Compare each detector's last gap between readings with what came before. [%/ft per year]
+
+    Only runs of three readings or more have both: nan elsewhere. Two readings within weeks of each
+    other say nothing of a pace but their noise.
+    """
+    size = fleet.keys.size
+    lately, earlier = np.full(size, np.nan), np.full(size, np.nan)
+    ends = np.searchsorted(fleet.detector, np.arange(size + 1))
+    first, last = ends[:-1], ends[1:] - 1
+    was_read = last >= first
+    last_day = np.full(size, -np.inf)
+    last_day[was_read] = fleet.day[last[was_read]]
+    is_before = fleet.day <= last_day[fleet.detector] - APART
+    before = first + np.bincount(fleet.detector[is_before], minlength=size) - 1
+    at = np.flatnonzero(was_read & (before > first))
+    first, before, last = first[at], before[at], last[at]
+    before_that = fleet.day[before] - fleet.day[first]
+    is_apart = before_that >= APART
+    at, first, before, last = at[is_apart], first[is_apart], before[is_apart], last[is_apart]
+    lately[at] = (fleet.drift[last] - fleet.drift[before]) / (fleet.day[last] - fleet.day[before])
+    earlier[at] = (fleet.drift[before] - fleet.drift[first]) / before_that[is_apart]
+    return 365.25 * lately, 365.25 * earlier
+
+
+def _or_none(pace: float) -> float | None:
+    return None if math.isnan(pace) else pace
 
 
 def renew_notices(
