@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone, translation
 
-from contractor.tenancy.days import Clock, at_clock
+from contractor.tenancy.days import Clock, instant_of
 from contractor.tenancy.models import FirmProfile
 from contractor.tenancy.scope import scope
 from contractor.tenancy.work import FirmTask
@@ -173,7 +173,7 @@ class TestTyped:
 
     def read(self, typed, *, shown=None, viewer="UTC"):
         with timezone.override(viewer):
-            return at_clock(Clock().clean(typed), ZoneInfo(DENVER), shown=shown)
+            return instant_of(Clock().clean(typed), ZoneInfo(DENVER), shown=shown)
 
     @pytest.mark.parametrize("viewer", ["UTC", DENVER, "America/New_York", "Asia/Kathmandu"])
     @pytest.mark.parametrize(

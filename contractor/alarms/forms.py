@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from django import forms
 
 from contractor.alarms.queries import CAUSES
-from contractor.tenancy.days import Clock, at_clock
+from contractor.tenancy.days import Clock, instant_of
 
 BY_DETECTOR = (
     ("yes", "a detector"),
@@ -35,7 +35,7 @@ class _Alarm(forms.Form):
     def clean_happened_at(self) -> datetime:
         """Read the time by the building's clock."""
         said, shown = self.cleaned_data["happened_at"], self.initial.get("happened_at")
-        return at_clock(said, self.zone, shown=shown)
+        return instant_of(said, self.zone, shown=shown)
 
     def _where_and_when(self) -> dict[str, Any]:
         said = self.cleaned_data

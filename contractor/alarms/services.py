@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.utils.formats import date_format
@@ -24,10 +23,6 @@ _MONTHS_BACK = 10 * 12  # further back nobody remembers; common practice, no sou
 
 class UnableToRecord(Exception):
     """The alarm cannot be written down so; the text says why."""
-
-
-def _day_at(building: Building, at: datetime) -> date:
-    return at.astimezone(ZoneInfo(building.time_zone)).date()
 
 
 def _name(member: Member | None, name: str) -> str:
@@ -92,7 +87,7 @@ def record_alarm(
         area=area,
         device=device,
         happened_at=happened_at,
-        happened_on=_day_at(building, happened_at),
+        happened_on=building.day_at(happened_at),
         cause=cause,
         by_detector=by_detector,
         circumstances=circumstances.strip(),
@@ -183,7 +178,7 @@ def _withdraw(
     if known is not None and replacement is None:
         return known
     if known is not None:
-        on = pen.say_day(_day_at(building, known.at))
+        on = pen.say_day(building.day_at(known.at))
         raise UnableToRecord(
             gettext("This entry was withdrawn already, on %(on)s: %(reason)s")
             % {"on": on, "reason": known.reason}
@@ -251,7 +246,7 @@ def say_none(
     UnableToRecord
         If the month is still to come, lies too far back, or an alarm of it is on record.
     """
-    today = _day_at(building, now)
+    today = building.day_at(now)
     first, last = alarm_log.first_of_month(month), alarm_log.last_of_month(month)
     if first > today:
         raise UnableToRecord(

@@ -54,7 +54,7 @@ def alarms(request: FirmRequest, building_id: UUID) -> HttpResponse:
         else:
             messages.success(request, "Written down. Due dates are being renewed.")
             return _back(request, building.pk)
-    today = now.astimezone(ZoneInfo(building.time_zone)).date()
+    today = building.day_at(now)
     log = queries.follow_log(building=building, today=today)
     context = {
         "building": building,

@@ -7,7 +7,6 @@ from uuid import UUID
 from django import forms as fields
 
 from contractor.drift import forms, queries, services
-from contractor.due.services import day_in
 from contractor.programs.examples import key
 from contractor.programs.resource import Filter, Resource, now, operation
 from contractor.programs.shapes import Shape
@@ -147,7 +146,7 @@ class Cleaning(_Drift):
         said = form.cleaned_data
         listed = services.list_cleaning(
             building=building,
-            today=day_in(building=building, now=now()),
+            today=building.day_at(now()),
             clean_on=said.get("on"),
             after_on=said.get("until"),
             count=said.get("count"),

@@ -2,7 +2,6 @@
 
 from datetime import date
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from celery import shared_task
 from django.db import OperationalError
@@ -10,7 +9,6 @@ from django.utils import timezone
 
 from contractor import jobs
 from contractor.drift import services
-from contractor.due.services import day_in
 from contractor.register import queries as register
 from contractor.tenancy import nights
 from contractor.tenancy import queries as tenancy
@@ -29,7 +27,7 @@ from contractor.tenancy.work import FirmSteps, FirmTask
 def refit_building(*, firm_id: UUID, building_id: str, **_newer: object) -> None:
     """Refit one building's forecasts. Running it twice changes nothing more."""
     building = register.get_building(firm_id=firm_id, building_id=UUID(building_id))
-    today = day_in(building=building, now=timezone.now())
+    today = building.day_at(timezone.now())
     services.refit_building(building=building, today=today)
 
 
@@ -46,7 +44,7 @@ def sweep_firm(*, firm_id: UUID, **_newer: object) -> None:
         now = timezone.now()
         with scope(firm_id):
             profile = tenancy.get_profile(firm_id=firm_id)
-            today = now.astimezone(ZoneInfo(profile.time_zone)).date()
+            today = profile.day_at(now)
             found = services.sweep_firm(firm_id=firm_id, today=today)
         looked_at = written = 0
         for building_ids in found.parts:

@@ -28,7 +28,7 @@ log = logging.getLogger(__name__)
 def refresh_building(*, firm_id: UUID, building_id: str, **_newer: object) -> None:
     """Renew one building's due dates. Running it twice changes nothing more."""
     building = register.get_building(firm_id=firm_id, building_id=UUID(building_id))
-    today = services.day_in(building=building, now=timezone.now())
+    today = building.day_at(timezone.now())
     services.refresh_building(building=building, today=today)
 
 

@@ -16,7 +16,6 @@ from django.db.models import F, Window
 from django.db.models.functions import RowNumber
 from django.utils import translation
 
-from contractor.due.services import day_in
 from contractor.engine import editions
 from contractor.field.services import FORMS, MOST_BYTES, get_ledger, get_public_key
 from contractor.findings.models import Severity
@@ -91,7 +90,7 @@ def _visit(visit: Visit, now: datetime) -> dict[str, Any]:
     return {
         "id": str(visit.pk),
         "planned_on": visit.planned_on.isoformat(),
-        "today": day_in(building=building, now=now).isoformat(),
+        "today": building.day_at(now).isoformat(),
         "tasks": list(visit.tasks),
         "tasks_in_words": queries.say_tasks(visit=visit),
         "purpose": visit.purpose,

@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 
 from contractor.findings.queries import HOW, SEVERITIES
 from contractor.findings.services import TitleFacts
-from contractor.tenancy.days import Clock, Day, at_clock
+from contractor.tenancy.days import Clock, Day, instant_of
 
 
 class OpenFinding(forms.Form):
@@ -84,7 +84,7 @@ class _Deed(forms.Form):
         for name, value in list(data.items()):
             if isinstance(value, datetime):
                 try:
-                    data[name] = at_clock(value, self.zone, shown=self.initial.get(name))
+                    data[name] = instant_of(value, self.zone, shown=self.initial.get(name))
                 except ValidationError as error:
                     self.add_error(name, error)
         return data

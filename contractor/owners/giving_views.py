@@ -13,7 +13,6 @@ from django.utils import timezone
 from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
-from contractor.due.services import day_in
 from contractor.owners import forms, sharing
 from contractor.owners.door import OwnerPermission, OwnerRequest, owner_view
 from contractor.reports import answers
@@ -33,7 +32,7 @@ _SECRET = "secret_of_new_link"
 def links(request: OwnerRequest, building: "Building") -> HttpResponse:
     """Show who has a link to a building's proof, and give another."""
     now = timezone.now()
-    today = day_in(building=building, now=now)
+    today = building.day_at(now)
     usual = {"ends_on": today + timedelta(days=USUAL_DAYS), "purpose": "insurer"}
     form = forms.GiveLink(request.POST or None, initial=usual)
     if request.method == "POST" and form.is_valid():
@@ -114,7 +113,7 @@ def outlook(request: OwnerRequest, building: "Building") -> HttpResponse:
     """Show the printed outlooks of a building, and have one printed."""
     if request.method == "POST":
         now = timezone.now()
-        today = day_in(building=building, now=now)
+        today = building.day_at(now)
         reports.queue_outlook(building=building, member=None, now=now, today=today)
         return redirect("owners:outlook", firm=request.firm.slug, building_id=building.pk)
     context = {

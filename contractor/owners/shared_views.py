@@ -13,7 +13,6 @@ from django.utils import timezone
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods
 
-from contractor.due.services import day_in
 from contractor.owners import answers, queries, sharing
 from contractor.reports import answers as papers
 from contractor.reports import contents, detectors, limits, listings, outages
@@ -54,7 +53,7 @@ def by_link(*, pressed: bool = True) -> Callable[[View], View]:
                 except sharing.Missing:
                     return _closed(request)
                 now = timezone.now()
-                if day_in(building=link.building, now=now) > link.ends_on:
+                if link.building.day_at(now) > link.ends_on:
                     return _closed(request)
                 if pressed and str(link.pk) not in request.session.get(PRESSED, []):
                     return redirect("shared", secret=secret)
@@ -90,7 +89,7 @@ def shared(request: Any, link: Any, now: datetime) -> HttpResponse:
     if not opened:
         return render(request, "owners/link_button.html", {"link": link, "secret": request.secret})
     building = link.building
-    today = day_in(building=building, now=now)
+    today = building.day_at(now)
     state = queries.load_state(building=building, today=today)
     sharing.put_decisions(findings=state.findings, building=building)
     shown = sharing.list_shown(building=building)

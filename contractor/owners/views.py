@@ -16,7 +16,6 @@ from django.views.decorators.http import require_GET, require_POST
 from contractor.alarms import drawings as records
 from contractor.alarms import forms, services
 from contractor.alarms import queries as alarms
-from contractor.due.services import day_in
 from contractor.owners import answers, drawings, queries, sharing, telling
 from contractor.owners.door import OwnerPermission, OwnerRequest, owner_view
 from contractor.register import queries as register
@@ -44,10 +43,7 @@ def start(request: OwnerRequest) -> HttpResponse:
             "owners:building", firm=request.firm.slug, building_id=request.buildings[0].pk
         )
     now = timezone.now()
-    states = [
-        queries.load_state(building=one, today=day_in(building=one, now=now))
-        for one in request.buildings
-    ]
+    states = [queries.load_state(building=one, today=one.day_at(now)) for one in request.buildings]
     rows = [(state, answers.say_answer(state)) for state in states]
     return render(request, "owners/start.html", {"rows": rows, "now": now})
 
@@ -67,7 +63,7 @@ def guide(request: OwnerRequest) -> HttpResponse:
 @require_GET
 def building(request: OwnerRequest, building: "Building") -> HttpResponse:
     """Show one building: tested last, wrong, coming, and the proof."""
-    today = day_in(building=building, now=timezone.now())
+    today = building.day_at(timezone.now())
     state = queries.load_state(building=building, today=today)
     proofs = queries.list_proofs(building=building)
     sharing.put_decisions(findings=state.findings, building=building)

@@ -5,7 +5,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
 
@@ -254,7 +253,7 @@ def _lines(devices: Iterable[Device], *, firm_id: UUID, now: datetime) -> list[L
 
 def _line(device: Device, facts: Facts, tests: tuple[Measured, ...], now: datetime) -> Line:
     edition = device.building.edition
-    today = now.astimezone(ZoneInfo(device.building.time_zone)).date()
+    today = device.building.day_at(now)
     sizing = size(facts=facts, edition=edition)
     return Line(
         device=device,

@@ -5,7 +5,6 @@ from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
@@ -99,7 +98,7 @@ def describe_battery(
     device = Device.objects.select_for_update(of=("self",)).get(pk=device.pk)
     if device.kind != Kind.BATTERY:
         raise UnableToDescribe({"": f"{device.address} is no battery set on the device list."})
-    problems = _problems_of(facts, today=_today(device, now))
+    problems = _problems_of(facts, today=device.building.day_at(now))
     if problems:
         raise UnableToDescribe(problems)
     if facts.manufactured_on is not None:
@@ -224,7 +223,9 @@ def record_battery_test(
         said=said,
         baseline=queries.find_ohmic_baseline(device=device),
     )
-    problems = understood.problems | _problems_of_day(device, tested_on, today=_today(device, now))
+    problems = understood.problems | _problems_of_day(
+        device, tested_on, today=device.building.day_at(now)
+    )
     if problems:
         raise UnableToRecord(problems)
     if understood.doubts and not said.get("sure"):
@@ -342,10 +343,6 @@ def withdraw_battery_test(
     )
     _renew(device)
     return taken_back
-
-
-def _today(device: Device, now: datetime) -> date:
-    return now.astimezone(ZoneInfo(device.building.time_zone)).date()
 
 
 def _renew(device: Device) -> None:

@@ -10,7 +10,6 @@ from django.db.models import Count, Q
 
 from contractor.alarms import queries as alarms
 from contractor.alarms.models import Cause, UnwantedAlarm
-from contractor.due.services import day_in
 from contractor.engine import alarm_log
 from contractor.engine import alarms as counting
 from contractor.engine.alarms import Rate, Span, Trigger, Years
@@ -66,8 +65,7 @@ class Row:
 def list_rows(*, firm_id: UUID, now: datetime, months: int = 12) -> list[Row]:
     """List the firm's buildings, the worst rate first; as many queries for one as for all."""
     buildings = [
-        (building, day_in(building=building, now=now))
-        for building in register.list_buildings(firm_id=firm_id)
+        (building, building.day_at(now)) for building in register.list_buildings(firm_id=firm_id)
     ]
     if not buildings:
         return []

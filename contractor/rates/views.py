@@ -7,7 +7,6 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from contractor.due.services import day_in
 from contractor.engine import editions
 from contractor.rates import drawings, firm, queries, words
 from contractor.register import queries as register
@@ -28,7 +27,7 @@ def building(request: FirmRequest, building_id: UUID) -> HttpResponse:
     asked = request.GET.get("years", own)
     rule = "calendar" if asked == "calendar" else "rolling" if asked == "rolling" else own
     years = queries.load_building(
-        building=found, today=day_in(building=found, now=timezone.now()), year_rule=rule
+        building=found, today=found.day_at(timezone.now()), year_rule=rule
     )
     this_year, year_before = drawings.causes(years)
     context = {

@@ -5,7 +5,6 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
@@ -343,7 +342,7 @@ def list_missed(*, firm_id: UUID, today: date, building: Building | None = None)
     for address in expected.select_related("system__building").annotate(last=Subquery(latest)):
         system = address.system
         last = address.last
-        last_on = last.astimezone(ZoneInfo(system.building.time_zone)).date() if last else None
+        last_on = system.building.day_at(last) if last else None
         since = max(day for day in (last_on, address.expected_since, date.min) if day)
         due_on = since + timedelta(days=address.expected_days)
         if today > due_on + timedelta(days=GRACE_DAYS):

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from contractor.engine.editions.model import COMPONENTS
+from contractor.tenancy.clocks import Zoned
 from contractor.tenancy.constraints import SameFirm
 from contractor.tenancy.models import FirmModel
 
@@ -88,7 +89,7 @@ def usual_limits() -> list[str]:
     return ["nfpa72"]
 
 
-class Building(FirmModel):
+class Building(Zoned, FirmModel):
     """The protected premises, with the code that governs its tests."""
 
     customer = models.ForeignKey(Customer, models.PROTECT, db_constraint=False, db_index=False)

@@ -10,7 +10,6 @@ from django.core.exceptions import ObjectDoesNotExist
 from rest_framework.exceptions import ValidationError
 from rest_framework.renderers import JSONRenderer
 
-from contractor.due.services import day_in
 from contractor.programs.resource import Refused, Resource, operation
 from contractor.programs.shapes import Shape
 from contractor.register import queries as register
@@ -206,7 +205,7 @@ class PrintedOutlooks(_Reports):
     def post(self, request: Any, building_id: UUID) -> Any:
         """Have a building's outlook printed."""
         building, by = self.building(building_id), self.now_and_member()
-        today = day_in(building=building, now=by["now"])
+        today = building.day_at(by["now"])
         return services.queue_outlook(building=building, today=today, **by)
 
 

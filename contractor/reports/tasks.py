@@ -10,7 +10,6 @@ from django.db import OperationalError
 from django.utils import timezone
 
 from contractor import jobs
-from contractor.due.services import day_in
 from contractor.register import queries as register
 from contractor.reports import kinds, printing, queries, services, signing
 from contractor.reports.pdf import Paper
@@ -158,7 +157,7 @@ def print_outlook(*, firm_id: UUID, building_id: str, job_id: str, **_newer: obj
     def work(job: UUID) -> str:
         with scope(firm_id):
             building = register.get_building(firm_id=firm_id, building_id=UUID(building_id))
-            today = day_in(building=building, now=timezone.now())
+            today = building.day_at(timezone.now())
             text, body_hash = services.freeze_outlook(building=building, today=today)
             logo = queries.fetch_logo(firm_id=firm_id, text=text)
             language = tenancy.find_language(firm_id=firm_id)

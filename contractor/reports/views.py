@@ -15,7 +15,6 @@ from django.utils import timezone
 from django.utils.translation import gettext
 from django.views.decorators.http import require_GET, require_POST
 
-from contractor.due.services import day_in
 from contractor.register import queries as register
 from contractor.reports import (
     answers,
@@ -214,7 +213,7 @@ def outlook(request: FirmRequest, building_id: UUID) -> HttpResponse:
         if not request.may(Permission.MANAGE):
             raise PermissionDenied
         now = timezone.now()
-        today = day_in(building=building, now=now)
+        today = building.day_at(now)
         services.queue_outlook(building=building, member=request.member, now=now, today=today)
         return redirect("reports:outlook", firm=request.firm.slug, building_id=building.pk)
     context = {

@@ -41,7 +41,7 @@ class Day(forms.DateField):
 class Clock(forms.DateTimeField):
     """A time by the building's clock, as the browser's own field gives it.
 
-    What it gives has no zone: the form knows the building, and reads it by `at_clock`. Only a
+    What it gives has no zone: the form knows the building, and reads it by `instant_of`. Only a
     program may name an offset, and then the time has it.
     """
 
@@ -75,8 +75,8 @@ def _names_offset(value: Any) -> bool:
     return isinstance(said, datetime) and said.tzinfo is not None
 
 
-def at_clock(typed: datetime, zone: ZoneInfo, *, shown: datetime | None = None) -> datetime:
-    """Read a time by a clock. One that comes twice is the first, unless it stands as `shown`.
+def instant_of(typed: datetime, zone: ZoneInfo, *, shown: datetime | None = None) -> datetime:
+    """Tell the instant of a time by a clock. One that comes twice is the first, unless `shown`.
 
     What the field showed and nobody changed stays the very instant, with its seconds. A program
     that names an offset means that. Answered in UTC: two clocks in an hour that comes twice are

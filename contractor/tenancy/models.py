@@ -5,6 +5,7 @@ from typing import Any, ClassVar
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
 
+from contractor.tenancy.clocks import Zoned
 from contractor.tenancy.constraints import SameFirm
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.scope import ActiveFirm, active_firm
@@ -85,7 +86,7 @@ class Paper(models.TextChoices):
     LETTER = "letter", "Letter"
 
 
-class FirmProfile(FirmModel):
+class FirmProfile(Zoned, FirmModel):
     """What a firm prints on its papers, and its ways of working."""
 
     name = models.CharField(max_length=120)

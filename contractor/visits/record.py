@@ -12,7 +12,6 @@ from typing import Any
 from uuid import UUID
 
 from contractor.due.models import Due
-from contractor.due.services import day_in
 from contractor.engine import editions
 from contractor.findings.models import Finding
 from contractor.readings.models import Reading, RunStart, Stage
@@ -40,7 +39,7 @@ def build(
     """Build the record of a visit as it stands."""
     building, profile = visit.building, tenancy.get_profile(firm_id=visit.firm_id)
     places = gone_round.places
-    ended_on = day_in(building=building, now=visit.handed_in_at) if visit.handed_in_at else None
+    ended_on = building.day_at(visit.handed_in_at) if visit.handed_in_at else None
     devices = _devices(places, ended_on)
     return {
         "format": FORMAT,
@@ -203,7 +202,7 @@ def list_missing(body: dict[str, Any]) -> list[str]:
 
 
 def _day(visit: Visit, at: datetime | None) -> str | None:
-    return day_in(building=visit.building, now=at).isoformat() if at else None
+    return visit.building.day_at(at).isoformat() if at else None
 
 
 def _people(*, places: Iterable[queries.Place], member: Member | None) -> list[dict[str, str]]:

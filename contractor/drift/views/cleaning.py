@@ -10,7 +10,6 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from contractor.drift import drawings, forms, services
-from contractor.due.services import day_in
 from contractor.register import queries as register
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.permissions import Permission
@@ -28,7 +27,7 @@ def _listed(
     found = or_404(
         register.get_building, register.Missing, firm_id=request.firm.pk, building_id=building_id
     )
-    today = day_in(building=found, now=timezone.now())
+    today = found.day_at(timezone.now())
     form = forms.Choose(request.GET or None)
     form.is_valid()
     said = getattr(form, "cleaned_data", {})

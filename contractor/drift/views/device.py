@@ -15,7 +15,6 @@ from django.views.decorators.http import require_POST
 from contractor.drift import drawings, forms, packing, queries, services
 from contractor.due import queries as due
 from contractor.due import words
-from contractor.due.services import day_in
 from contractor.engine import editions
 from contractor.findings import queries as findings
 from contractor.labels import queries as labels
@@ -36,7 +35,7 @@ def device(request: FirmRequest, device_id: UUID) -> HttpResponse:
     found = or_404(
         register.get_device, register.Missing, firm_id=request.firm.pk, device_id=device_id
     )
-    today = day_in(building=found.building, now=timezone.now())
+    today = found.building.day_at(timezone.now())
     context = {
         "device": found,
         "today": today,

@@ -32,7 +32,7 @@ from contractor.due.services.recording import (
     withdraw,
     withdraw_entry,
 )
-from contractor.due.services.refreshing import Refreshed, compute, day_in, refresh_building
+from contractor.due.services.refreshing import Refreshed, compute, refresh_building
 from contractor.due.services.rules import (
     RuleFacts,
     UnableToRule,
@@ -69,7 +69,6 @@ __all__ = [
     "change_edition",
     "choose_by_hand",
     "compute",
-    "day_in",
     "end_local_rule",
     "list_coming_into_force",
     "list_offers",

@@ -11,7 +11,7 @@ from django.utils.translation import gettext
 
 from contractor import jobs
 from contractor.due.models import Due, EditionChange, SoftwareChange, SoftwareKind
-from contractor.due.services.refreshing import compute, day_in, key_of, refresh_building
+from contractor.due.services.refreshing import compute, key_of, refresh_building
 from contractor.engine import editions, life
 from contractor.register import queries as register
 from contractor.register.models import Building, Device, System
@@ -175,7 +175,7 @@ def change_edition(
             summary=f"{edition} from {from_on:%-d %b %Y}: {reason.strip()}"[:200],
             now=now,
         )
-        if from_on <= day_in(building=building, now=now):
+        if from_on <= building.day_at(now):
             apply_change(change=change, now=now)
     if not made:
         raise UnableToChange(
@@ -205,7 +205,7 @@ def apply_change(*, change: EditionChange, now: datetime) -> None:
         after={"edition": change.edition},
         now=now,
     )
-    refresh_building(building=building, today=day_in(building=building, now=now))
+    refresh_building(building=building, today=building.day_at(now))
 
 
 @transaction.atomic
@@ -299,7 +299,7 @@ def record_software_change(
         If the day is to come, nothing is said of the change, or a device is not the system's.
     """
     building = system.building
-    if changed_on > day_in(building=building, now=now):
+    if changed_on > building.day_at(now):
         raise UnableToChange(
             gettext("%(changed_on)s is still to come. Enter it when it is done.")
             % {"changed_on": say_day(changed_on)}

@@ -12,7 +12,6 @@ from contractor import jobs
 from contractor.due import entered
 from contractor.due.case import LABORATORY
 from contractor.due.models import Done, Due, Source
-from contractor.due.services.refreshing import day_in
 from contractor.engine.editions.model import COMPONENTS, TASK_WORDS
 from contractor.register.models import Building, Device
 from contractor.tenancy.models import Member
@@ -87,7 +86,7 @@ def record_by_hand(
     UnableToRecord
         If the day is to come, nothing shows it, or nothing is named that it was done to.
     """
-    if done_on > day_in(building=building, now=now):
+    if done_on > building.day_at(now):
         raise UnableToRecord(
             gettext("%(done_on)s is still to come. Enter the day it was done.")
             % {"done_on": say_day(done_on)}

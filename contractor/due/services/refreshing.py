@@ -1,9 +1,8 @@
 """Keep a building's due dates as its case asks."""
 
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import date
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
@@ -40,11 +39,6 @@ class Refreshed:
     changed: int = 0
     gone: int = 0
     moved: list[UUID] = field(default_factory=list)  # keys of the due dates that moved
-
-
-def day_in(*, building: Building, now: datetime) -> date:
-    """Tell which day it is in a building's zone."""
-    return now.astimezone(ZoneInfo(building.time_zone)).date()
 
 
 def compute(

@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from contractor.due import queries, services
+from contractor.due import queries
 from contractor.engine import editions, life
 from contractor.register import queries as register
 from contractor.tenancy.permissions import Permission
@@ -50,7 +50,7 @@ def heat(request: FirmRequest, building_id: UUID) -> HttpResponse:
     building = or_404(
         register.get_building, register.Missing, firm_id=request.firm.pk, building_id=building_id
     )
-    today = services.day_in(building=building, now=timezone.now())
+    today = building.day_at(timezone.now())
     heads = [d for d in register.list_devices(building=building) if d.kind == "heat"]
     held = editions.get(building.edition)
     restorable = [device for device in heads if device.component_key == _HEADS]

@@ -57,7 +57,7 @@ def record(request: FirmRequest, building_id: UUID) -> HttpResponse:
 
 
 def _form(request: FirmRequest, building: "Building") -> forms.DoneBefore:
-    today = services.day_in(building=building, now=timezone.now())
+    today = building.day_at(timezone.now())
     asked = entered.list_asked(building=building)
     initial = {"done_on": "", "tasks": request.GET.getlist("task"), "result": "pass"}
     if key := request.GET.get("device"):

@@ -31,7 +31,7 @@ def software(request: FirmRequest, system_id: UUID) -> HttpResponse:
     form = forms.SoftwareForm(
         request.POST or None,
         areas=areas,
-        initial={"changed_on": services.day_in(building=building, now=now)},
+        initial={"changed_on": building.day_at(now)},
     )
     proposal = None
     if request.method == "POST" and form.is_valid():

@@ -10,7 +10,6 @@ from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.utils.translation import override
 
-from contractor.due.services import day_in
 from contractor.engine.label_codes import LONGEST
 from contractor.field import queries
 from contractor.field.models import Received, Why
@@ -236,7 +235,7 @@ def _measured(said: Said) -> Device | None:
     try:
         power.record_battery_test(
             device=device,
-            tested_on=day_in(building=said.visit.building, now=said.received.made_at),
+            tested_on=said.visit.building.day_at(said.received.made_at),
             # What looked like a slip was shown to its author, who saved it all the same.
             said={name: typed[name] for name in NUMBERS if name in typed} | {"sure": "yes"},
             remark=place,

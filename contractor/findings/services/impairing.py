@@ -1,7 +1,6 @@
 """Write down an impairment: since when it is out, who watches, and when it is back."""
 
 from datetime import datetime
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.utils.translation import gettext
@@ -116,7 +115,7 @@ def restore(
         correction=correction,
         proof=proof,
         needs_proof=True,
-        on=back_at.astimezone(ZoneInfo(finding.building.time_zone)).date(),
+        on=finding.building.day_at(back_at),
         member=member,
         now=now,
     )

@@ -2,7 +2,6 @@
 
 from datetime import date, datetime
 from uuid import UUID, uuid5
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.utils.translation import gettext
@@ -76,7 +75,7 @@ def open_finding(
         cause=cause,
         out_since=now if severity == Severity.IMPAIRMENT else None,
         found_at=now,
-        found_on=now.astimezone(ZoneInfo(building.time_zone)).date(),
+        found_on=building.day_at(now),
         found_by=member,
         visit_id=visit_id,
     )

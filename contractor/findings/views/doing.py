@@ -66,7 +66,7 @@ def correct(request: FirmRequest, finding_id: UUID) -> HttpResponse:
     """Say how a finding was corrected, and what proves it."""
     found, now = _find(request, finding_id), timezone.now()
     device = found.device
-    initial: dict[str, Any] = {"on": now.astimezone(ZoneInfo(found.building.time_zone)).date()}
+    initial: dict[str, Any] = {"on": found.building.day_at(now)}
     read_on = device.latest_on if device and device.latest_verdict == "in_range" else None
     if read_on and read_on >= found.found_on:
         initial["proof"] = f"Read again on {read_on:%-d %b %Y}: in range."

@@ -13,7 +13,6 @@ from django.utils import timezone
 from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
-from contractor.due.services import day_in
 from contractor.planning import calendars, forms, queries, services, weeks
 from contractor.register import queries as register
 from contractor.tenancy import queries as tenancy
@@ -65,7 +64,7 @@ def arrange(request: FirmRequest, visit_id: UUID) -> HttpResponse:
             return redirect("planning:arrange", firm=request.firm.slug, visit_id=visit.pk)
         except services.UnableToLayOut as error:
             used.add_error(None, str(error))
-    today = day_in(building=visit.building, now=now)
+    today = visit.building.day_at(now)
     told = list(queries.list_told(visit=visit))
     done = {one.telling_id for one in told if one.of_day == visit.planned_on}
     context = {

@@ -15,7 +15,6 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
-from contractor.due.services import day_in
 from contractor.planning import bundling, days, forms, queries, services, weeks
 from contractor.register import queries as register
 from contractor.tenancy.days import is_day
@@ -69,7 +68,7 @@ def building(request: FirmRequest, building_id: UUID) -> HttpResponse:
     found = or_404(
         register.get_building, register.Missing, firm_id=request.firm.pk, building_id=building_id
     )
-    today = day_in(building=found, now=timezone.now())
+    today = found.day_at(timezone.now())
     proposals = bundling.complete(
         proposals=bundling.propose(firm_id=request.firm.pk, today=today, building=found),
         firm_id=request.firm.pk,
@@ -101,8 +100,8 @@ def plan(request: FirmRequest, building_id: UUID) -> HttpResponse:
     try:
         visit = services.plan_proposal(
             building=found,
-            day=day or day_in(building=found, now=now),
-            today=day_in(building=found, now=now),
+            day=day or found.day_at(now),
+            today=found.day_at(now),
             member=request.member,
             now=now,
             visit_id=visit_id,
@@ -181,7 +180,7 @@ def move(request: FirmRequest, visit_id: UUID) -> HttpResponse:
     """Move a visit; what slips and what clashes is shown before it is confirmed."""
     visit = or_404(visits.get_visit, visits.Missing[0], firm_id=request.firm.pk, visit_id=visit_id)
     now = timezone.now()
-    today = day_in(building=visit.building, now=now)
+    today = visit.building.day_at(now)
     going = [str(one.pk) for one in visits.list_people(visits=[visit]).get(visit.pk, [])]
     people = [(str(one.pk), one.name) for one in queries.list_technicians(firm_id=request.firm.pk)]
     initial: dict[str, Any] = {

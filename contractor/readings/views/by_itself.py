@@ -1,7 +1,6 @@
 """How a system's print-outs come in by themselves: its secret, known senders, what is expected."""
 
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.contrib import messages
@@ -41,7 +40,7 @@ def by_itself(request: FirmRequest, system_id: UUID) -> HttpResponse:
                 expected_days=said["expected_days"],
                 member=request.member,
                 now=now,
-                today=now.astimezone(ZoneInfo(system.building.time_zone)).date(),
+                today=system.building.day_at(now),
             )
         except services.UnableToSet as error:
             form.add_error("senders", str(error))
@@ -60,7 +59,7 @@ def _get_system(request: FirmRequest, system_id: UUID):  # type: ignore[no-untyp
 def _show_ways(  # type: ignore[no-untyped-def]
     request: FirmRequest, system, form: forms.ByItself, status: int = 200, secret: str = ""
 ) -> HttpResponse:
-    today = timezone.now().astimezone(ZoneInfo(system.building.time_zone)).date()
+    today = system.building.day_at(timezone.now())
     context = {
         "system": system,
         "building": system.building,

@@ -7,7 +7,6 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from contractor.due.services import day_in
 from contractor.engine import editions
 from contractor.register import queries as register
 from contractor.schedule import drawings, outlook, queries
@@ -22,7 +21,7 @@ def calendar(request: FirmRequest, building_id: UUID) -> HttpResponse:
     building = or_404(
         register.get_building, register.Missing, firm_id=request.firm.pk, building_id=building_id
     )
-    today = day_in(building=building, now=timezone.now())
+    today = building.day_at(timezone.now())
     bookings = queries.list_bookings(firm_id=request.firm.pk, building=building)
     found = outlook.look_ahead(
         building=building,

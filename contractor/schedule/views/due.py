@@ -2,7 +2,6 @@
 
 from collections import Counter
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.core.paginator import Paginator
 from django.http import HttpResponse
@@ -101,7 +100,7 @@ def rows(request: FirmRequest) -> HttpResponse:
 def why(request: FirmRequest, due_id: UUID) -> HttpResponse:
     """Say why a date is what it is; in place where htmx asks."""
     found = or_404(due.get_due, due.Missing, firm_id=request.firm.pk, due_id=due_id)
-    today = timezone.now().astimezone(ZoneInfo(found.building.time_zone)).date()
+    today = found.building.day_at(timezone.now())
     said = explained.explain(found)
     same = lines.list_same(due=found)
     state = words.judge(

@@ -11,7 +11,6 @@ from django.utils import timezone
 
 from contractor.drift import queries as drift
 from contractor.due import words
-from contractor.due.services import day_in
 from contractor.engine import editions
 from contractor.findings import queries as findings
 from contractor.labels import queries as labels
@@ -120,7 +119,7 @@ def building(request: FirmRequest, building_id: UUID) -> HttpResponse:
     found = or_404(
         register.get_building, register.Missing, firm_id=request.firm.pk, building_id=building_id
     )
-    today = day_in(building=found, now=timezone.now())
+    today = found.day_at(timezone.now())
     bookings = queries.list_bookings(firm_id=request.firm.pk, building=found)
     made = queries.list_made(building=found, since=today - timedelta(days=3 * 366))
     falling = lines.list_lines(

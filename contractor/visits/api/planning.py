@@ -5,7 +5,6 @@ from uuid import UUID
 
 from django import forms as fields
 
-from contractor.due.services import day_in
 from contractor.programs.examples import key
 from contractor.programs.resource import Filter, now, operation
 from contractor.register import queries as register
@@ -87,7 +86,7 @@ class BuildingVisits(OneVisit):
             areas=[(str(a.pk), str(a)) for a in register.list_areas(building=building)],
             devices=[(str(one.pk), one.address) for one in devices],
         ).cleaned_data
-        today = day_in(building=building, now=now())
+        today = building.day_at(now())
         people = [UUID(one) for one in said["people"]]
         warnings = queries.list_warnings(
             building=building,

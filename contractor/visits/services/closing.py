@@ -236,9 +236,7 @@ def sign_off(*, visit: Visit, member: Member, now: datetime) -> SealedRecord:
         member=member,
         now=now,
     )
-    due.refresh_building(
-        building=visit.building, today=due.day_in(building=visit.building, now=now)
-    )
+    due.refresh_building(building=visit.building, today=visit.building.day_at(now))
     visit.state, visit.signed_off_at, visit.signed_off_by = VisitState.SIGNED_OFF, now, member
     visit.save(update_fields=["state", "signed_off_at", "signed_off_by"])
     sealed = sealing.seal(visit=visit, member=member, now=now)

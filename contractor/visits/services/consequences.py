@@ -6,7 +6,6 @@ closed.
 
 from datetime import datetime
 
-from contractor.due.services import day_in
 from contractor.engine.editions.marks import UNMARKED_HIGH
 from contractor.findings import services as findings
 from contractor.findings.models import Finding, Severity
@@ -133,7 +132,7 @@ def _correct(
             correction=how,
             member=member,
             now=now,
-            on=max(day_in(building=visit.building, now=now), finding.found_on),
+            on=max(visit.building.day_at(now), finding.found_on),
         )
 
 
@@ -147,5 +146,5 @@ def _forget(visit: Visit, device: Device, cause: str, member: Member, now: datet
             correction="The result that opened this was taken back.",
             member=member,
             now=now,
-            on=max(day_in(building=visit.building, now=now), finding.found_on),
+            on=max(visit.building.day_at(now), finding.found_on),
         )

@@ -9,7 +9,6 @@ from uuid import UUID
 from django.db import transaction
 from django.utils.translation import gettext
 
-from contractor.due.services import day_in
 from contractor.readings import services as readings
 from contractor.readings.models import Stage
 from contractor.register.models import Device, Instrument, VerdictState
@@ -386,7 +385,7 @@ def record_sensitivity(
             device=device,
             member=member,
             now=now,
-            taken_on=min(days, default=day_in(building=visit.building, now=now)),
+            taken_on=min(days, default=visit.building.day_at(now)),
             said=said,
             stage=stage,
             is_test=True,

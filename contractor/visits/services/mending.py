@@ -6,7 +6,6 @@ from uuid import UUID
 
 from django.db import transaction
 
-from contractor.due.services import day_in
 from contractor.readings import services as readings
 from contractor.readings.models import RunCause, Stage
 from contractor.register import services as register
@@ -67,7 +66,7 @@ def clean(
     )
     readings.begin_run(
         device=device,
-        started_on=day_in(building=visit.building, now=now),
+        started_on=visit.building.day_at(now),
         cause=RunCause.CLEANED,
         member=member,
         now=now,
@@ -110,7 +109,7 @@ def replace(
     try:
         new = register.replace_device(
             device=device,
-            on=day_in(building=visit.building, now=now),
+            on=visit.building.day_at(now),
             member=member,
             now=now,
             serial=serial.strip(),

@@ -1,6 +1,6 @@
 """Tell what a visit has done, so that the next days count from it."""
 
-from contractor.due.services import Performed, day_in
+from contractor.due.services import Performed
 from contractor.visits import queries
 from contractor.visits.models import Task, Visit
 
@@ -16,11 +16,7 @@ def list_performed(*, visit: Visit, gone_round: queries.Round) -> list[Performed
         for task, state in place.state.tasks.items():
             if task == Task.SENSITIVITY or state.outcome not in ("pass", "fail"):
                 continue
-            days = [
-                day_in(building=visit.building, now=made[head.id])
-                for head in state.shown
-                if head.id in made
-            ]
+            days = [visit.building.day_at(made[head.id]) for head in state.shown if head.id in made]
             if days:
                 found.append(Performed(place.device.pk, str(task), max(days), state.outcome))
     return found

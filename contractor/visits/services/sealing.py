@@ -166,9 +166,7 @@ def amend(
         member=member,
         now=now,
     )
-    due.refresh_building(
-        building=visit.building, today=due.day_in(building=visit.building, now=now)
-    )
+    due.refresh_building(building=visit.building, today=visit.building.day_at(now))
     sealed = seal(
         visit=visit,
         member=member,
@@ -243,7 +241,7 @@ def _read_again(
     """Record the reading as it should have been typed, on the day of the one it replaces."""
     known: Reading | None = place.find_reading(stage)
     assert visit.handed_in_at is not None  # it is signed off
-    day = known.taken_on if known else due.day_in(building=visit.building, now=visit.handed_in_at)
+    day = known.taken_on if known else visit.building.day_at(visit.handed_in_at)
     try:
         reading = readings.record_reading(
             device=place.device,

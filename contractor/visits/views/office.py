@@ -12,7 +12,6 @@ from django.utils import timezone
 from django.utils.translation import gettext
 from django.views.decorators.http import require_POST
 
-from contractor.due.services import day_in
 from contractor.register import queries as register
 from contractor.tenancy import queries as tenancy
 from contractor.tenancy.keys import uuid7
@@ -92,7 +91,7 @@ def plan(request: FirmRequest, building_id: UUID) -> HttpResponse:
         register.get_building, register.Missing, firm_id=request.firm.pk, building_id=building_id
     )
     now = timezone.now()
-    today = day_in(building=building, now=now)
+    today = building.day_at(now)
     chosen = [d for d in register.list_devices(building=building) if str(d.pk) in _asked(request)]
     wanted = [task for task, _ in queries.TASKS if task in request.GET.getlist("task")]
     form = forms.Plan(
