@@ -256,6 +256,7 @@ CELERY_BEAT_SCHEDULE = {
     "sweep-jobs": {"task": "tenancy.sweep_jobs", "schedule": 60.0},
     "readings-mail": {"task": "readings.fetch_mail", "schedule": 120.0},
     "field-tick": {"task": "field.tick", "schedule": 60.0},
+    "due-hour": {"task": "due.hour", "schedule": crontab(minute="4")},
     "due-night": {"task": "due.night", "schedule": crontab(hour="2", minute="10")},
     "notices-tick": {"task": "notices.tick", "schedule": 60.0},
     "notices-hour": {"task": "notices.hour", "schedule": crontab(minute="2")},

@@ -46,10 +46,8 @@ def night_of_firm(*, firm_id: UUID, **_newer: object) -> None:
         scope(firm_id),
     ):
         now = timezone.now()
-        today = now.date()
-        coming = services.list_coming_into_force(firm_id=firm_id, today=today)
-        for change in coming:
-            services.apply_change(change=change, now=now)
+        today = tenancy.get_profile(firm_id=firm_id).day_at(now)
+        coming = services.put_into_force(firm_id=firm_id, now=now)
         swept = services.sweep(firm_id=firm_id, today=today)
         log.info("due dates swept: looked at %s, mended %s", swept.looked_at, swept.mended)
         renewed = services.list_to_renew(firm_id=firm_id, today=today)
@@ -60,7 +58,7 @@ def night_of_firm(*, firm_id: UUID, **_newer: object) -> None:
         doing.did = (
             f"{swept.looked_at:,} dates looked at, {swept.mended:,} mended,"
             f" lists of {swept.relined:,} buildings mended;"
-            f" {len(coming)} editions put into force; {len(renewed)} buildings renewed"
+            f" {coming} editions put into force; {len(renewed)} buildings renewed"
         )
 
 
@@ -70,3 +68,18 @@ def night(**_newer: object) -> None:
     for firm_id in tenancy.list_firm_ids():
         with scope(firm_id):
             jobs.enqueue("due.night_of_firm", firm_id=firm_id)
+
+
+@shared_task(name="due.put_into_force", base=FirmTask)
+def put_into_force(*, firm_id: UUID, **_newer: object) -> None:
+    """Put into force the editions whose day has come. Running it twice changes nothing more."""
+    services.put_into_force(firm_id=firm_id, now=timezone.now())
+
+
+@shared_task(name="due.hour")
+def hour(**_newer: object) -> None:
+    """Look where a day has begun on which an edition comes into force: it is midnight somewhere."""
+    for firm_id in tenancy.list_firm_ids():
+        with scope(firm_id):
+            if services.list_coming_into_force(firm_id=firm_id, now=timezone.now()):
+                jobs.enqueue("due.put_into_force", firm_id=firm_id)

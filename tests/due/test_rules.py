@@ -1,10 +1,10 @@
 """What moves due dates beside the code: what was done elsewhere, local rules, other editions."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 
-from contractor.due import queries, services
+from contractor.due import queries, services, tasks
 from contractor.due.explained import explain
 from contractor.due.models import Done, Due, EditionChange
 from contractor.register.models import Building
@@ -165,13 +165,47 @@ class TestChangeOfEdition:
             member=office,
             now=NOON,
         )
-        assert services.list_coming_into_force(firm_id=firm.pk, today=date(2026, 12, 31)) == []
-        (change,) = services.list_coming_into_force(firm_id=firm.pk, today=date(2027, 1, 1))
+        eve, day = datetime(2026, 12, 31, 12, tzinfo=UTC), datetime(2027, 1, 1, 12, tzinfo=UTC)
+        assert services.list_coming_into_force(firm_id=firm.pk, now=eve) == []
+        (change,) = services.list_coming_into_force(firm_id=firm.pk, now=day)
         services.apply_change(change=change, now=NOON)
         services.apply_change(change=change, now=NOON)
 
         assert Building.objects.get(pk=building.pk).edition == "nfpa72-2022"
         assert {due.edition for due in Due.objects.all()} == {"nfpa72-2022"}
+
+    @pytest.mark.parametrize(
+        ("zone", "before", "after"),
+        [  # the moments on both sides of midnight where the building stands
+            ("Pacific/Honolulu", "2027-01-01T09:59", "2027-01-01T10:00"),
+            ("Pacific/Kiritimati", "2026-12-31T09:59", "2026-12-31T10:00"),
+        ],
+    )
+    def test_by_the_day_of_the_building(
+        self, building, office, firm, time_machine, monkeypatch, zone, before, after
+    ):
+        building.time_zone = zone
+        building.save()
+        services.change_edition(
+            buildings=[building],
+            edition="nfpa72-2022",
+            from_on=date(2027, 1, 1),
+            reason="Adopted by ordinance (invented)",
+            member=office,
+            now=NOON,
+        )
+        queued = []
+        monkeypatch.setattr(tasks.jobs, "enqueue", lambda name, **_keys: queued.append(name))
+
+        def run(at):
+            time_machine.move_to(datetime.fromisoformat(at).replace(tzinfo=UTC), tick=False)
+            queued.clear()
+            tasks.hour()
+            tasks.night_of_firm(firm_id=str(firm.pk))
+            return "due.put_into_force" in queued, Building.objects.get(pk=building.pk).edition
+
+        assert run(before) == (False, "nfpa72-2013")
+        assert run(after) == (True, "nfpa72-2022")
 
     def test_at_once_where_the_day_has_come(self, building, detector, office):
         services.change_edition(

@@ -32,7 +32,8 @@ def sent(monkeypatch):
     """What is queued."""
     sent = []
     monkeypatch.setattr(
-        "contractor.celery.app.send_task", lambda name, kwargs: sent.append((name, kwargs))
+        "contractor.celery.app.send_task",
+        lambda name, kwargs, **_queue: sent.append((name, kwargs)),
     )
     return sent
 

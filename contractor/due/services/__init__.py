@@ -45,6 +45,7 @@ from contractor.due.services.sweeping import (
     Swept,
     list_coming_into_force,
     list_to_renew,
+    put_into_force,
     sweep,
 )
 
@@ -79,6 +80,7 @@ __all__ = [
     "preview_local_rule",
     "propose_sample",
     "propose_tests",
+    "put_into_force",
     "record_by_hand",
     "record_chosen_by_hand",
     "record_several_by_hand",

@@ -8,7 +8,7 @@ comes into force, a new year's sample, nuisance alarms) is renewed building by b
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from uuid import UUID
 
 import numpy as np
@@ -19,6 +19,7 @@ from django.db.models import Exists, OuterRef, Q
 
 from contractor.alarms import queries as alarms
 from contractor.due.models import Basis, Due, EditionChange, LocalRule
+from contractor.due.services.changes import apply_change
 from contractor.due.services.lining import lock_buildings, mend_lines, write_lines
 from contractor.engine import editions, intervals
 from contractor.engine.intervals import FREQUENCIES
@@ -152,13 +153,25 @@ def _mend(firm_id: UUID, edition: str, frequency: int, today: date) -> int:
     return mended
 
 
-def list_coming_into_force(*, firm_id: UUID, today: date) -> list[EditionChange]:
-    """List the changes of edition whose day has come."""
-    return list(
-        EditionChange.objects.filter(
-            firm_id=firm_id, applied_at=None, withdrawn_at=None, from_on__lte=today
-        ).order_by("from_on", "pk")
+def list_coming_into_force(*, firm_id: UUID, now: datetime) -> list[EditionChange]:
+    """List the changes of edition whose day has come where the building stands."""
+    somewhere = (now + timedelta(hours=14)).date()  # no clock is further ahead of UTC
+    waiting = EditionChange.objects.filter(
+        firm_id=firm_id, applied_at=None, withdrawn_at=None, from_on__lte=somewhere
     )
+    return [
+        change
+        for change in waiting.select_related("building").order_by("from_on", "pk")
+        if change.from_on <= change.building.day_at(now)
+    ]
+
+
+def put_into_force(*, firm_id: UUID, now: datetime) -> int:
+    """Put the editions into force whose day has come; tell how many."""
+    coming = list_coming_into_force(firm_id=firm_id, now=now)
+    for change in coming:
+        apply_change(change=change, now=now)
+    return len(coming)
 
 
 def list_to_renew(*, firm_id: UUID, today: date) -> list[UUID]:
