@@ -165,6 +165,19 @@ class TestBucket:
         assert answer.status_code == 413
         assert "at most 0 MB are taken" in answer.content.decode()
 
+    @pytest.mark.django_db
+    def test_a_file_with_a_limit_of_its_own_reaches_its_door(self, client, firm, settings):
+        settings.UPLOAD_MAX_MB = 0
+        with scope(firm.pk):
+            member = factories.MemberFactory(firm=firm, role="office")
+        client.force_login(member.user)
+        answer = client.post(
+            reverse("tablets:bring_in", kwargs={"firm": firm.slug}),
+            {"file": SimpleUploadedFile("a.rescue.json", bytes(limits.FORM_BYTES + 1))},
+        )
+        assert answer.status_code == 200
+        assert "This is no rescue file of a tablet." in answer.content.decode()
+
     def test_every_limited_route_is_there(self):
         from tests.test_wall import ROUTES
 

@@ -255,7 +255,6 @@ def _stored() -> QuerySet[Received]:
     return Received.objects.filter(
         ~Exists(Applied.objects.filter(firm_id=OuterRef("firm_id"), received=OuterRef("pk"))),
         ~Exists(Review.objects.filter(firm_id=OuterRef("firm_id"), received=OuterRef("pk"))),
-        visit__isnull=False,
     )
 
 

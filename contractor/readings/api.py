@@ -164,12 +164,10 @@ class Meant(fields.Form):
                 raise fields.ValidationError(
                     gettext("No column means %(meaning)s.")
                     % {"meaning": str(meaning)[:40]}
-                    % {"meaning": str(meaning)[:40]}
                 )
             if unit and unit not in layouts.UNITS:
                 raise fields.ValidationError(
                     gettext("%(unit)s is no unit of a column.")
-                    % {"unit": str(unit)[:40]}
                     % {"unit": str(unit)[:40]}
                 )
             meant[" ".join(name.split()).casefold()] = {"meaning": meaning, "unit": unit}

@@ -116,6 +116,10 @@ class TestInvitation:
             address = services.address_of(key=invitation.pk, slug=one.slug)
             assert services.read_token(token=address.split("/")[-2]) == (one, invitation.pk)
         assert services.read_token(token=signing.dumps(["gone", "x"], salt="other")) is None
+        taken = services.accept(
+            invitation=invitation, user=None, name="N.", password=PASSWORD, now=NOON
+        )
+        assert taken.firm == firm
 
     def test_who_signs_in_elsewhere_signs_in_first(self, client, firm, invitation):
         known = factories.UserFactory(email="new@example.org")

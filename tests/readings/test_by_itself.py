@@ -138,6 +138,9 @@ class TestKey:
             headers={"Authorization": f"Bearer {secret}"},
         )
         assert (empty.status_code, empty.json()["code"]) == (400, "no_file")
+        for form in ({}, {"file": "no file, but words"}):
+            answer = client.post(door(firm), form, headers={"Authorization": f"Bearer {secret}"})
+            assert (answer.status_code, answer.json()["code"]) == (400, "no_file")
 
     def test_a_good_one_can_be_accepted_alone(
         self, client, firm, building, system, office, secret, now
@@ -170,6 +173,17 @@ class TestMembersDoor:
         assert made.status_code == 201
         assert [(one["filename"], one["state"]) for one in listed] == [("a.csv", "draft")]
         assert Intake.objects.get().received_by == office
+
+    def test_lists_those_of_the_system_that_is_named(self, signed_in, office, building, system):
+        client = signed_in(office)
+        both = [system, factories.SystemFactory(building=building, name="Annexe")]
+        for number, one in enumerate(both):
+            path = f"{self.address(one)}?filename={number}.csv"
+            client.post(path, LIST, content_type="text/csv")
+
+        for number, one in enumerate(both):
+            listed = client.get(self.address(one)).json()["items"]
+            assert [row["filename"] for row in listed] == [f"{number}.csv"]
 
     def test_a_technician_may_look_but_not_send(self, signed_in, technician, system):
         client = signed_in(technician)

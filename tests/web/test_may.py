@@ -6,6 +6,7 @@ from django.core.exceptions import ObjectDoesNotExist
 from contractor.tenancy import deeds
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.models import AuditLine, SavedList
+from contractor.tenancy.permissions import ROLES, Permission
 from contractor.tenancy.scope import scope
 from tests import factories
 
@@ -114,3 +115,14 @@ def test_entering_is_offered_while_a_visit_is_open(
     page = signed_in(technician).get(f"/f/{firm.slug}/visits/{visit.pk}/round/")
 
     assert page.context["can_enter"] is offered
+
+
+def test_entering_is_offered_to_a_role_that_records(
+    signed_in, technician, building, firm, monkeypatch
+):
+    monkeypatch.setitem(ROLES, "technician", frozenset({Permission.READ}))
+    visit = factories.VisitFactory(building=building, state="under_way")
+
+    page = signed_in(technician).get(f"/f/{firm.slug}/visits/{visit.pk}/round/")
+
+    assert page.context["can_enter"] is False

@@ -165,12 +165,13 @@ def hold(*, tablet: Tablet, visit: Visit, member: Member, now: datetime) -> Hold
 def note_backup(*, firm_id: UUID, taken_at: datetime) -> None:
     """Note that a backup holds everything up to a moment; tablets may then let go of it."""
     ledger = get_ledger(firm_id=firm_id)
-    Ledger.objects.filter(pk=ledger.pk).update(backed_up_to=taken_at)
+    ledger.backed_up_to = taken_at
+    ledger.save(update_fields=["backed_up_to"])
 
 
 def note_restore(*, firm_id: UUID) -> UUID:
     """Begin a new epoch after a restore: every tablet then offers what it still holds."""
     ledger = get_ledger(firm_id=firm_id)
-    epoch = uuid7()
-    Ledger.objects.filter(pk=ledger.pk).update(epoch=epoch, backed_up_to=None)
-    return epoch
+    ledger.epoch, ledger.backed_up_to = uuid7(), None
+    ledger.save(update_fields=["epoch", "backed_up_to"])
+    return ledger.epoch

@@ -178,9 +178,9 @@ def change_role(*, of: Member, role: str, name: str, member: Member, now: dateti
 
 
 def _locked(of: Member) -> Member:
-    # All principals at once: two who demote each other must not leave a firm without one.
-    list(Member.objects.select_for_update().filter(firm_id=of.firm_id, role=Role.PRINCIPAL))
-    of = Member.objects.select_for_update().get(pk=of.pk)
+    # Everybody at once: two principals who demote each other must not leave a firm without one.
+    people = Member.objects.select_for_update(no_key=True).filter(firm_id=of.firm_id)
+    of = next(one for one in people.order_by("pk") if one.pk == of.pk)
     if of.left_on is not None:
         raise UnableToSeat(
             gettext("%(name)s left on %(left_on)s. Invite them again.")
