@@ -162,13 +162,11 @@ class Meant(fields.Form):
             meaning, unit = one.get("meaning", ""), one.get("unit", "")
             if meaning and meaning not in layouts.MEANINGS:
                 raise fields.ValidationError(
-                    gettext("No column means %(meaning)s.")
-                    % {"meaning": str(meaning)[:40]}
+                    gettext("No column means %(meaning)s.") % {"meaning": str(meaning)[:40]}
                 )
             if unit and unit not in layouts.UNITS:
                 raise fields.ValidationError(
-                    gettext("%(unit)s is no unit of a column.")
-                    % {"unit": str(unit)[:40]}
+                    gettext("%(unit)s is no unit of a column.") % {"unit": str(unit)[:40]}
                 )
             meant[" ".join(name.split()).casefold()] = {"meaning": meaning, "unit": unit}
         return meant

@@ -62,6 +62,7 @@ WATCHED = {
     ],
     "contractor/owners/door.py": ["tests/owners", "tests/test_wall.py"],
     "contractor/owners/queries.py": ["tests/owners"],
+    "contractor/owners/services.py": ["tests/owners"],
     "contractor/owners/sharing.py": ["tests/owners"],
     "contractor/owners/shared_views.py": ["tests/owners/test_sharing.py"],
     "contractor/field/door.py": [
@@ -81,7 +82,10 @@ WATCHED = {
         "tests/field/test_office.py",
         "tests/field/test_unsent.py",
     ],
+    "contractor/field/services/parting.py": ["tests/people"],
+    "contractor/field/services/rescue.py": ["tests/field/test_office.py"],
     "contractor/operations/views.py": ["tests/operations/test_health.py"],
+    "contractor/people/queries.py": ["tests/people"],
     "contractor/people/services/seats.py": ["tests/people"],
     "contractor/programs/authentication.py": ["tests/programs"],
     "contractor/programs/queries.py": ["tests/programs"],
@@ -96,6 +100,11 @@ WATCHED = {
         "tests/programs/test_each_its_own.py",
         *_API,
     ],
+    "contractor/readings/services/addresses.py": [
+        "tests/readings/test_by_itself.py",
+        "tests/readings/test_mail.py",
+    ],
+    "contractor/tenancy/deeds.py": ["tests/web/test_keeping.py", "tests/visits/test_several.py"],
 }
 #: Pages and addresses of programs of which only what asks for a permission, answers 404 or narrows
 #: a list is taken; what a form asks besides is the business of the tests of its area.
@@ -106,12 +115,15 @@ NARROWLY = [
 SLOW = ("test_schedules", "TestEachLockAlone", "every_route_carries", "a_drill_returns", "killed")
 READS = {"filter", "get", "exclude", "get_or_create", "or_404"}
 #: What shows that a page asks who it is or what may be seen; or narrows by what a program asked.
-ASKS = (".may(", "PermissionDenied", "Http404", "self.asked", "made_by", "owner_id", "is_there")
+ASKS = (
+    ".may(", "PermissionDenied", "Http404", "self.asked", "made_by", "owner_id", "is_there",
+    "is_open(", "read is None", "list_firm_ids(", "refuse(", "building_id !=",
+)  # fmt: skip
 #: The same in the files that are taken whole, beside whatever raises.
 GUARDS = (
     "firm", "member", "user", "seat", "role", "permission", "token", "tablet", "factor", "limit",
     "allows", "scopes", "revoked", "left_on", "found is None", "pressed", "wait(", "too_", "valid",
-    "bearer", "is_global", "HOOK_NETWORKS",
+    "bearer", "is_global", "HOOK_NETWORKS", "> link.ends_on", ".ends_at",
 )  # fmt: skip
 FIRM = {"firm_id", "firm", "firm_id__in"}
 

@@ -16,6 +16,7 @@ from PIL import Image
 
 from contractor.field import services
 from contractor.field.models import Applied, Received, Review, Tablet
+from contractor.tenancy.keys import uuid7
 from contractor.tenancy.models import Member
 from contractor.visits import services as visits
 from contractor.visits.barriers import list_barriers
@@ -187,7 +188,9 @@ class TestRescue:
 
         from contractor.field.services.rescue import _OAEP
 
+        enrol(technician, name="Tablet 2")
         row, key = enrol(technician)
+        enrol(technician, name="Tablet 3")
         tablet = PaperTablet(row, technician, visit)
         for device in devices:
             tablet.save("result", device.pk, body=PASS)
@@ -218,6 +221,12 @@ class TestRescue:
         assert "4 entries stored, 0 were here already" in self.bring(page, sealed)
         assert "0 entries stored, 4 were here already" in self.bring(page, sealed)
         assert Entry.objects.count() == 4
+
+    def test_one_of_a_tablet_that_is_nobodys_is_refused(self, page, sealed):
+        sealed["tablet"] = str(uuid7())
+
+        assert "is not enrolled here" in self.bring(page, sealed)
+        assert not Entry.objects.exists()
 
     def test_one_that_was_altered_is_refused(self, page, sealed):
         sealed["data"] = "AAAA" + sealed["data"][4:]

@@ -275,6 +275,11 @@ class TestEntries:
         assert "error of this server" in answers[0]["said"]
         assert "could not be entered" in caplog.text
 
+    def test_what_is_no_batch_is_told_so(self, line):
+        for kind in ("text/plain", "application/x-www-form-urlencoded"):
+            answer = line("post", "entries", data='{"entries": []}', content_type=kind)
+            assert (answer.status_code, answer.json()["code"]) == (415, "batch")
+
     def test_too_many_at_once_are_told_so(self, line):
         assert line("post", "entries", {"entries": [{}] * 51}).status_code == 400
 
@@ -303,6 +308,12 @@ class TestBlobs:
         from contractor.tenancy import files
 
         assert files.fetch(firm_id=firm.pk, sha256=hashlib.sha256(data).hexdigest()) == data
+
+    def test_a_piece_has_its_size(self, line):
+        data = bytes(services.PIECE + 1)
+
+        assert self.put(line, data, 0, data).status_code == 413
+        assert self.put(line, data, 0, data[:-1]).json()["offset"] == services.PIECE
 
     def test_is_not_believed_under_another_name(self, line):
         answer = self.put(line, b"one", 0, b"one", name=hashlib.sha256(b"two").hexdigest())

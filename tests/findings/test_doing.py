@@ -32,6 +32,20 @@ def test_the_building_as_a_whole_is_taken_where_the_address_named_a_device(
 
 
 @pytest.mark.django_db
+def test_a_finding_names_a_device_of_its_own_building(signed_in, office, building, firm):
+    other = factories.BuildingFactory(firm=firm, customer=building.customer, name="Brack Mill")
+    device = factories.DeviceFactory(system=factories.SystemFactory(building=other))
+    said = {"title": "Bracket loose", "severity": "deficiency", "device_id": str(device.pk)}
+    desk = signed_in(office)
+
+    for one, status in ((building, 400), (other, 201)):
+        path = f"/api/v1/f/{firm.slug}/buildings/{one.pk}/findings/"
+        answer = desk.post(path, said, content_type="application/json")
+        assert answer.status_code == status, answer.content
+    assert Finding.objects.get().building == other
+
+
+@pytest.mark.django_db
 def test_a_finding_sent_twice_is_one(signed_in, office, building, firm):
     address = reverse("findings:open", kwargs={"firm": firm.slug, "building_id": building.pk})
     desk = signed_in(office)

@@ -1,12 +1,13 @@
 """Two buildings, two owners, two links: what is asked of one says nothing of the other."""
 
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.core.exceptions import ObjectDoesNotExist
 from django.urls import reverse
 
-from contractor.owners import queries, sharing
+from contractor.owners import queries, services, sharing
 from contractor.owners.models import ShareLink
 from contractor.tenancy.keys import uuid7
 from tests import factories
@@ -130,3 +131,26 @@ def test_a_decision_is_one_that_there_is(each, now, says, reason):
 
     with pytest.raises(sharing.UnableToDecide):
         sharing.decide(finding=finding, seat=own, says=says, reason=reason, now=now)
+
+
+def test_a_seat_is_ended_and_opened_anew_alone(each, office, now):
+    (first, own, *_), (second, theirs, *_) = each[0][0], each[1][0]
+
+    services.end_seat(seat=own, member=office, now=now)
+    services.end_seat(seat=own, member=office, now=now + timedelta(hours=1))
+    theirs.refresh_from_db()
+    assert (own.ended_at, theirs.ended_at) == (now, None)
+
+    contact = factories.ContactFactory(customer=first.customer)
+    services.open_seat(contact=contact, user=own.user, buildings=[first], member=office, now=now)
+    assert queries.list_buildings(seat=theirs) == [second]
+
+
+def test_a_link_holds_through_its_last_day(each, client, time_machine):
+    link, secret = each[0][0][2:4]
+    address = reverse("shared", kwargs={"secret": secret})
+    noon = datetime.combine(link.ends_on, time(12), ZoneInfo(link.building.time_zone))
+
+    for days, status in ((0, 200), (1, 404)):
+        time_machine.move_to(noon + timedelta(days=days), tick=False)
+        assert client.get(address).status_code == status

@@ -5,6 +5,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.core.cache import cache
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -17,9 +18,11 @@ from contractor.notices.models import Notice
 from contractor.people.models import Licence
 from contractor.planning import bundling, days, queries, services, weeks
 from contractor.planning.models import Place
+from contractor.planning.views import arranging
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.scope import scope
 from contractor.visits import services as visits
+from contractor.web.limits import Limit
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -442,6 +445,36 @@ class TestStrangeCalendars:
         assert client.get(f"/c/{firm.slug}/{secret}.ics").status_code == 200
         for slug in (other_firm.slug, "nowhere"):
             assert client.get(f"/c/{slug}/{secret}.ics").status_code == 404
+
+    def test_each_secret_opens_its_own_and_none_of_who_left(self, client, firm, now):
+        shown = {}
+        with scope(firm.pk):
+            office = factories.MemberFactory(firm=firm)
+            for name in ("A. First", "B. Second"):
+                member = factories.MemberFactory(firm=firm, role="technician", name=name)
+                building = factories.BuildingFactory(firm=firm, name=f"House of {name}")
+                visit = factories.VisitFactory(building=building)
+                factories.AssignmentFactory(visit=visit, member=member)
+                _, secret = services.give_feed(
+                    firm_id=firm.pk, kind="technician", member_id=member.pk, building=None,
+                    member=office, now=now,
+                )  # fmt: skip
+                shown[name] = f"/c/{firm.slug}/{secret}.ics", member
+        for name, (address, _) in shown.items():
+            body = client.get(address).content.decode().replace("\r\n ", "")
+            assert [one for one in shown if f"House of {one}" in body] == [name]
+        with scope(firm.pk):
+            member.left_on = now.date()
+            member.save()
+        assert [client.get(address).status_code for address, _ in shown.values()] == [200, 404]
+
+    def test_guessing_is_stopped(self, client, firm, monkeypatch):
+        monkeypatch.setattr(arranging, "ASKED", Limit(2, 36_000))
+        cache.clear()
+        said = [client.get(f"/c/{firm.slug}/guess.ics").status_code for _ in range(3)]
+        cache.clear()
+
+        assert said == [404, 404, 429]
 
 
 class TestTold:

@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from contractor.readings import limits, queries, services
 from contractor.readings.models import Intake, IntakeAddress, Reading
+from contractor.readings.services import addresses
 from contractor.tenancy.models import AuditLine
 from tests import factories
 from tests.readings.conftest import GOOD, HEAD
@@ -270,6 +271,32 @@ class TestPage:
         assert answer.content == LIST
         assert answer["Content-Disposition"] == 'attachment; filename="a.csv"'
         assert answer["Content-Type"] == "application/octet-stream"
+
+
+class TestTwoSystems:
+    def test_each_secret_opens_its_own(self, building, system, office, now, today):
+        both = [system, factories.SystemFactory(building=building, name="Annexe")]
+        secrets = [services.make_secret(system=one, member=office, now=now)[1] for one in both]
+        found = [services.find_by_secret(secret=secret) for secret in secrets]
+        assert [address.system for address in found] == both
+
+        addresses.note_use(address=found[1], now=now)
+        ways = {"senders": [], "accepts_alone": True, "member": office, "now": now}
+        services.set_ways(system=both[0], **ways, expected_days=None, today=today)
+        services.revoke_secret(system=both[1], member=office, now=now)
+
+        first, second = (IntakeAddress.objects.get(system=one) for one in both)
+        assert (first.last_used_at, second.last_used_at) == (None, now)
+        assert (first.accepts_alone, second.accepts_alone) == (True, False)
+        assert [bool(services.find_by_secret(secret=one)) for one in secrets] == [True, False]
+
+    @pytest.mark.parametrize("days", [0, 367])
+    def test_a_print_out_is_expected_within_a_year(self, system, office, now, today, days):
+        with pytest.raises(services.UnableToSet, match="every 1 to 366 days"):
+            services.set_ways(
+                system=system, senders=[], accepts_alone=False, expected_days=days, member=office,
+                now=now, today=today,
+            )  # fmt: skip
 
 
 class TestMissed:

@@ -52,6 +52,10 @@ class TestKeptLists:
         assert "cannot be kept under a name" in said
         assert not SavedList.objects.exists()
 
+    def test_keeps_none_without_a_name(self, signed_in, office):
+        assert "Give the list a name" in keep(signed_in(office), name="  ").content.decode()
+        assert not SavedList.objects.exists()
+
 
 class TestHistory:
     def test_shows_who_when_before_and_after(self, signed_in, office, building):

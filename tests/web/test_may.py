@@ -31,6 +31,10 @@ def test_a_technician_writes_nothing_there(
     assert client.post(path, body).status_code == 403
 
 
+def test_who_is_not_signed_in_is_sent_to_sign_in(client, firm):
+    assert client.get("/").url == "/accounts/login/"
+
+
 def test_a_technician_binds_no_label(signed_in, technician, detector, firm):
     from contractor.labels.queries import list_labels_of
 
