@@ -15,9 +15,9 @@ class NoPicture(ValueError):
 class TooManyPoints(ValueError):
     """Unpacked, the picture would have more points than are drawn."""
 
-    def __init__(self, width: int, height: int) -> None:
-        super().__init__(f"{width} times {height} points")
-        self.width, self.height = width, height
+    def __init__(self, width: int = 0, height: int = 0) -> None:
+        super().__init__(f"{width} times {height} points" if width else "more points than are read")
+        self.width, self.height = width, height  # 0: so many that its head was not read on
 
 
 def draw_anew(
@@ -40,13 +40,9 @@ def draw_anew(
             drawn = ImageOps.exif_transpose(picture).convert("RGB" if form == "JPEG" else "RGBA")
     except TooManyPoints:
         raise
-    except (
-        UnidentifiedImageError,
-        Image.DecompressionBombError,
-        OSError,
-        ValueError,
-        SyntaxError,
-    ) as error:
+    except Image.DecompressionBombError as error:  # past a limit of the library's own
+        raise TooManyPoints from error
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
         raise NoPicture from error
     drawn.thumbnail(within)
     out = io.BytesIO()

@@ -1,6 +1,8 @@
 """The firm's page, its logo, second factors, and an empty server."""
 
 import io
+import struct
+import zlib
 
 import pytest
 from allauth.mfa.models import Authenticator
@@ -38,6 +40,17 @@ def picture(size=(1200, 400), form="PNG", **more):
     return out.getvalue()
 
 
+def png_that_says(width, height):
+    """Make the few bytes of a PNG whose head claims a size, and which holds no pixel."""
+
+    def chunk(name, data):
+        named = name + data
+        return struct.pack(">I", len(data)) + named + struct.pack(">I", zlib.crc32(named))
+
+    head = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
+    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", b"") + chunk(b"IEND", b"")
+
+
 class TestLogo:
     def keep(self, firm, principal, data):
         profile = FirmProfile.objects.get()
@@ -62,6 +75,7 @@ class TestLogo:
             (b"", "no picture that can be read"),
             (picture(form="GIF"), "no picture that can be read"),
             (picture(size=(6000, 4000)), "6000 times 4000 points"),
+            (png_that_says(40_000, 30_000), "more points than can be drawn"),
             (b"x" * (4 * 2**20 + 1), "more than 4 MB"),
         ],
     )

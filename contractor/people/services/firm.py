@@ -85,6 +85,11 @@ def _redrawn(data: bytes) -> bytes:
             data, most_points=LOGO_PIXELS, within=LOGO_SIZE, form="PNG", optimize=True
         )
     except pictures.TooManyPoints as error:
+        if not error.width:
+            raise UnableToSeat(
+                "The picture has more points than can be drawn. Send one of 2,000 points or less a"
+                " side."
+            ) from error
         raise UnableToSeat(
             gettext(
                 "The picture has %(width)s times %(height)s points. Send one of"
