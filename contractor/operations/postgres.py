@@ -113,11 +113,15 @@ def _scratch_server(programs: Path, below: Path | None) -> Iterator[dict[str, st
 
 @contextmanager
 def cleared(below: Path | None) -> Iterator[None]:
-    """Hold a folder of scratch data; clear away what was left in it, where no other drill runs."""
-    if below is None:
-        yield
-        return
-    with (below / "driftbook-drill.lock").open("a") as lock:
+    """Hold a folder of scratch data; clear away what was left in it, where no other drill runs.
+
+    The system's temporary folder is held like a given one: somebody may give just that.
+    """
+    below = below or Path(tempfile.gettempdir())
+    path = below / "driftbook-drill.lock"
+    if not path.exists():
+        path.touch(mode=0o644)
+    with path.open() as lock:  # to read: in a shared folder it may be another user's
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
