@@ -5,6 +5,7 @@ from django.urls import reverse
 
 from contractor.findings.models import Finding
 from contractor.tenancy.keys import uuid7
+from contractor.tenancy.scope import scope
 from tests import factories
 
 
@@ -57,3 +58,30 @@ def test_a_finding_sent_twice_is_one(signed_in, office, building, firm):
     assert first.status_code == 302
     assert first.url == again.url
     assert [one.title for one in Finding.objects.all()] == ["Bracket loose"]
+
+
+@pytest.fixture
+def foreign(other_firm):
+    """The key of another firm's finding."""
+    with scope(other_firm.pk):
+        building = factories.BuildingFactory(firm=other_firm)
+        return factories.FindingFactory(building=building, title="Theirs").pk
+
+
+@pytest.mark.django_db
+def test_a_form_sent_to_an_older_version_and_again_to_this_one_is_one(
+    foreign, signed_in, office, building, firm
+):
+    """The older took the form's key for the finding's own."""
+    written = uuid7()
+    factories.FindingFactory(pk=written, building=building, title="Bracket loose")
+    address = reverse("findings:open", kwargs={"firm": firm.slug, "building_id": building.pk})
+    said = {"title": "Bracket loose", "severity": "deficiency", "text": ""}
+
+    again = signed_in(office).post(address, said | {"finding_id": str(written)})
+    ours = signed_in(office).post(address, said | {"finding_id": str(foreign)})
+
+    assert again.status_code == ours.status_code == 302
+    assert str(written) in again.url
+    assert str(foreign) not in ours.url
+    assert [one.title for one in Finding.objects.all()] == ["Bracket loose"] * 2

@@ -39,7 +39,10 @@ def open_finding(
     """
     # A form's key is the firm's own: what another firm has under the same one is not touched.
     key = uuid5(building.firm_id, str(finding_id)) if finding_id else None
-    if key is not None and (sent := Finding.objects.filter(pk=key).first()):
+    # An older version took the form's key as it is: a form may be sent to both.
+    if key is not None and (
+        sent := Finding.objects.filter(firm_id=building.firm_id, pk__in=[key, finding_id]).first()
+    ):
         return sent
     if device is not None and cause:
         # The device's row is the lock: two people may find the same thing at once.
