@@ -62,8 +62,8 @@ class _Alarms(Resource):
 
     def alarm(self, form: Any, building: Any) -> Any:
         """Read an alarm by the building's clock and areas."""
-        areas = register.list_areas(building=building)
-        return self.read(form, areas=areas, zone=building.time_zone)
+        places = register.list_places(building=building)
+        return self.read(form, places=places, zone=building.time_zone)
 
 
 class Alarms(_Alarms):

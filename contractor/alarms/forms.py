@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from django import forms
 
 from contractor.alarms.queries import CAUSES
+from contractor.register.nesting import Place
 from contractor.tenancy.days import Clock, instant_of
 
 BY_DETECTOR = (
@@ -22,12 +23,12 @@ _SAID = {"yes": True, "no": False, "": None}
 class _Alarm(forms.Form):
     """Where and when, which both the office and an owner say."""
 
-    def __init__(self, *args: Any, areas: Iterable[Any], zone: str, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, places: Iterable[Place], zone: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.zone = ZoneInfo(zone)
-        self.areas = {str(area.pk): area for area in areas}
-        choices = [("", "not known")]
-        choices += [(key, f"{a.name} {a.description}".strip()) for key, a in self.areas.items()]
+        found = {str(one.area.pk): one for one in places}
+        self.areas = {key: one.area for key, one in found.items()}
+        choices = [("", "not known"), *((key, one.words) for key, one in found.items())]
         field = self.fields["area"]
         assert isinstance(field, forms.ChoiceField)
         field.choices = choices

@@ -42,7 +42,7 @@ def alarms(request: FirmRequest, building_id: UUID) -> HttpResponse:
     now = timezone.now()
     form = forms.WriteDown(
         request.POST or None,
-        areas=register.list_areas(building=building),
+        places=register.list_places(building=building),
         zone=building.time_zone,
         initial={"by_detector": "yes", "judged_by": request.member.name},
     )
@@ -108,7 +108,7 @@ def entry(request: FirmRequest, alarm_id: UUID) -> HttpResponse:
     yes_or_no = {True: "yes", False: "no", None: ""}
     correction = forms.Correction(
         request.POST if asked == "correct" else None,
-        areas=register.list_areas(building=building),
+        places=register.list_places(building=building),
         zone=building.time_zone,
         initial={
             "happened_at": alarm.happened_at.astimezone(zone),

@@ -114,8 +114,8 @@ def _visit(visit: Visit, now: datetime) -> dict[str, Any]:
             ],
         },
         "areas": [
-            {"id": str(one.pk), "name": one.name, "about": one.description}
-            for one in register.list_areas(building=building)
+            {"id": str(one.area.pk), "name": one.name, "about": one.area.description}
+            for one in register.list_places(building=building)
         ],
         "systems": [
             {"id": str(one.pk), "name": one.name}

@@ -127,7 +127,7 @@ def _printing(building: "Building", data: Any = None, initial: Any = None) -> fo
     return forms.Printing(
         data,
         initial=initial,
-        areas=[(str(one.pk), one.words) for one in register.list_areas(building=building)],
+        areas=[(str(one.area.pk), one.words) for one in register.list_places(building=building)],
         kinds=queries.list_kinds(building=building),
     )
 

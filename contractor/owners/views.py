@@ -100,7 +100,7 @@ def write_alarm(request: OwnerRequest, building: "Building") -> HttpResponse:
     clock = now.astimezone(ZoneInfo(building.time_zone))
     form = forms.TellPlainly(
         request.POST or None,
-        areas=register.list_areas(building=building),
+        places=register.list_places(building=building),
         zone=building.time_zone,
         initial={"happened_at": clock},
     )

@@ -24,6 +24,7 @@ from contractor.register.models import (
     YearRule,
     list_components,
 )
+from contractor.register.nesting import Place, list_places_of
 
 KINDS = Kind.choices
 INSTRUMENT_KINDS = InstrumentKind.choices
@@ -131,6 +132,11 @@ def list_areas(*, building: Building) -> QuerySet[Area]:
     return Area.objects.filter(firm_id=building.firm_id, building=building).order_by(
         "position", "name", "pk"
     )
+
+
+def list_places(*, building: Building) -> list[Place]:
+    """List a building's areas to choose from, each named with those around it."""
+    return list_places_of({area.pk: area for area in list_areas(building=building)})
 
 
 def get_device(*, firm_id: UUID, device_id: UUID) -> Device:

@@ -1,7 +1,7 @@
 """Gather what needs doing, for the firm and for one building."""
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 from uuid import UUID
@@ -11,6 +11,7 @@ from django.db.models import Count, Q, QuerySet
 from contractor.agreements.models import AgreedBuilding
 from contractor.alarms.models import Cause, UnwantedAlarm
 from contractor.register.models import SENSITIVE_KINDS, Area, Building, Device
+from contractor.register.nesting import path_of, place_in
 from contractor.visits.models import Assignment, Visit, VisitState
 
 OPEN_VISITS = (VisitState.PLANNED, VisitState.UNDER_WAY, VisitState.TO_REVIEW)
@@ -132,10 +133,10 @@ def list_zones(*, building: Building) -> list[ZoneOfDetectors]:
         by_area[device.area_id].append(device)
     around = Area.objects.filter(firm_id=building.firm_id, building=building)
     areas = {area.pk: area for area in around}
-    paths = {key: _path(areas, key) for key in by_area}
+    paths = {key: path_of(areas, key) for key in by_area}
 
     def place(key: UUID | None) -> tuple[bool, list[tuple[int, str]]]:
-        return key is None, [(area.position, area.name) for area in paths[key]]
+        return key is None, place_in(paths[key])
 
     return [
         ZoneOfDetectors(
@@ -145,15 +146,6 @@ def list_zones(*, building: Building) -> list[ZoneOfDetectors]:
         )
         for key in sorted(by_area, key=place)
     ]
-
-
-def _path(areas: Mapping[UUID, Area], key: UUID | None) -> list[Area]:
-    """Give an area after those around it, the largest first; one that holds itself ends there."""
-    path: list[Area] = []
-    while key is not None and areas[key] not in path:
-        path.insert(0, areas[key])
-        key = areas[key].parent_id
-    return path
 
 
 @dataclass(frozen=True)

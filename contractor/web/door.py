@@ -12,7 +12,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -116,6 +116,11 @@ def open_view(reason: str) -> Callable[[View], View]:
     return decorate
 
 
+def sent(request: HttpRequest) -> QueryDict:
+    """Give what was chosen: in the form that is sent, or else in the address that opens it."""
+    return request.POST if request.method == "POST" else request.GET
+
+
 def or_404[T](
     read: Callable[..., T], missing: type[Exception] | tuple[type[Exception], ...], **keys: Any
 ) -> T:
@@ -126,4 +131,13 @@ def or_404[T](
         raise Http404 from None
 
 
-__all__ = ["FirmRequest", "HttpResponse", "entered", "finished", "firm_view", "open_view", "or_404"]
+__all__ = [
+    "FirmRequest",
+    "HttpResponse",
+    "entered",
+    "finished",
+    "firm_view",
+    "open_view",
+    "or_404",
+    "sent",
+]

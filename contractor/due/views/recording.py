@@ -68,7 +68,7 @@ def _form(request: FirmRequest, building: "Building") -> forms.DoneBefore:
         initial=initial,
         offers=services.list_offers(building=building),
         components=list(dict.fromkeys(component for _, component, _, _ in asked if component)),
-        areas=[(area.pk, area.words) for area in register.list_areas(building=building)],
+        areas=[(one.area.pk, one.words) for one in register.list_places(building=building)],
     )
     form.fields["done_on"].widget.attrs["max"] = today.isoformat()
     return form

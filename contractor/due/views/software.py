@@ -27,7 +27,7 @@ def software(request: FirmRequest, system_id: UUID) -> HttpResponse:
         raise PermissionDenied
     now = timezone.now()
     building = system.building
-    areas = [(area.pk, area.words) for area in register.list_areas(building=building)]
+    areas = [(one.area.pk, one.words) for one in register.list_places(building=building)]
     form = forms.SoftwareForm(
         request.POST or None,
         areas=areas,

@@ -15,7 +15,7 @@ from contractor.tenancy import queries as tenancy
 from contractor.tenancy.keys import uuid7
 from contractor.tenancy.permissions import Permission
 from contractor.web import exports
-from contractor.web.door import FirmRequest, firm_view, or_404
+from contractor.web.door import FirmRequest, firm_view, or_404, sent
 
 #: Tabs of the list: the open ones by what has been done about them.
 TABS = (
@@ -146,8 +146,7 @@ def open_finding(request: FirmRequest, building_id: UUID) -> HttpResponse:
         register.get_building, register.Missing, firm_id=request.firm.pk, building_id=building_id
     )
     devices = list(register.list_devices(building=building))
-    asked = request.POST if request.method == "POST" else request.GET
-    chosen = asked.get("device", "")
+    chosen = sent(request).get("device", "")
     titles = queries.list_titles(firm_id=request.firm.pk)
     form = forms.WrittenFinding(
         request.POST or None, titles=titles, initial={"finding_id": uuid7()}

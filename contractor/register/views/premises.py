@@ -17,7 +17,7 @@ from contractor.register import forms, queries, services
 from contractor.tenancy.permissions import Permission
 from contractor.web import exports
 from contractor.web.addresses import address_pattern
-from contractor.web.door import FirmRequest, firm_view, or_404
+from contractor.web.door import FirmRequest, firm_view, or_404, sent
 
 
 @firm_view(Permission.READ)
@@ -114,8 +114,7 @@ def add_building(request: FirmRequest) -> HttpResponse:
     form = forms.BuildingForm(
         request.POST or None, initial={"time_zone": request.profile.time_zone}
     )
-    asked = request.POST if request.method == "POST" else request.GET
-    chosen = asked.get("customer", "")
+    chosen = sent(request).get("customer", "")
     new_name = request.POST.get("new_customer", "").strip()
     problem = ""
     if request.method == "POST" and form.is_valid():

@@ -22,7 +22,7 @@ def set_devices(request: FirmRequest, building_id: UUID) -> HttpResponse:
     building = or_404(
         queries.get_building, queries.Missing, firm_id=request.firm.pk, building_id=building_id
     )
-    areas = {str(one.pk): str(one) for one in queries.list_areas(building=building)}
+    areas = {str(one.area.pk): one.name for one in queries.list_places(building=building)}
     products = {str(one.pk): str(one) for one in queries.list_products(firm_id=request.firm.pk)}
     sent = request.POST
     chosen = keys_in(sent, "device")

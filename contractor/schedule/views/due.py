@@ -42,7 +42,7 @@ def falling(request: FirmRequest) -> HttpResponse:
     areas = []
     if asked.building:
         building = register.get_building(firm_id=request.firm.pk, building_id=asked.building)
-        areas = [(str(a.pk), str(a)) for a in register.list_areas(building=building)]
+        areas = [(str(one.area.pk), one.name) for one in register.list_places(building=building)]
     counts = Counter(line.state for line in found.lines)
     context = {
         "today": today,

@@ -19,7 +19,7 @@ from contractor.tenancy.permissions import Permission
 from contractor.visits import forms, queries, services, walk
 from contractor.visits.measured import list_measured
 from contractor.web import exports
-from contractor.web.door import FirmRequest, firm_view, or_404
+from contractor.web.door import FirmRequest, firm_view, or_404, sent
 
 SHOWN = {
     "planned": ("planned", ("planned",)),
@@ -97,7 +97,7 @@ def plan(request: FirmRequest, building_id: UUID) -> HttpResponse:
     form = forms.Plan(
         request.POST or None,
         people=_people(request),
-        areas=[(str(a.pk), str(a)) for a in register.list_areas(building=building)],
+        areas=[(str(one.area.pk), one.name) for one in register.list_places(building=building)],
         initial={
             "visit_id": uuid7(),
             "planned_on": request.GET.get("on") or today,
@@ -154,7 +154,7 @@ def plan(request: FirmRequest, building_id: UUID) -> HttpResponse:
 
 
 def _asked(request: FirmRequest) -> set[str]:
-    return set((request.POST if request.method == "POST" else request.GET).getlist("device"))
+    return set(sent(request).getlist("device"))
 
 
 def _people(request: FirmRequest) -> list[tuple[str, str]]:

@@ -241,11 +241,11 @@ def find(request: FirmRequest, visit_id: UUID, device_id: UUID) -> HttpResponse:
 def add_found(request: FirmRequest, visit_id: UUID) -> HttpResponse:
     """Add a device that hangs there and is on no list."""
     visit = load_visit(request, visit_id)
-    areas = list(register.list_areas(building=visit.building))
+    places = register.list_places(building=visit.building)
     systems = list(register.list_systems(building=visit.building))
     form = forms.FoundDevice(
         request.POST or None,
-        areas=[(str(one.pk), str(one)) for one in areas],
+        areas=[(str(one.area.pk), one.name) for one in places],
         systems=[(str(one.pk), str(one)) for one in systems],
         initial={"area": request.GET.get("area", "")},
     )
@@ -255,7 +255,7 @@ def add_found(request: FirmRequest, visit_id: UUID) -> HttpResponse:
             device = services.add_found(
                 visit=visit,
                 system=next(one for one in systems if str(one.pk) == said["system"]),
-                area=next((one for one in areas if str(one.pk) == said["area"]), None),
+                area=next((one.area for one in places if str(one.area.pk) == said["area"]), None),
                 address=said["address"],
                 kind=said["kind"],
                 label=said["label"],
