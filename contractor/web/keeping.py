@@ -32,7 +32,8 @@ def address_of(saved: SavedList, firm: str) -> str:
 
 def kept_of(member: Member, page: str, firm: str) -> list[tuple[SavedList, str]]:
     """List what is kept of one list, each with its address."""
-    return [(one, address_of(one, firm)) for one in list_saved(member=member, page=page)]
+    found = list_saved(member=member, page=page).select_related(None)
+    return [(one, address_of(one, firm)) for one in found]
 
 
 def list_differences(line: AuditLine) -> list[tuple[str, str, str]]:

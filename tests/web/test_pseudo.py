@@ -66,7 +66,7 @@ def pseudo(monkeypatch):
     monkeypatch.setattr(german, "_catalog", kept)
     monkeypatch.setattr(german, "_fallback", None)
     assert len(kept) > 3_000
-    remembered = (lighter.say, driftbook._say, charts._drawn)
+    remembered = (lighter.say, driftbook._say, driftbook._say_cells, charts._drawn)
     for one in remembered:
         one.cache_clear()
     yield

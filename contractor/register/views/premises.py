@@ -55,14 +55,22 @@ def buildings(request: FirmRequest) -> HttpResponse:
                 for one in rows
             ),
         )  # fmt: skip
-    rows = found.only("firm_id", "name", "town", "customer__name")
-    page = Paginator(rows, 50).get_page(request.GET.get("page"))
-    page.object_list = shown = list[Any](page.object_list)  # a row gets counts and an address
-    queries.put_counts(shown)
+    listed = found.values_list("pk", "name", "town", "customer__name")
+    page = Paginator(listed, 50).get_page(request.GET.get("page"))
+    shown = list(page.object_list)
+    counts = queries.count_by_verdict(
+        firm_id=request.firm.pk, building_ids=[key for key, *_ in shown]
+    )
     address = address_pattern("register:building", "building_id", request.firm.slug)
-    for one in shown:
-        one.page = address.format(building_id=one.pk)
-    context = {"page": page, "words": words, "total": page.paginator.count}
+    context = {
+        "page": page,
+        "rows": [
+            (address.format(building_id=key), *said, *counts.get(key, queries.NO_COUNTS))
+            for key, *said in shown
+        ],
+        "words": words,
+        "total": page.paginator.count,
+    }
     return render(request, "register/buildings.html", context)
 
 

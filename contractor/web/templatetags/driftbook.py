@@ -40,6 +40,27 @@ def state(
     return said
 
 
+@register.simple_tag(takes_context=True)
+def state_cells(context: Context, counts: tuple[int, ...], keys: str, *words: str) -> SafeString:
+    """Say how many of each state, a cell each: as `state` with a count, for the rows of a list."""
+    said, meant = _say_cells(get_language(), counts, keys, words)
+    if meant and (request := context.get("request")):
+        vars(request).setdefault("states_said", {}).update(meant)
+    return said
+
+
+@functools.lru_cache(maxsize=4096)
+def _say_cells(
+    language: str | None, counts: tuple[int, ...], keys: str, words: tuple[str, ...]
+) -> tuple[SafeString, dict[str, glyphs.State]]:
+    told = [
+        (key, *_say(language, key, word, "", count, 18, False))
+        for key, word, count in zip(keys.split(), words, counts, strict=True)
+    ]
+    meant = {key: glyphs.find_state(key) for key, _, has_meaning in told if has_meaning}
+    return mark_safe("".join(f"<td>{cell}</td>" for _, cell, _ in told)), meant
+
+
 def plain(said: Any) -> Any:
     """Say now what is translated only when it is said, so that it can be remembered."""
     return str(said) if isinstance(said, Promise) else said
