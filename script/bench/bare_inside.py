@@ -7,18 +7,15 @@ import os
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "contractor.settings")
 
-from django.core.wsgi import get_wsgi_application
+from bare import ROWS
+from django.db import connection
+from django.http import HttpResponse
+from django.urls import path
 
-application = get_wsgi_application()
-
-from bare import ROWS  # noqa: E402
-from django.db import connection  # noqa: E402
-from django.http import HttpResponse  # noqa: E402
-from django.urls import path  # noqa: E402
-
-from contractor import urls  # noqa: E402
-from contractor.tenancy.permissions import Permission  # noqa: E402
-from contractor.web.door import firm_view  # noqa: E402
+from contractor import urls
+from contractor.tenancy.permissions import Permission
+from contractor.web.door import firm_view
+from contractor.wsgi import application  # noqa: F401 - what granian serves, warmed as ours is
 
 
 @firm_view(Permission.READ)

@@ -274,7 +274,7 @@ def look_at_pages(client, keys):
 
 def ask_ten(log, ten, cookie, firms, *, seconds):
     """Ask the ten main pages 20 times a second, alone and while a night runs."""
-    ask_steadily(8931, ten, cookie, rate=5, seconds=4)
+    ask_steadily(8931, ten, cookie, rate=10, seconds=10)  # both processes have seen each page
     for name in ("alone", "while a night goes through every firm"):
         log.seek(0, 2)
         start = log.tell()

@@ -1,5 +1,7 @@
 """Tags that remember what they said say what Django's own would have said."""
 
+import subprocess
+import sys
 import uuid
 
 import pytest
@@ -112,3 +114,14 @@ class TestDrawOnce:
     def test_a_fixed_one_is_as_it_was(self):
         one = charts.Usage(counts=(3, 2, 1), in_range=6)
         assert charts.draw(one, width=640) == charts.draw(one, width=640) != charts.draw(one)
+
+
+def test_a_web_process_is_ready_before_its_first_request():
+    asked = (
+        "import gc, contractor.wsgi; from django.template import engines, loader;"
+        "print(gc.get_freeze_count() > 100_000);"
+        "[one] = [one for one in engines['django'].engine.template_loaders];"
+        "print('register/buildings.html' in str(list(one.get_template_cache)))"
+    )
+    said = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)
+    assert said.stdout.split() == ["True", "True"]
