@@ -374,7 +374,9 @@ def list_asking(*, firm_id: UUID, building_ids: Sequence[UUID] | None = None) ->
         for building_id, by_verdict in counts.items()
         if by_verdict[VerdictState.NEARING] or by_verdict[VerdictState.OUT]
     }
-    names = Building.objects.filter(firm_id=firm_id, pk__in=list(asking)).order_by("name", "pk")
+    names = Building.objects.filter(firm_id=firm_id).order_by("name", "pk")
+    if building_ids is not None:
+        names = names.filter(pk__in=list(asking))  # of a whole firm, naming nearly all costs more
     return sorted(
         (
             Asking(
@@ -385,6 +387,7 @@ def list_asking(*, firm_id: UUID, building_ids: Sequence[UUID] | None = None) ->
                 asking[building_id].total(),
             )
             for building_id, name in names.values_list("pk", "name")
+            if building_id in asking
         ),
         key=lambda one: (-one.out, -one.nearing),
     )
