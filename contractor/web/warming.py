@@ -1,7 +1,6 @@
 """Make a web process ready before its first request."""
 
 import gc
-from pathlib import Path
 
 from django.conf import settings
 from django.template.loader import get_template
@@ -16,8 +15,8 @@ def warm() -> None:
     no thread answers, once in a hundred pages.
     """
     get_resolver().url_patterns  # noqa: B018 - reads every module of views
-    for folder in settings.TEMPLATES[0]["DIRS"]:
-        for path in sorted(Path(folder).rglob("*.html")):
-            get_template(path.relative_to(folder).as_posix())
+    folder = settings.BASE_DIR / "templates"
+    for path in sorted(folder.rglob("*.html")):
+        get_template(path.relative_to(folder).as_posix())
     gc.collect()
     gc.freeze()

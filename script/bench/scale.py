@@ -180,14 +180,17 @@ def fill(asked, today):
     with drift.superuser() as db:
         db.execute("vacuum analyze")
     print(f"\nfilled in {time.perf_counter() - began:.0f} s", flush=True)
+    began = time.perf_counter()
+    for each in firms:  # the night that is measured is not anybody's first
+        drifting.sweep_firm(firm_id=str(each.pk))
+    print(f"forecasts of every firm {time.perf_counter() - began:.0f} s", flush=True)
     firm = firms[0]
     began = time.perf_counter()
-    drifting.sweep_firm(firm_id=str(firm.pk))
     with scope(firm.pk):
         user = User.objects.create_user(WHO, name="A. Name")
         member = seat_member(firm=firm, user=user, role=Role.PRINCIPAL)
     fill_work(firm, member, today)
-    print(f"work, forecasts, due dates of one firm {time.perf_counter() - began:.1f} s", flush=True)
+    print(f"work and due dates of one firm {time.perf_counter() - began:.1f} s", flush=True)
 
 
 def fill_work(firm, member, today):
