@@ -22,6 +22,7 @@ notice everything and nothing, and the others are asked.
 import argparse
 import ast
 import gc
+import importlib
 import json
 import os
 import random
@@ -39,6 +40,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 _MAY = ["tests/web/test_may.py"]
+_OFFERS = ["tests/web/test_offers.py"]
 _API = ["tests/programs/test_filters.py", "tests/programs/test_examples.py"]
 _BODIES = ["tests/programs/test_walls.py"]
 #: Where checks stand, and which tests should notice; the first part of a test's name.
@@ -49,6 +51,7 @@ WATCHED = {
         "tests/test_wall.py",
     ],
     "contractor/web/api.py": ["tests/programs", "tests/readings/test_by_itself.py"],
+    "contractor/web/context.py": [*_OFFERS, "tests/web/test_context.py"],
     "contractor/web/limits.py": ["tests/test_headers.py", "tests/tenancy/test_failed.py"],
     "contractor/tenancy/scope.py": ["tests/tenancy", "tests/test_wall.py"],
     "contractor/tenancy/queries.py": [
@@ -109,7 +112,7 @@ WATCHED = {
 #: Pages and addresses of programs of which only what asks for a permission, answers 404 or narrows
 #: a list is taken; what a form asks besides is the business of the tests of its area.
 NARROWLY = [
-    ("contractor/*/views*", [*_MAY, "tests/{area}", "tests/test_wall.py::TestStrangers"]),
+    ("contractor/*/views*", [*_MAY, "tests/{area}", "tests/test_wall.py::TestStrangers", *_OFFERS]),
     ("contractor/*/api*", [*_API, *_BODIES, "tests/{area}"]),
 ]
 SLOW = ("test_schedules", "TestEachLockAlone", "every_route_carries", "a_drill_returns", "killed")
@@ -183,6 +186,22 @@ class Without(ast.NodeTransformer):
         self.generic_visit(node)
         return node
 
+    def visit_Dict(self, node: ast.Dict) -> Any:
+        """Show everybody what a page shows to those who may."""
+        self.generic_visit(node)
+        for place, (key, value) in enumerate(zip(node.keys, node.values, strict=True)):
+            is_asked = isinstance(key, ast.Constant) and asks_what_may_be(value)
+            if is_asked and self._is_it(f"shown to all: {ast.unparse(key)}"):  # type: ignore[arg-type]
+                node.values[place] = ast.Constant(True)
+        return node
+
+    def visit_Assign(self, node: ast.Assign) -> Any:
+        self.generic_visit(node)
+        name = ast.unparse(node.targets[0])
+        if asks_what_may_be(node.value) and self._is_it(f"shown to all: {name}"):
+            node.value = ast.Constant(True)
+        return node
+
     def _less(self, node: ast.expr) -> ast.expr:
         """Take one condition of an "and" away."""
         if isinstance(node, ast.BoolOp) and isinstance(node.op, ast.And):
@@ -201,6 +220,13 @@ class Without(ast.NodeTransformer):
                 if is_filter and self._is_it(ast.unparse(given)):
                     node.keywords.remove(given)
         return node
+
+
+def asks_what_may_be(node: ast.expr) -> bool:
+    """Tell a plain question for a permission: `may(…)`, also as one condition of several."""
+    if isinstance(node, ast.BoolOp):
+        return any(asks_what_may_be(value) for value in node.values)
+    return isinstance(node, ast.Call) and ast.unparse(node.func).split(".")[-1] == "may"
 
 
 def is_read_again(node: ast.Call, called: str) -> bool:
@@ -279,13 +305,19 @@ class Inapplicable(Exception):
 
 def swap(path: Path, tree: ast.Module) -> None:
     """Give every living function of the file its mutated code."""
-    new = {code.co_qualname: code for code in codes_in(compile(tree, str(path), "exec"))}
+    # What nobody has asked for yet is not there to be changed.
+    importlib.import_module(".".join(path.relative_to(ROOT).with_suffix("").parts))
+    # With its line: several of one name, such as lambdas, are told apart by it.
+    new = {
+        (code.co_qualname, code.co_firstlineno): code
+        for code in codes_in(compile(tree, str(path), "exec"))
+    }
     changed = 0
     for function in gc.get_objects():
         if type(function) is not types.FunctionType:  # to ask a lazy object wakes it
             continue
         old = function.__code__
-        code = new.get(old.co_qualname)
+        code = new.get((old.co_qualname, old.co_firstlineno))
         if code is None or old.co_filename != str(path):
             continue
         if code.co_freevars != old.co_freevars:
@@ -565,7 +597,12 @@ class Mutating:
 
         The tests of the areas, which watch a few lines of their pages each, are left out.
         """
-        named = [test for tests in WATCHED.values() for test in tests] + [*_MAY, *_API, *_BODIES]
+        named = [test for tests in WATCHED.values() for test in tests] + [
+            *_MAY,
+            *_OFFERS,
+            *_API,
+            *_BODIES,
+        ]
         items = [one for one in items if one.nodeid.startswith(tuple(named))]
         known = json.loads(self.learned.read_text()) if self.learned.exists() else {}
         new = [item for item in items if item.nodeid not in known]

@@ -130,3 +130,15 @@ def test_entering_is_offered_to_a_role_that_records(
     page = signed_in(technician).get(f"/f/{firm.slug}/visits/{visit.pk}/round/")
 
     assert page.context["can_enter"] is False
+
+
+def test_a_battery_is_described_by_a_role_that_records(
+    signed_in, technician, building, firm, monkeypatch
+):
+    system = factories.SystemFactory(building=building)
+    device = factories.DeviceFactory(system=system, kind="battery", product=None)
+    path = f"/f/{firm.slug}/devices/{device.pk}/battery/"
+    assert signed_in(technician).get(path).context["can_record"] is True
+
+    monkeypatch.setitem(ROLES, "technician", frozenset({Permission.READ}))
+    assert signed_in(technician).get(path).context["can_record"] is False
