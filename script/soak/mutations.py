@@ -51,7 +51,11 @@ WATCHED = {
         "tests/test_wall.py",
     ],
     "contractor/web/api.py": ["tests/programs", "tests/readings/test_by_itself.py"],
-    "contractor/web/context.py": [*_OFFERS, "tests/web/test_context.py"],
+    "contractor/web/context.py": [
+        *_OFFERS,
+        "tests/web/test_context.py",
+        "tests/tenancy/test_sign_in.py",
+    ],
     "contractor/web/limits.py": ["tests/test_headers.py", "tests/tenancy/test_failed.py"],
     "contractor/tenancy/scope.py": ["tests/tenancy", "tests/test_wall.py"],
     "contractor/tenancy/queries.py": [
