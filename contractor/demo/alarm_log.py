@@ -1,10 +1,12 @@
-"""Keep the unwanted-alarm record of the invented buildings, month by month."""
+"""Write the unwanted alarms of the invented buildings, and keep their record month by month."""
 
 import zlib
 from datetime import UTC, date, datetime, time, timedelta
 
 from contractor.alarms import queries as alarms
 from contractor.alarms.models import NoneStatement, UnwantedAlarm
+from contractor.demo import scenario
+from contractor.demo.cast import Cast
 from contractor.engine.alarm_log import first_of_month, last_of_month
 from contractor.engine.months import add_months
 from contractor.register.models import SENSITIVE_KINDS, Area, Building, Device
@@ -76,6 +78,38 @@ def keep(*, building: Building, area: Area, member: Member, today: date) -> None
         for month in log
         if month.state in ("missing", "asked") and month.first not in left_out
     )
+
+
+def add_alarms(
+    *,
+    cast: Cast,
+    building: Building,
+    premises: scenario.Premises,
+    areas: dict[str, Area],
+    now: datetime,
+) -> None:
+    """Write the unwanted alarms that the scenario tells of a building."""
+    rows = []
+    for zone, months, cause, by_detector, words in premises.alarms:
+        day = scenario.months_before(now.date(), months)
+        rows.append(
+            UnwantedAlarm(
+                firm=cast.firm,
+                building=building,
+                area=areas[zone],
+                device=find_device(area=areas[zone], words=words, by_detector=by_detector),
+                happened_at=_at(day),
+                happened_on=day,
+                cause=cause,
+                by_detector=by_detector,
+                circumstances=words,
+                judged_by=cast.who("technician").name,
+                recorded_by=cast.who("office"),
+                recorded_by_name=cast.who("office").name,
+                recorded_at=_at(day) + timedelta(hours=3),
+            )
+        )
+    UnwantedAlarm.objects.bulk_create(rows)
 
 
 def _at(day: date) -> datetime:
