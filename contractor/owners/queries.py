@@ -1,12 +1,11 @@
 """Read what an owner sees: their seat, their buildings, and what each building's state is."""
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from uuid import UUID
 
-from django.db.models import Case, Count, Exists, OuterRef, Q, QuerySet, When
+from django.db.models import Case, Count, Exists, OuterRef, Prefetch, Q, QuerySet, When
 from django.utils.translation import gettext, ngettext
 
 from contractor.alarms import queries as alarms
@@ -75,21 +74,16 @@ def list_seats_of_customer(*, customer: Customer) -> list[OwnerSeat]:
     theirs = Q(contact__customer=customer) | Exists(
         OwnedBuilding.objects.filter(seat=OuterRef("pk"), building__customer=customer)
     )
+    owned = OwnedBuilding.objects.select_related("building").order_by("building__name", "pk")
     seats = list(
         OwnerSeat.objects.filter(theirs, firm_id=customer.firm_id)
         .annotate(is_open=Case(When(OPEN, then=True), default=False))
         .select_related("contact", "user")
+        .prefetch_related(Prefetch("ownedbuilding_set", owned))
         .order_by("-is_open", "user__email")
     )
-    buildings = defaultdict(list)
-    for owned in (
-        OwnedBuilding.objects.filter(seat__in=seats)
-        .select_related("building")
-        .order_by("building__name", "pk")
-    ):
-        buildings[owned.seat_id].append(owned.building)
     for seat in seats:
-        seat.buildings = buildings[seat.pk]
+        seat.buildings = [one.building for one in seat.ownedbuilding_set.all()]
     return seats
 
 

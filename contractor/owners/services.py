@@ -13,6 +13,7 @@ from contractor import jobs
 from contractor.notices.letters import Letter
 from contractor.notices.models import NoticeKind
 from contractor.notices.services import Recipient, owe
+from contractor.owners import queries
 from contractor.owners.models import OwnedBuilding, OwnerSeat
 from contractor.register.models import Building, Contact
 from contractor.tenancy import queries as tenancy
@@ -65,8 +66,9 @@ def seat_contact(
         user = User.objects.filter(email=email).first()
         user = user or User.objects.create_user(email, name=contact.name)
         seat = open_seat(contact=contact, user=user, buildings=buildings, member=member, now=now)
-    for other in OwnerSeat.objects.filter(contact=contact, ended_at=None).exclude(pk=seat.pk):
-        end_seat(seat=other, member=member, now=now)
+    for other in queries.list_unended_seats_of(contact=contact):
+        if other.pk != seat.pk:
+            end_seat(seat=other, member=member, now=now)
     return seat
 
 

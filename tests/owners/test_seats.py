@@ -166,6 +166,50 @@ def test_a_new_address_takes_the_page_with_it(desk, contact, building):
     assert find(contact) not in (None, old)
 
 
+def test_each_contact_has_a_seat_of_their_own(other_firm, customer, building, firm, office):
+    annexe = factories.BuildingFactory(firm=firm, customer=customer, name="Annexe")
+    mill = factories.BuildingFactory(firm=firm, name="Brack Mill")
+    people = [
+        factories.ContactFactory(customer=one, email=f"{name}@example.org")
+        for name, one in (("a", customer), ("b", customer), ("c", mill.customer))
+    ]
+
+    def seat(contact, *buildings):
+        return services.seat_contact(contact=contact, buildings=buildings, member=office, now=NOON)
+
+    seats = [
+        seat(one, house) for one, house in zip(people, (building, building, mill), strict=True)
+    ]
+    assert seat(people[0], annexe) == seats[0]
+    people[1].email = "new@example.org"
+    people[1].save()
+    moved = seat(people[1], building)
+    by_hand = factories.OwnerSeatFactory(firm=firm, user__email="d@example.org")
+    factories.OwnedBuildingFactory(seat=by_hand, building=annexe)
+
+    ends = [OwnerSeat.objects.get(pk=one.pk).ended_at for one in seats]
+    assert ends == [None, NOON, None]
+    assert [queries.list_unended_seats_of(contact=one) for one in people] == [
+        [seats[0]], [moved], [seats[2]]
+    ]  # fmt: skip
+    listed = queries.list_seats_of_customer(customer=customer)
+    assert {one.pk: one.buildings for one in listed} == {
+        seats[0].pk: [annexe], seats[1].pk: [building], moved.pk: [building], by_hand.pk: [annexe],
+    }  # fmt: skip
+    (theirs,) = queries.list_seats_of_customer(customer=mill.customer)
+    assert (theirs, theirs.buildings) == (seats[2], [mill])
+    for one in (moved, by_hand):
+        assert queries.get_seat(firm_id=firm.pk, seat_id=one.pk) == one
+
+
+def test_who_has_no_open_page_is_told_of_none(contact, building, office):
+    seat = services.seat_contact(contact=contact, buildings=[building], member=office, now=NOON)
+    services.end_seat(seat=seat, member=office, now=NOON)
+
+    assert services.owe_seat(seat=seat, buildings=[building], now=NOON) == 0
+    assert not Notice.objects.exists()
+
+
 def test_the_page_ends_at_once(desk, contact, building, firm):
     desk.post(*see(contact, building))
     seat = find(contact)
