@@ -271,6 +271,8 @@ CELERY_BEAT_SCHEDULE = {
 
 # How far workers step back behind web processes of the same machine, as nice(1) counts.
 WORKER_NICE = env.integer("WORKER_NICE", 10)
+# How many times as long as it worked a night rests, piece by piece.
+NIGHT_REST = env.integer("NIGHT_REST", 9)
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [

@@ -14,6 +14,7 @@ from contractor.tenancy.scope import scope
 from tests import factories
 
 os.environ.setdefault("SECRET_KEY", "only for tests")
+os.environ.setdefault("NIGHT_REST", "0")  # nobody waits for pages here
 
 # How long one example takes says how busy the machine is, not whether the rule holds.
 # In CI the examples are the same each time: a find belongs to the change that made it.

@@ -6,9 +6,12 @@ import sys
 import uuid
 
 import pytest
-from django.db import transaction
+from django.db import connection, transaction
 
 from contractor import jobs
+from contractor.drift import tasks as drift
+from contractor.due import tasks as due
+from contractor.tenancy import nights
 
 pytestmark = pytest.mark.django_db
 FIRM = uuid.UUID(int=7)
@@ -111,3 +114,42 @@ def test_a_worker_steps_back_behind_web_processes():
         check=True,
     )
     assert said.stdout.strip() == "3"
+
+
+class TestUnhurried:
+    @pytest.fixture
+    def rested(self, monkeypatch):
+        """What was rested, by a clock that is told how it goes on."""
+        clock, found = iter([10.0, 12.5, 20.0, 60.0]), []
+        monkeypatch.setattr(nights, "monotonic", lambda: next(clock))
+        monkeypatch.setattr(nights, "sleep", found.append)
+        return found
+
+    def test_rests_so_many_times_as_long_as_it_worked(self, rested, settings):
+        settings.NIGHT_REST = 9
+        with nights.unhurried():
+            assert rested == []
+        with nights.unhurried():
+            pass
+        assert rested == [22.5, nights.LONGEST_REST_S]
+
+    def test_what_fails_is_tried_again_without_a_rest(self, rested, settings):
+        settings.NIGHT_REST = 9
+        with pytest.raises(ValueError, match="it failed"), nights.unhurried():
+            raise ValueError("it failed")
+        assert rested == []
+
+    @pytest.mark.django_db
+    def test_holds_no_scope_while_it_rests(self, monkeypatch, firm, settings):
+        settings.NIGHT_REST = 9
+        held = []
+
+        def rest(_seconds):
+            with connection.cursor() as cursor:
+                cursor.execute("select current_setting('app.firm_id', true)")
+                held.append(cursor.fetchone()[0])
+
+        monkeypatch.setattr(nights, "sleep", rest)
+        due.night_of_firm(firm_id=str(firm.pk))
+        drift.sweep_firm(firm_id=str(firm.pk))
+        assert held == ["", ""]

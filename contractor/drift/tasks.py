@@ -42,13 +42,13 @@ def sweep_firm(*, firm_id: UUID, **_newer: object) -> None:
     """Go through a firm's fleet part by part. Ended anywhere and begun again, it ends the same."""
     with nights.kept(firm_id=firm_id, task="drift.sweep_firm", clock=timezone.now) as doing:
         now = timezone.now()
-        with scope(firm_id):
+        with nights.unhurried(), scope(firm_id):
             profile = tenancy.get_profile(firm_id=firm_id)
             today = profile.day_at(now)
             found = services.sweep_firm(firm_id=firm_id, today=today)
         looked_at = written = 0
         for building_ids in found.parts:
-            with scope(firm_id):
+            with nights.unhurried(), scope(firm_id):
                 swept = services.sweep(
                     firm_id=firm_id,
                     building_ids=building_ids,

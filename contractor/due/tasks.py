@@ -42,6 +42,7 @@ def refresh_building(*, firm_id: UUID, building_id: str, **_newer: object) -> No
 def night_of_firm(*, firm_id: UUID, **_newer: object) -> None:
     """Sweep one firm's due dates; put into force what comes into force. Safe to run twice."""
     with (
+        nights.unhurried(),
         nights.kept(firm_id=firm_id, task="due.night_of_firm", clock=timezone.now) as doing,
         scope(firm_id),
     ):

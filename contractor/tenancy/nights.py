@@ -4,7 +4,10 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
+from time import monotonic, sleep
 from uuid import UUID
+
+from django.conf import settings
 
 from contractor.tenancy.models import NightRun, NightState
 from contractor.tenancy.scope import scope
@@ -17,6 +20,7 @@ TASKS = {
 #: When a night is over and has to have run; the last of its tasks begins at 02:40.
 OVER_AT = time(6, 0, tzinfo=UTC)
 SHOWN = 14
+LONGEST_REST_S = 60.0
 
 
 @dataclass
@@ -48,6 +52,18 @@ def kept(*, firm_id: UUID, task: str, clock: Callable[[], datetime]) -> Iterator
         _end(firm_id, run.pk, NightState.FAILED, type(error).__name__, clock())
         raise
     _end(firm_id, run.pk, NightState.DONE, doing.did, clock())
+
+
+@contextmanager
+def unhurried() -> Iterator[None]:
+    """Rest after a piece of a night's work, `NIGHT_REST` times as long as it took.
+
+    A night has hours and needs minutes; while it works, pages that are asked for share processors
+    with it. Nothing is held meanwhile: it stands around a piece's scopes, never in one.
+    """
+    began = monotonic()
+    yield
+    sleep(min(settings.NIGHT_REST * (monotonic() - began), LONGEST_REST_S))
 
 
 def _end(firm_id: UUID, key: UUID, state: str, did: str, now: datetime) -> None:

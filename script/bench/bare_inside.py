@@ -7,6 +7,8 @@ import os
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "contractor.settings")
 
+from contractor.wsgi import application  # noqa: F401, I001 - first: it sets Django up
+
 from bare import ROWS
 from django.db import connection
 from django.http import HttpResponse
@@ -15,7 +17,6 @@ from django.urls import path
 from contractor import urls
 from contractor.tenancy.permissions import Permission
 from contractor.web.door import firm_view
-from contractor.wsgi import application  # noqa: F401 - what granian serves, warmed as ours is
 
 
 @firm_view(Permission.READ)

@@ -187,15 +187,16 @@ def copies(db, model, key, places, changed):
 class Worker:
     """A Celery worker, and what it and PostgreSQL have used."""
 
-    def __init__(self, *, processes=2):
+    def __init__(self, *, processes=2, rests=False):
         self.processes = processes
+        self.environment = os.environ if rests else {**os.environ, "NIGHT_REST": "0"}
 
     def __enter__(self):
         log = open(os.environ.get("WORKER_LOG", os.devnull), "ab")
         self.process = subprocess.Popen(
             [sys.executable, "-m", "celery", "-A", "contractor.celery", "worker",
              "--concurrency", str(self.processes), "--loglevel", "WARNING"],
-            cwd=ROOT, stdout=log, stderr=log,
+            cwd=ROOT, env=self.environment, stdout=log, stderr=log,
         )  # fmt: skip
         return self
 

@@ -180,6 +180,7 @@ def fill(asked, today):
     with drift.superuser() as db:
         db.execute("vacuum analyze")
     print(f"\nfilled in {time.perf_counter() - began:.0f} s", flush=True)
+    settings.NIGHT_REST = 0
     began = time.perf_counter()
     for each in firms:  # the night that is measured is not anybody's first
         drifting.sweep_firm(firm_id=str(each.pk))
@@ -281,7 +282,7 @@ def ask_ten(log, ten, cookie, firms, *, seconds):
     for name in ("alone", "while a night goes through every firm"):
         log.seek(0, 2)
         start = log.tell()
-        worker = drift.Worker(processes=1) if name != "alone" else None
+        worker = drift.Worker(processes=1, rests=True) if name != "alone" else None
         if worker:
             worker.__enter__()
             time.sleep(4)
