@@ -27,9 +27,9 @@ class Narrow(forms.Form):
     """What the list of detectors is narrowed to; it lives in the address."""
 
     building = forms.ChoiceField(required=False, label="building", widget=LongSelect)
-    product = forms.ChoiceField(required=False, label="product")
-    stands = forms.ChoiceField(choices=STANDS, required=False, label="stands")
-    chance = forms.ChoiceField(choices=CHANCES, required=False, label="chance")
+    product = forms.ChoiceField(required=False, label="product", widget=LongSelect)
+    stands = forms.ChoiceField(choices=STANDS, required=False, label="stands", widget=LongSelect)
+    chance = forms.ChoiceField(choices=CHANCES, required=False, label="chance", widget=LongSelect)
     q = forms.CharField(required=False, max_length=80, label="address or place")
 
     def __init__(

@@ -78,10 +78,16 @@ def list_forecasts(*, firm_id: UUID, narrowed: Filter | None = None) -> QuerySet
 
 
 def load_forecasts(*, firm_id: UUID, keys: Sequence[UUID]) -> list[Forecast]:
-    """Load forecasts with what they are of, in the order of their keys."""
-    found = Forecast.objects.filter(firm_id=firm_id, pk__in=keys).select_related(
-        "device", "device__building", "device__area", "device__product"
-    )
+    """Load forecasts with what a list says of them, in the order of their keys."""
+    found = (
+        Forecast.objects.filter(firm_id=firm_id, pk__in=keys)
+        .select_related("device", "device__building", "device__area")
+        .only(
+            "firm_id", "building_id", "rate", "p50_on", "next_on", "chance", "device__firm_id",
+            "device__address", "device__label", "device__latest_used", "device__latest_verdict",
+            "device__building__name", "device__area__name",
+        )
+    )  # fmt: skip
     by_key = found.in_bulk()
     return [by_key[key] for key in keys if key in by_key]
 

@@ -6,6 +6,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.core.paginator import Page, Paginator
+from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -31,9 +32,8 @@ def fleet(request: FirmRequest) -> HttpResponse:
     firm_id, today = request.firm.pk, timezone.localdate()
     policy = queries.get_policy(firm_id=firm_id)
     form, narrowed = _narrowed(request)
-    framed = Paginator(queries.list_outlooks(firm_id=firm_id), FRAMES).get_page(
-        request.GET.get("frames")
-    )
+    outlooks = queries.list_outlooks(firm_id=firm_id).defer("areas")
+    framed = Paginator(outlooks, FRAMES).get_page(request.GET.get("frames"))
     ids = [outlook.building_id for outlook in framed]
     context = {
         **_shared(firm_id, today, policy.chance_threshold),
@@ -64,16 +64,22 @@ def _shared(
         firm_id=firm_id, since=today - queries.NEW_FOR, building_id=building_id
     )
     questions = queries.list_questions(firm_id=firm_id, building_id=building_id)
+    first_notices, first_questions = list(notices[:SHOWN]), list(questions[:SHOWN])
     return {
         "today": today,
-        "notices": list(notices[:SHOWN]),
-        "notices_count": notices.count(),
-        "questions": list(questions[:SHOWN]),
-        "questions_count": questions.count(),
+        "notices": first_notices,
+        "notices_count": _count(notices, first_notices),
+        "questions": first_questions,
+        "questions_count": _count(questions, first_questions),
         "fastest": queries.list_fastest(
             firm_id=firm_id, threshold=threshold, building_id=building_id
         ),
     }
+
+
+def _count(found: QuerySet, first: list[Any]) -> int:
+    """Count rows of which the first are here already: fewer than would fit are all of them."""
+    return len(first) if len(first) < SHOWN else found.count()
 
 
 def _narrowed(
