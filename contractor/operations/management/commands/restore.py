@@ -58,7 +58,7 @@ class Command(BaseCommand):
             self.stdout.write(json.dumps(checked.figures))
             return
         self.stdout.write(f"Returned from {generation}: {words}. Nothing is wrong.")
-        self.stdout.write("Start web, worker and beat; tablets offer again what they still hold.")
+        self.stdout.write("Start web, workers and beat; tablets offer again what they still hold.")
 
     def _say(self, step: str) -> None:
         self.stderr.write(f"  {step}")
