@@ -26,14 +26,14 @@ from contractor.web.charts.battery import (
     draw_battery_line,
     say_battery,
 )
-from contractor.web.charts.drift_history import (
+from contractor.web.charts.drift_history import draw_drift_history
+from contractor.web.charts.drift_runs import (
     DriftHistory,
     DriftPoint,
     Future,
     PlannedVisit,
     Run,
     Sudden,
-    draw_drift_history,
     say_chance,
 )
 from contractor.web.charts.due_months import DueColumn, DueMonths, draw_due_months
@@ -55,15 +55,8 @@ from contractor.web.charts.promise import (
     draw_promise_axis,
     draw_promise_line,
 )
-from contractor.web.charts.range_bar import (
-    RangeAxis,
-    RangeBar,
-    RangeRow,
-    draw_range_axis,
-    draw_range_bar,
-    draw_range_row,
-    say_range,
-)
+from contractor.web.charts.range_bar import RangeBar, draw_range_bar, say_range
+from contractor.web.charts.range_row import RangeAxis, RangeRow, draw_range_axis, draw_range_row
 from contractor.web.charts.reliability import SaidAndCame, SaidBand, draw_said_and_came
 from contractor.web.charts.strokes import Divide, Strokes, draw_strokes
 from contractor.web.charts.unwanted_alarms import (

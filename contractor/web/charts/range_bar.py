@@ -1,4 +1,4 @@
-"""Draw one detector between its marks: the range bar, large and as a row of a table."""
+"""Draw one detector between its marks: the range bar, large."""
 
 import math
 from collections.abc import Iterator
@@ -41,7 +41,7 @@ class RangeBar:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Marks:
+class Marks:
     """The places of a bar, worked out once for both sizes."""
 
     low: float | None
@@ -55,7 +55,8 @@ class _Marks:
     bare_out: bool
 
 
-def _marks(bar: RangeBar) -> _Marks:
+def marks_of(bar: RangeBar) -> Marks:
+    """Work out the places of a bar."""
     value = bar.value if is_number(bar.value) else None
     low = bar.marked_low if is_number(bar.marked_low) else None
     known = is_number(bar.marked_high)
@@ -64,7 +65,7 @@ def _marks(bar: RangeBar) -> _Marks:
     limit = bar.limit if is_number(bar.limit) else None
     # A detector that lost sensitivity is corrected the other way, and so is its limit.
     side = -1.0 if drift is not None and drift < 0 else 1.0
-    return _Marks(
+    return Marks(
         low=low,
         high=high,
         known=known,
@@ -81,7 +82,7 @@ def _marks(bar: RangeBar) -> _Marks:
     )
 
 
-def _axis_end(marks: _Marks) -> float:
+def _axis_end(marks: Marks) -> float:
     """End the axis at 4.5, or where the largest mark needs it; 10 is the longest."""
     largest = max(
         value for value in (marks.high, marks.value, marks.bare, 0.0) if value is not None
@@ -91,7 +92,7 @@ def _axis_end(marks: _Marks) -> float:
 
 def say_range(bar: RangeBar) -> str:
     """Say the whole bar in words: its title, and its text for who cannot see it."""
-    marks = _marks(bar)
+    marks = marks_of(bar)
     said = []
     if marks.value is None:
         said.append(f"{gettext('No reading.')} {gettext(bar.empty_because)}".strip())
@@ -119,7 +120,8 @@ def say_range(bar: RangeBar) -> str:
     return f"{' '.join(said)} {word[:1].upper()}{word[1:]}."
 
 
-def _tone(bar: RangeBar) -> str:
+def tone_of(bar: RangeBar) -> str:
+    """Give the colour of what the control unit corrects."""
     return {"nearing_limit": "ochre", "out_of_range": "carmine"}.get(bar.state, "ink")
 
 
@@ -130,7 +132,7 @@ _LINE, _BASE = 48.0, 86.0
 
 def draw_range_bar(bar: RangeBar, *, width: float | None = None) -> SafeString:
     """Draw the large bar of a detector's page, 112 px high."""
-    marks = _marks(bar)
+    marks = marks_of(bar)
     end = _axis_end(marks)
     scale = Scale(low=0, high=end, width=None if width is None else width - 2 * _INSET)
     # The inside of the marked range is the sheet; with no lower mark it begins at nothing.
@@ -181,7 +183,7 @@ def _axis(scale: Scale, end: float) -> list[str]:
     return parts
 
 
-def _correction(bar: RangeBar, marks: _Marks, scale: Scale) -> list[str]:
+def _correction(bar: RangeBar, marks: Marks, scale: Scale) -> list[str]:
     """Draw the tether to where it would stand, and the two ticks it is held against."""
     parts = []
     if marks.warning is not None and scale.holds(marks.warning):
@@ -200,15 +202,15 @@ def _correction(bar: RangeBar, marks: _Marks, scale: Scale) -> list[str]:
             scale.upright(marks.limit, _LINE - 16, _LINE + 14, class_="s-carmine", stroke_width=2)
         )
     if marks.bare is not None and marks.value is not None:
-        tone = _tone(bar)
+        tone = tone_of(bar)
         parts.append(
             scale.level(marks.bare, marks.value, _LINE, class_=f"s-{tone}", stroke_width=4)
         )
-        parts.append(_bare_bead(marks, scale, line=_LINE, tone=tone, radius=6))
+        parts.append(draw_bare(marks, scale, line=_LINE, tone=tone, radius=6))
     return parts
 
 
-def _bare_bead(marks: _Marks, scale: Scale, *, line: float, tone: str, radius: float) -> str:
+def draw_bare(marks: Marks, scale: Scale, *, line: float, tone: str, radius: float) -> str:
     """Draw where it would stand uncorrected: an open bead, or a diamond past the limit."""
     bare = marks.bare if marks.bare is not None else 0.0
     if marks.bare_out:
@@ -218,7 +220,7 @@ def _bare_bead(marks: _Marks, scale: Scale, *, line: float, tone: str, radius: f
     )
 
 
-def _alarm_point(bar: RangeBar, marks: _Marks, scale: Scale, *, end: float) -> list[str]:
+def _alarm_point(bar: RangeBar, marks: Marks, scale: Scale, *, end: float) -> list[str]:
     """Draw the alarm point: a bead, a diamond outside the posts, an open bead if not judged."""
     value = marks.value if marks.value is not None else 0.0
     if value > end:
@@ -231,14 +233,14 @@ def _alarm_point(bar: RangeBar, marks: _Marks, scale: Scale, *, end: float) -> l
     return [scale.bead(value, _LINE, 9, class_="f-ink")]
 
 
-def _posts(marks: _Marks) -> list[Label]:
+def _posts(marks: Marks) -> list[Label]:
     """Say what the posts stand for."""
     low = [] if marks.low is None else [Label(value=marks.low, text=say_number(marks.low), size=13)]
     return [*low, Label(value=marks.high, text=say_number(marks.high), size=13)]
 
 
 def _words_above(
-    bar: RangeBar, marks: _Marks, scale: Scale, room: float, *, tier: str, end: float
+    bar: RangeBar, marks: Marks, scale: Scale, room: float, *, tier: str, end: float
 ) -> list[str]:
     """Say the numbers above the bar, in the longest words that do not touch each other."""
     posts = _posts(marks)
@@ -257,7 +259,7 @@ def _words_above(
 
 
 def _layouts(
-    bar: RangeBar, marks: _Marks, scale: Scale, room: float, *, end: float
+    bar: RangeBar, marks: Marks, scale: Scale, room: float, *, end: float
 ) -> Iterator[list[Label]]:
     """Offer layouts of the alarm point and the correction, the best first."""
     size = 14.0 if room < 400 else 16.0
@@ -281,7 +283,7 @@ def _layouts(
             bare = Label(
                 value=marks.bare,
                 text=gettext("%(drift)s corrected") % {"drift": say_exact(bar.drift)},
-                tone="carmine" if marks.bare_out else _tone(bar),
+                tone="carmine" if marks.bare_out else tone_of(bar),
                 row=row,
                 gap=0,
                 size=size,
@@ -294,7 +296,7 @@ def _layouts(
             yield [held(bare, scale, room), replace(point, lean=away)]
 
 
-def _least(bar: RangeBar, marks: _Marks, *, end: float) -> list[Label]:
+def _least(bar: RangeBar, marks: Marks, *, end: float) -> list[Label]:
     """Say the bare numbers on two rows: the last resort."""
     value = min(marks.value or 0.0, end)
     point = Label(
@@ -304,18 +306,18 @@ def _least(bar: RangeBar, marks: _Marks, *, end: float) -> list[Label]:
         return [point]
     away = 1 if marks.bare <= value else -1
     bare = Label(
-        value=marks.bare, text=say_exact(bar.drift), tone=_tone(bar), row=1, lean=-away, gap=0
+        value=marks.bare, text=say_exact(bar.drift), tone=tone_of(bar), row=1, lean=-away, gap=0
     )
     return [bare, replace(point, lean=away)]
 
 
-def _value_tone(bar: RangeBar, marks: _Marks) -> str:
+def _value_tone(bar: RangeBar, marks: Marks) -> str:
     if bar.state == "not_judged":
         return "ink2"
     return "carmine" if marks.value_out else "ink"
 
 
-def _words_inside(marks: _Marks, scale: Scale, room: float, *, tier: str, end: float) -> list[str]:
+def _words_inside(marks: Marks, scale: Scale, room: float, *, tier: str, end: float) -> list[str]:
     """Name the posts and the two sides beyond them, where nothing else stands."""
     taken = [
         scale.share(at) * room
@@ -345,9 +347,7 @@ def _words_inside(marks: _Marks, scale: Scale, room: float, *, tier: str, end: f
     return [write(label, scale, y=44, tier=tier) for label in written]
 
 
-def _words_below(
-    bar: RangeBar, marks: _Marks, scale: Scale, room: float, *, tier: str
-) -> list[str]:
+def _words_below(bar: RangeBar, marks: Marks, scale: Scale, room: float, *, tier: str) -> list[str]:
     """Name the limit and the warning; they lean away from each other."""
     if marks.limit is None or marks.warning is None or bar.limit is None:
         return []
@@ -367,114 +367,3 @@ def _words_below(
         label = long if clear else replace(long, text=name)
         found.append(held(label, scale, room))
     return [write(label, scale, y=_LINE + 24, tier=f"{tier} rim") for label in found]
-
-
-@dataclass(frozen=True, kw_only=True)
-class RangeRow:
-    """The small bar of a table's row; its numbers stand in the cells beside it."""
-
-    bar: RangeBar
-    axis_end: float = 4.5
-
-
-def draw_range_row(row: RangeRow, *, width: float | None = None) -> SafeString:
-    """Draw the small bar, 24 px high, on an axis that a whole table shares."""
-    marks, inset = _marks(row.bar), 4.0
-    scale = Scale(low=0, high=row.axis_end, width=None if width is None else width - 2 * inset)
-    line, base = 11.0, 20.0
-    parts = [scale.level(0, row.axis_end, base, class_="s-line", stroke_width=1)]
-    if marks.low is not None:
-        parts.append(scale.upright(marks.low, 3, 19, class_="s-ink", stroke_width=3))
-    parts.append(
-        scale.upright(
-            marks.high,
-            3,
-            19,
-            class_="s-ink",
-            stroke_width=3 if marks.known else 1.5,
-            stroke_dasharray=None if marks.known else "3 2",
-        )
-    )
-    if marks.limit is not None and scale.holds(marks.limit):
-        parts.append(scale.upright(marks.limit, 5, 18, class_="s-carmine", stroke_width=1.6))
-    if marks.warning is not None and scale.holds(marks.warning):
-        parts.append(
-            scale.upright(
-                marks.warning, 6, 17, class_="s-ochre", stroke_width=1.5, stroke_dasharray="2 2"
-            )
-        )
-    tone = _tone(row.bar)
-    if marks.bare is not None and marks.value is not None:
-        parts.append(
-            scale.level(marks.bare, marks.value, line, class_=f"s-{tone}", stroke_width=2.4)
-        )
-        parts.append(_bare_bead(marks, scale, line=line, tone=tone, radius=3.2))
-    if marks.value is not None:
-        parts.append(_small_point(row, marks, scale, line=line))
-    return drawing(
-        parts,
-        title=say_range(row.bar),
-        height=24,
-        width=width,
-        left=inset,
-        right=inset,
-        kind="range-row",
-    )
-
-
-def _small_point(row: RangeRow, marks: _Marks, scale: Scale, *, line: float) -> str:
-    """Draw the alarm point of a row, with the shapes of the large bar."""
-    value = marks.value if marks.value is not None else 0.0
-    if value > row.axis_end:
-        tone = "ink2" if row.bar.state == "not_judged" else "carmine"
-        wedge = element("path", d="M-6 -5L2 0L-6 5z", class_=f"f-{tone}")
-        return scale.put(row.axis_end, line, wedge)
-    if row.bar.state == "not_judged":
-        return scale.bead(value, line, 3.6, class_="s-ink2 f-sheet", stroke_width=1.6)
-    if marks.value_out:
-        return scale.diamond(value, line, 6, class_="f-carmine")
-    return scale.bead(value, line, 4, class_="f-ink")
-
-
-@dataclass(frozen=True, kw_only=True)
-class RangeAxis:
-    """The head of a column of small bars: their shared axis."""
-
-    axis_end: float = 4.5
-
-
-def draw_range_axis(axis: RangeAxis, *, width: float | None = None) -> SafeString:
-    """Draw the axis that stands in a table's head, ticks hanging on the head line."""
-    inset = 4.0
-    scale = Scale(low=0, high=axis.axis_end, width=None if width is None else width - 2 * inset)
-    parts = []
-    for step in range(round(axis.axis_end * 10) + 1):
-        at = step / 10
-        whole = step % 10 == 0
-        parts.append(
-            scale.upright(
-                at, 18 if whole else 22, 27, class_="s-post", stroke_width=1.2 if whole else 1
-            )
-        )
-        if whole:
-            last = at + 1 > axis.axis_end
-            parts.append(
-                scale.words(
-                    at,
-                    12,
-                    f"{at:.0f}{' %/ft' if last else ''}",
-                    size=12,
-                    bold=True,
-                    anchor="start" if last else "middle",
-                    dx=-4 if last else None,
-                )
-            )
-    return drawing(
-        parts,
-        title=gettext("Axis from 0 to %(end)s %%/ft") % {"end": f"{axis.axis_end:g}"},
-        height=27,
-        width=width,
-        left=inset,
-        right=inset,
-        kind="range-row",
-    )
