@@ -21,6 +21,7 @@ from pathlib import Path
 
 import drift as fleet
 from dateutil.relativedelta import relativedelta
+from django.conf import settings
 from django.core.management import call_command
 from django.db import connection
 from django.utils import timezone
@@ -101,6 +102,7 @@ def main() -> None:
     options.add_argument("--of-building", type=int, default=40)
     options.add_argument("--once", action="store_true")
     asked = options.parse_args()
+    settings.NIGHT_REST = 0  # what a night costs, without what it waits
     call_command("migrate", verbosity=0)
     fleet.BUILDING = asked.of_building
     today, firms = timezone.now().date(), []
