@@ -10,13 +10,12 @@ from contractor.visits.services.closing import (
     what_is_missing,
 )
 from contractor.visits.services.entering import (
-    Sent,
-    UnableToEnter,
     pass_device,
     record_not_tested,
     record_result,
     record_sensitivity,
 )
+from contractor.visits.services.entry import Sent, UnableToEnter
 from contractor.visits.services.measuring import record_measurement
 from contractor.visits.services.mending import add_found, clean, note, replace, take_back
 from contractor.visits.services.planning import (

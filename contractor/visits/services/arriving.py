@@ -17,7 +17,7 @@ from contractor.tenancy.models import Member
 from contractor.visits import queries
 from contractor.visits.models import Entry, EntryKind, Visit
 from contractor.visits.services.consequences import follow
-from contractor.visits.services.entering import (
+from contractor.visits.services.entry import (
     Making,
     Sent,
     UnableToEnter,

@@ -16,7 +16,7 @@ from contractor.visits import barriers, queries, record
 from contractor.visits.models import Entry, EntryKind, SealedRecord, Visit, VisitState
 from contractor.visits.services import sealing
 from contractor.visits.services.consequences import follow
-from contractor.visits.services.entering import enter, find_known, get_place
+from contractor.visits.services.entry import enter, find_known, get_place
 from contractor.visits.services.performed import list_performed
 
 

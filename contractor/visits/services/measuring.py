@@ -14,12 +14,7 @@ from contractor.findings.models import Severity
 from contractor.register.models import Device
 from contractor.tenancy.models import Member
 from contractor.visits.models import Judged, Measure, Measurement, Visit
-from contractor.visits.services.entering import (
-    Sent,
-    UnableToEnter,
-    get_place,
-    open_for_entries,
-)
+from contractor.visits.services.entry import Sent, UnableToEnter, get_place, open_for_entries
 
 #: Nominal volts of one cell, to count the cells of a battery that is on no list.
 _CELL_V = {"vrla": 2.0, "vented": 2.0, "nicad": 1.2}

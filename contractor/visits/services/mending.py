@@ -14,7 +14,7 @@ from contractor.tenancy.models import Member
 from contractor.tenancy.services import write_audit
 from contractor.visits.models import Entry, EntryKind, Task, Visit, VisitDevice
 from contractor.visits.services.consequences import follow
-from contractor.visits.services.entering import (
+from contractor.visits.services.entry import (
     Making,
     Sent,
     UnableToEnter,

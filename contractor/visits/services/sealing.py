@@ -27,7 +27,7 @@ from contractor.visits.models import (
     VisitState,
 )
 from contractor.visits.services.consequences import follow
-from contractor.visits.services.entering import enter
+from contractor.visits.services.entry import enter
 from contractor.visits.services.performed import list_performed
 from contractor.visits.verifier import (
     DIGESTS,

@@ -19,7 +19,8 @@ from contractor.register.models import Building, Kind
 from contractor.tenancy.models import Member
 from contractor.visits import queries
 from contractor.visits.models import Entry, Result, Task, Visit, VisitState
-from contractor.visits.services.entering import UnableToEnter, record_result
+from contractor.visits.services.entering import record_result
+from contractor.visits.services.entry import UnableToEnter
 from contractor.web.moments import say_second
 
 UnableToRecord = (alarms.UnableToRecord, readings.UnableToDecide)
