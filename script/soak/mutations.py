@@ -7,7 +7,8 @@
 
 One check at a time is removed from the running program: the permission of a page or of an operation
 of the API, a guard ("if not … : raise"), what narrows a list, one condition of a filter or of a
-guard's "and", the firm of a key between rows, a table's row security, an append-only grant. Then
+guard's "and", what a page shows to some roles only, the firm of a key between rows, a table's row
+security, an append-only grant. Then
 the tests that should notice run, in a process of its own; a mutation that none of them notices is
 printed. For a check in a function these are, of the tests named below, those that run the
 function: each is run once before to learn that.
@@ -116,7 +117,7 @@ WATCHED = {
 #: Pages and addresses of programs of which only what asks for a permission, answers 404 or narrows
 #: a list is taken; what a form asks besides is the business of the tests of its area.
 NARROWLY = [
-    ("contractor/*/views*", [*_MAY, "tests/{area}", "tests/test_wall.py::TestStrangers", *_OFFERS]),
+    ("contractor/*/*views*", [*_MAY, "tests/{area}", "tests/test_wall.py::TestStrangers", *_OFFERS]),
     ("contractor/*/api*", [*_API, *_BODIES, "tests/{area}"]),
 ]
 SLOW = ("test_schedules", "TestEachLockAlone", "every_route_carries", "a_drill_returns", "killed")
