@@ -117,7 +117,10 @@ WATCHED = {
 #: Pages and addresses of programs of which only what asks for a permission, answers 404 or narrows
 #: a list is taken; what a form asks besides is the business of the tests of its area.
 NARROWLY = [
-    ("contractor/*/*views*", [*_MAY, "tests/{area}", "tests/test_wall.py::TestStrangers", *_OFFERS]),
+    (
+        "contractor/*/*views*",
+        [*_MAY, "tests/{area}", "tests/test_wall.py::TestStrangers", *_OFFERS],
+    ),
     ("contractor/*/api*", [*_API, *_BODIES, "tests/{area}"]),
 ]
 SLOW = ("test_schedules", "TestEachLockAlone", "every_route_carries", "a_drill_returns", "killed")
