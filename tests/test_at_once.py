@@ -1,6 +1,7 @@
 """Several who do the same thing at the same moment: one is right, the others are told so."""
 
 import threading
+import uuid
 from datetime import timedelta
 
 import pytest
@@ -8,6 +9,8 @@ from django.db import connection
 
 from contractor.alarms import services as alarms
 from contractor.alarms.models import UnwantedAlarm
+from contractor.findings import services as findings
+from contractor.findings.models import Finding
 from contractor.people import services as people
 from contractor.people.models import Invitation
 from contractor.tenancy.scope import scope
@@ -85,3 +88,27 @@ def test_the_last_offer_of_a_seat_stands_alone(house):
         offers = Invitation.objects.filter(firm=firm)
         assert offers.count() == SO_MANY
         assert offers.filter(cancelled_at=None).count() == 1
+
+
+def test_a_form_sent_several_times_at_once_is_one_finding(house):
+    firm, building, member = house
+    key, told = uuid.uuid4(), []
+
+    raised = at_once(
+        firm,
+        lambda: told.append(
+            findings.open_finding(
+                building=building,
+                severity="deficiency",
+                title="Bracket loose",
+                member=member,
+                now=NOON,
+                finding_id=key,
+            ).pk
+        ),
+    )
+
+    assert raised == []
+    with scope(firm.pk):
+        assert {one.pk for one in Finding.objects.filter(firm=firm)} == set(told)
+    assert (len(told), len(set(told))) == (SO_MANY, 1)

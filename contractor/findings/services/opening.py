@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from uuid import UUID, uuid5
 
-from django.db import transaction
+from django.db import connection, transaction
 from django.utils.translation import gettext
 
 from contractor.findings.models import Disposition, Finding, FindingStep, Severity
@@ -39,11 +39,14 @@ def open_finding(
     """
     # A form's key is the firm's own: what another firm has under the same one is not touched.
     key = uuid5(building.firm_id, str(finding_id)) if finding_id else None
-    # An older version took the form's key as it is: a form may be sent to both.
-    if key is not None and (
-        sent := Finding.objects.filter(firm_id=building.firm_id, pk__in=[key, finding_id]).first()
-    ):
-        return sent
+    if key is not None:
+        with connection.cursor() as cursor:  # the second of two sent at once waits for the first
+            cursor.execute("select pg_advisory_xact_lock(hashtextextended(%s, 0))", [str(key)])
+        # An older version took the form's key as it is: a form may be sent to both.
+        keys = [key, finding_id]
+        sent = Finding.objects.filter(firm_id=building.firm_id, pk__in=keys).first()
+        if sent is not None:
+            return sent
     if device is not None and cause:
         # The device's row is the lock: two people may find the same thing at once.
         Device.objects.select_for_update().get(pk=device.pk)
