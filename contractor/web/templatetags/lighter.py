@@ -46,8 +46,8 @@ class Url(defaulttags.URLNode):
             if not is_plain:
                 return None
             said[name] = key
-        pattern = _find_pattern(self.view_name.resolve(context), tuple(said))
-        return pattern.format_map(said) if pattern else None
+        address = _find_pattern(self.view_name.resolve(context), tuple(said))
+        return address.format(**said) if address else None
 
 
 @functools.lru_cache(maxsize=4096)
