@@ -39,7 +39,7 @@ def build(building):
 
 
 def counted(page):
-    return {name: (many, *counts[:3]) for _, name, _, _, many, counts in page.context["rows"]}
+    return {name: (many, *counts[:3]) for _, name, _, many, counts in page.context["rows"]}
 
 
 def test_counts_each_buildings_own_detectors(desk, build):

@@ -65,8 +65,8 @@ def buildings(request: FirmRequest) -> HttpResponse:
     context = {
         "page": page,
         "rows": [
-            (address.format(building_id=key), *said, *counts.get(key, queries.NO_COUNTS))
-            for key, *said in shown
+            (address.format(building_id=key), name, texts, *counts.get(key, queries.NO_COUNTS))
+            for key, name, *texts in shown
         ],
         "words": words,
         "total": page.paginator.count,

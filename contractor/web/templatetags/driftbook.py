@@ -1,7 +1,9 @@
 """Tags of the look. They take plain values and never query; loaded for every template."""
 
 import functools
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
+from html import escape
 from typing import Any
 
 from django import template
@@ -16,6 +18,7 @@ from contractor.web import charts, glyphs, moments
 from contractor.web.charts import pen
 
 register = template.Library()
+type CountedRow = tuple[str, str, Sequence[str], int, tuple[int, ...]]
 
 
 @register.simple_tag(takes_context=True)
@@ -41,12 +44,26 @@ def state(
 
 
 @register.simple_tag(takes_context=True)
-def state_cells(context: Context, counts: tuple[int, ...], keys: str, *words: str) -> SafeString:
-    """Say how many of each state, a cell each: as `state` with a count, for the rows of a list."""
-    said, meant = _say_cells(get_language(), counts, keys, words)
+def counted_rows(
+    context: Context, rows: Iterable[CountedRow], keys: str, head: str, *words: str
+) -> SafeString:
+    """Write a list's rows, each with how many of each state it counts, at once.
+
+    A row: its page's address, its name, further texts, how many in all (under `head`, in the
+    margin), and the counts, in the order of keys and words.
+    """
+    language, begins = get_language(), f'<tr><td class="number" data-head="{escape(head)}">'
+    written: list[str] = []
+    meant: dict[str, glyphs.State] = {}
+    for address, name, texts, many, counts in rows:
+        cells, said = _say_cells(language, counts, keys, words)
+        meant |= said
+        said_of = "".join(f"<td>{escape(text)}</td>" for text in texts)
+        link = f'<a href="{escape(address)}">{escape(name)}</a>'
+        written.append(f'{begins}{many}</td><th scope="row">{link}</th>{said_of}{cells}</tr>')
     if meant and (request := context.get("request")):
         vars(request).setdefault("states_said", {}).update(meant)
-    return said
+    return mark_safe("\n  ".join(written))
 
 
 @functools.lru_cache(maxsize=4096)
