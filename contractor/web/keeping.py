@@ -5,7 +5,7 @@ from typing import Any
 from django.urls import NoReverseMatch, reverse
 
 from contractor.tenancy.models import AuditLine, Member, SavedList
-from contractor.tenancy.queries import list_saved
+from contractor.tenancy.queries import Kept, list_kept
 
 #: Things with a history, by the label of their rows: what they are called, and their page.
 SUBJECTS = {
@@ -21,7 +21,7 @@ SUBJECTS = {
 }
 
 
-def address_of(saved: SavedList, firm: str) -> str:
+def address_of(saved: SavedList | Kept, firm: str) -> str:
     """Give the address of a kept list with its filters; empty where the page is gone."""
     try:
         path = reverse(saved.page, kwargs={"firm": firm})
@@ -30,10 +30,9 @@ def address_of(saved: SavedList, firm: str) -> str:
     return f"{path}?{saved.query}" if saved.query else path
 
 
-def kept_of(member: Member, page: str, firm: str) -> list[tuple[SavedList, str]]:
+def kept_of(member: Member, page: str, firm: str) -> list[tuple[Kept, str]]:
     """List what is kept of one list, each with its address."""
-    found = list_saved(member=member, page=page).select_related(None)
-    return [(one, address_of(one, firm)) for one in found]
+    return [(one, address_of(one, firm)) for one in list_kept(member=member, page=page)]
 
 
 def list_differences(line: AuditLine) -> list[tuple[str, str, str]]:

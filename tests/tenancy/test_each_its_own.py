@@ -69,7 +69,10 @@ def test_kept_lists(people, firm, office, now):
     mine, shared = keep("visits:list", office, "mine"), keep("visits:list", None, "shared")
     theirs, elsewhere = keep("visits:list", people, "theirs"), keep("due:list", office, "other")
 
-    assert list(queries.list_saved(member=office, page="visits:list")) == [mine, shared]
+    kept = queries.list_kept(member=office, page="visits:list")
+    assert [(one.name, one.page, one.query, one.owner_id) for one in kept] == [
+        (one.name, one.page, one.query, one.owner_id) for one in (mine, shared)
+    ]
     assert list(queries.list_saved(member=office)) == [elsewhere, mine, shared]
     for one in (mine, shared, elsewhere):
         assert queries.get_saved(member=office, list_id=one.pk) == one
