@@ -19,6 +19,7 @@ of the worker's processes together, shared pages counted in each.
 """
 
 import argparse
+import functools
 import os
 import subprocess
 import sys
@@ -250,14 +251,19 @@ def postgres_cpu():
         return cpu_of(server) + sum(cpu_of(pid) for pid in children_of(server) if pid != mine)
 
 
+@functools.cache
+def broker():
+    """Reach the server that holds the queues."""
+    return redis.Redis.from_url(os.environ["REDIS_URL"].replace("redis+socket", "unix"))
+
+
 def night(worker, firms):
     """Sweep every firm and wait for the end; answer wall and processor seconds."""
-    broker = redis.Redis.from_url(os.environ["REDIS_URL"].replace("redis+socket", "unix"))
     began, cpu, server = time.perf_counter(), worker.cpu(), postgres_cpu()
     for firm in firms:
         jobs.enqueue("drift.sweep_firm", firm_id=firm.pk)
     # A task is taken off only when it has ended.
-    while broker.llen(NIGHTS) or broker.hlen("unacked"):
+    while broker().llen(NIGHTS) or broker().hlen("unacked"):
         time.sleep(0.05)
     return time.perf_counter() - began, worker.cpu() - cpu, postgres_cpu() - server
 

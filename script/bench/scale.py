@@ -43,6 +43,7 @@ from psycopg.sql import SQL, Identifier
 
 from contractor import jobs
 from contractor.agreements.models import AgreedBuilding, Agreement
+from contractor.celery import NIGHTS
 from contractor.drift import tasks as drifting
 from contractor.due import services as due
 from contractor.due.models import Done
@@ -286,9 +287,11 @@ def ask_ten(log, ten, cookie, firms, *, seconds):
         if worker:
             worker.__enter__()
             time.sleep(4)
-            for task in ("due.night_of_firm", "drift.sweep_firm"):
-                for each in firms:
-                    jobs.enqueue(task, firm_id=each.pk)
+            drift.broker().delete(NIGHTS, "celery")  # what an earlier run left
+            # Of the other firms no due dates are filled: a night would begin by making them all.
+            jobs.enqueue("due.night_of_firm", firm_id=firms[0].pk)
+            for each in firms:
+                jobs.enqueue("drift.sweep_firm", firm_id=each.pk)
         ask_steadily(8931, ten, cookie, rate=20, seconds=seconds)
         if worker:
             worker.__exit__()
@@ -296,6 +299,9 @@ def ask_ten(log, ten, cookie, firms, *, seconds):
         said = LINE.findall(log.read().decode())
         times = [int(ms) for _, status, ms in said if status == "200"]
         print(f"\n20 requests a second, {name}: {len(times)} answered; server time")
+        if worker:
+            left = drift.broker().llen(NIGHTS)
+            print(f"    {1 + len(firms) - left} of {1 + len(firms)} pieces of the night begun")
         print(f"    {said_of(times)}  all; load {os.getloadavg()[0]:.1f}")
         for page in ten:
             own = [int(ms) for path, status, ms in said if path == page and status == "200"]
