@@ -72,9 +72,13 @@ def test_who_leaves_takes_only_their_own_tokens_along(office, technician, now):
 def test_hooks_and_what_is_owed_to_them(firm, office, now):
     hooks = [
         Hook.objects.create(
-            firm=firm, url=f"https://{name}.example/", made_by=office, made_at=now, ended_at=ended
+            firm=firm,
+            url=f"https://{name}.example/",
+            made_by=office,
+            made_at=now - timedelta(hours=3 - place),
+            ended_at=ended,
         )
-        for name, ended in (("one", None), ("two", None), ("three", now))
+        for place, (name, ended) in enumerate((("one", None), ("two", None), ("three", now)))
     ]
     owed = [
         Delivery.objects.create(
